@@ -1,0 +1,170 @@
+"""Every default and assumption of the model, once.
+
+The table feeds the study's defaults, the list of assumptions in an answer, and the documentation. Values of study keys
+are written as in a study file; values of the model are plain numbers in the unit named. Marks: ``P`` published,
+``T`` common practice in the trade, ``A`` our assumption; ``mem`` in a source means recalled from memory.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Default:
+    """One row of the table."""
+
+    key: str
+    value: float | str | bool
+    unit: str
+    mark: str
+    source: str
+
+
+def _row(key: str, value: float | str | bool, mark: str, source: str, unit: str = "") -> Default:
+    return Default(key=key, value=value, unit=unit, mark=mark, source=source)
+
+
+_STUDY = (
+    _row("currency", "EUR", "A", "shown, never converted"),
+    _row("tub.depth", "0.7 m", "A", "a converted chest freezer"),
+    _row("tub.open_surface", "0.9 m^2", "A", "a converted chest freezer"),
+    _row("tub.sessions_per_day", 1, "A", "all dips of a day close together"),
+    _row("tub.showered_share", 0.5, "A", "every second bather showers first"),
+    _row("tub.feet", "indoors", "A", "walked indoors before the dip"),
+    _row("tub.surroundings", "outdoors", "A", "a tub in a garden or yard"),
+    _row("tub.uncovered_hours_per_day", 4.0, "A", "lid on for the rest of the day", "h"),
+    _row("tub.disinfectant", "not stated", "A", "growth in the deposit is then counted"),
+    _row("tub.shared_with_public", False, "A", "a household or closed club"),
+    _row("tub.air_temperature", "20 degC", "A", "mean over the time the cooler runs"),
+    _row("tub.air_humidity", 0.6, "A", "relative humidity around the hoses"),
+    _row("tub.fill_temperature", "12 degC", "A", "mains water"),
+    _row("pump.name", "pump", "A", "the only pump"),
+    _row("pump.placed", "in the water", "T", "converted chest freezers usually carry a submersible pump"),
+    _row("pump.hours_per_day", 24.0, "T", "small pumps run all day", "h"),
+    _row("pump.price", 0.0, "A", "already bought"),
+    _row("pump.life", "4 year", "A", "small pumps"),
+    _row("plumbing.elbows_90", 2, "A", "one each way"),
+    _row("plumbing.hose_barbs", 2, "A", "one at each end"),
+    _row("plumbing.other_k", 4.0, "P", "entry 0.5, exit 1.0, one housing 2.5 (mem)"),
+    _row("plumbing.roughness", "0.0015 mm", "P", "smooth plastic"),
+    _row("plumbing.static_lift", "0 m", "A", "outlet below the water"),
+    _row("plumbing.length_outside", "0 m", "A", "hoses inside the tub"),
+    _row("plumbing.insulation", "0 mm", "A", "bare hoses"),
+    _row("cooling.cop", 2.0, "A", "1.2 to 2.6 seen"),
+    _row("cooling.share_of_year", 1.0, "A", "the cooler runs all year"),
+    _row("needs.turnovers_per_hour", 3.0, "T", "the tub's volume three times an hour"),
+    _row("needs.rinse_at_least_every", "14 day", "A", "hygiene, whatever the flow"),
+    _row("needs.replace_at_least_every", "60 day", "A", "what cannot be rinsed"),
+    _row("needs.discard_after", "365 day", "T", "a year of rinsing"),
+    _row("prices.electricity_per_kwh", 0.30, "A", "household tariff"),
+    _row("prices.water_per_m3", 4.0, "A", "water and drain"),
+    _row("prices.own_time_per_hour", 0.0, "A", "own time is shown, not valued"),
+    _row("prices.disposal_each", 0.5, "A", "a share of a bin"),
+    _row("prices.disinfectant_per_month", 0.0, "A", "not stated"),
+    _row("prices.discount_rate", 0.03, "A", "real rate"),
+    _row("prices.horizon", "5 year", "A", "of the dated plan"),
+    _row("elements.rating_means", "nominal", "T", "a micron rating without a measured beta ratio"),
+    _row("elements.price", 0.0, "A", "not stated"),
+    _row("elements.clean_loss_at", "20 degC", "T", "makers measure at room temperature"),
+    _row("elements.rinse_minutes", 10.0, "A", "hose and bucket", "min"),
+    _row("elements.rinse_water", "20 L", "A", "hose and bucket"),
+    _row("elements.soak_every_rinses", 4, "A", "an overnight soak after every fourth rinse"),
+    _row("elements.soak_recovery", 0.70, "A", "share of what is left that a soak takes off"),
+    _row("elements.soak_price", 1.0, "A", "degreaser for one soak"),
+    _row("elements.soak_minutes", 10.0, "A", "own time only", "min"),
+    _row("options.housings_in_parallel", 1, "A", "one housing"),
+    _row("options.housing_price", 35.0, "A", "a common housing with its fittings"),
+    _row("options.housing_life", "10 year", "A", "a common housing"),
+)
+
+_MODEL = (
+    _row("pump.exponent", 2.0, "A", "two box numbers say nothing of the curve between them; 1 to 2"),
+    _row("plumbing.elbow_k", 0.75, "P", "90 degree elbow (mem)"),
+    _row("plumbing.barb_k", 1.5, "P", "hose barb (mem)"),
+    _row("plumbing.housing_k", 2.5, "P", "filter housing on the bore's velocity (mem)"),
+    _row("media.core_k", 2.0, "A", "a cartridge's core"),
+    _row("media.core_diameter", 0.025, "A", "a cartridge's core", "m"),
+    _row("media.depth_fibre_per_root_micron", 6.5e-6, "A", "set on usual clean losses of 10-inch elements", "m"),
+    _row("media.depth_solid_fraction", 0.20, "A", "wound or spun"),
+    _row("media.sheet_least_fibre", 5e-6, "A", "pleated sheet", "m"),
+    _row("media.sheet_solid_fraction", 0.18, "A", "pleated sheet"),
+    _row("media.sheet_thickness", 0.5e-3, "A", "pleated sheet", "m"),
+    _row("media.foam_solid_fraction", 0.045, "P", "Bhattacharya, Calmidi & Mahajan 2002 (mem)"),
+    _row("media.foam_strut_times_ppi", 280e-6 * 20, "P", "Bhattacharya, Calmidi & Mahajan 2002 (mem)", "m"),
+    _row("media.foam_inertia", 0.09, "P", "Bhattacharya, Calmidi & Mahajan 2002 (mem)"),
+    _row("media.foam_rating_times_ppi", 7000e-6, "A", "350 um at 20 pores per inch", "m"),
+    _row("media.depth_layers", 24, "A", "part of the loading law's definition"),
+    _row("media.sheet_layers", 8, "A", "part of the loading law's definition"),
+    _row("capture.nominal_at_rating", 0.85, "P", "the usual meaning of nominal; NSF/ANSI 42 uses 85 %"),
+    _row("capture.foam_at_rating", 0.60, "A", "50 mm of foam"),
+    _row("capture.foam_thickness", 0.050, "A", "the thickness that share belongs to", "m"),
+    _row("capture.bypass", 0.11, "A", "end seals and wide pores"),
+    _row("capture.slope", 3.0, "A", "wound, spun, pad, pleated"),
+    _row("capture.foam_slope", 2.0, "A", "foam"),
+    _row("capture.straining_cake", 0.200, "A", "cake on a pleated sheet strains finer dirt", "kg/m2"),
+    _row("capture.straining_diameter", 5e-6, "A", "dirt of this size and more is strained in full", "m"),
+    _row("loading.deposit_density", 100.0, "A", "dry mass over the space it takes; 40 to 250", "kg/m3"),
+    _row("loading.cake_resistance", 5e11, "A", "at 10 kPa; organic flocs 1e12-1e13, clay 1e11-1e13 (mem)", "m/kg"),
+    _row("loading.cake_exponent", 0.6, "A", "compressible cake"),
+    _row("loading.cake_least_pressure", 500.0, "A", "floor of the cake's power law", "Pa"),
+    _row("loading.onset_solid_fraction", 0.50, "A", "outermost layer at which all dirt stays on the face"),
+    _row("loading.full_solid_fraction", 0.97, "A", "a layer that takes no more"),
+    _row("loading.full_gap_share", 0.95, "A", "cake over the free half-gap of pleats"),
+    _row("loading.growth_per_day", 0.02, "A", "growth in the deposit at 4 degC, doubling every 10 degC", "1/day"),
+    _row("soil.skin_per_dip", 60e-6, "A", "20 to 300 mg; Keuten 2014 counts 1.3e9 particles in 30 min (mem)", "kg"),
+    _row("soil.hair_per_dip", 20e-6, "A", "hair and lint", "kg"),
+    _row("soil.fines_per_dip", 20e-6, "A", "fine and oily matter", "kg"),
+    _row("soil.feet_rinsed", 5e-6, "A", "a dip", "kg"),
+    _row("soil.feet_indoors", 50e-6, "A", "a dip", "kg"),
+    _row("soil.feet_garden", 500e-6, "A", "a dip", "kg"),
+    _row("soil.dust_outdoors", 0.15e-3, "P", "dust fall on open water (mem)", "kg/m2/day"),
+    _row("soil.dust_indoors", 0.005e-3, "P", "dust fall on open water (mem)", "kg/m2/day"),
+    _row("soil.shower_takes_off", 0.40, "A", "of skin, hair and fine matter"),
+    _row("soil.mineral_counts_as", 0.10, "A", "a gram of grit in a deposit, as organic dirt"),
+    _row("soil.organic_density", 1200.0, "A", "dry", "kg/m3"),
+    _row("soil.mineral_density", 2650.0, "P", "quartz", "kg/m3"),
+    _row("optics.water", 0.06, "P", "clearest natural water, Davies-Colley", "1/m"),
+    _row("optics.haze", 0.3, "A", "dissolved and colloidal, fresh water", "1/m"),
+    _row("optics.haze_per_dip", 0.01, "A", "for each dip since the change per 100 L", "1/m"),
+    _row("optics.black_disc", 4.8, "P", "Davies-Colley 1988"),
+    _row("optics.organic_index", 1.05, "A", "refractive index in water"),
+    _row("optics.mineral_index", 1.16, "A", "refractive index in water"),
+    _row("optics.most_said", 10.0, "A", "a longer see-through distance is said as more than this", "m"),
+    _row("needs.depths_seen", 4.0, "A", "see-through target, times the depth"),
+    _row("water.life_most", 60.0, "A", "water is changed at least this often unless the owner says", "day"),
+    _row("water.spa_rule", 3.0, "P", "Maine 10-144 CMR 202 App. B: US gallons / 3 / bathers a day"),
+    _row("service.pleated_rinse", 0.90, "A", "0.75 to 0.97"),
+    _row("service.foam_rinse", 0.95, "A", "squeezed out"),
+    _row("service.replace_share", 0.20, "A", "of the loop's extra loss, from which a spent stage is replaced"),
+    _row("service.shortest_share", 0.5, "A", "of the first run"),
+    _row("service.shortest_days", 3.0, "A", "least run an owner puts up with, unless stated", "day"),
+    _row("energy.motor_heat_share", 0.3, "A", "of a dry pump's losses, carried into the water"),
+    _row("energy.hose_bare", 0.73, "P", "25 mm bore, derived", "W/m/K"),
+    _row("energy.hose_10mm", 0.35, "P", "25 mm bore in 10 mm foam, derived", "W/m/K"),
+)
+
+STUDY_DEFAULTS: Mapping[str, float | str | bool] = MappingProxyType({row.key: row.value for row in _STUDY})
+TABLE: tuple[Default, ...] = _STUDY + _MODEL
+_BY_KEY = {row.key: row for row in _MODEL}
+
+
+def model(key: str) -> float:
+    """Return one constant of the model, in the unit its row names.
+
+    Parameters
+    ----------
+    key : str
+        The row's key.
+
+    Returns
+    -------
+    float
+        Its value.
+
+    Examples
+    --------
+    >>> model("optics.black_disc")
+    4.8
+    """
+    return float(_BY_KEY[key].value)

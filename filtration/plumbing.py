@@ -1,0 +1,126 @@
+"""What hoses, bends and fittings take from the pump."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.defaults import model
+from filtration.water import Water
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plumbing:
+    """The loop from the pump through the housing and back.
+
+    Parameters
+    ----------
+    bore_m : float
+        Narrowest bore [m].
+    length_m : float
+        Length of hose [m].
+    elbows_90, hose_barbs : int
+        Number of fittings.
+    other_k : float
+        Loss coefficient of entry, exit and one housing together [-].
+    roughness_m : float
+        Roughness of the wall [m].
+    static_lift_m : float
+        Height the water is lifted for good [m].
+    length_outside_m, insulation_m : float
+        Length of hose in the air [m] and thickness of foam around it [m].
+    """
+
+    bore_m: float
+    length_m: float
+    elbows_90: int = 2
+    hose_barbs: int = 2
+    other_k: float = 4.0
+    roughness_m: float = 1.5e-6
+    static_lift_m: float = 0.0
+    length_outside_m: float = 0.0
+    insulation_m: float = 0.0
+
+
+def loss_coefficient(plumbing: Plumbing, further_housings: int = 0) -> float:
+    """Return the sum of the loop's loss coefficients on the bore's velocity.
+
+    Parameters
+    ----------
+    plumbing : Plumbing
+        The loop.
+    further_housings : int, optional
+        Housings in series beyond the first.
+
+    Returns
+    -------
+    float
+        Sum of K [-].
+
+    Examples
+    --------
+    >>> loss_coefficient(Plumbing(bore_m=0.019, length_m=3.0))
+    8.5
+    """
+    return (
+        plumbing.elbows_90 * model("plumbing.elbow_k")
+        + plumbing.hose_barbs * model("plumbing.barb_k")
+        + plumbing.other_k
+        + further_housings * model("plumbing.housing_k")
+    )
+
+
+def velocity_pressure_pa(flow_m3_s: float | Array, bore_m: float, water: Water) -> Array:
+    """Return the dynamic pressure of the water in a bore.
+
+    Parameters
+    ----------
+    flow_m3_s : float or (...) array
+        Flow [m3/s].
+    bore_m : float
+        Bore [m].
+    water : Water
+        The water.
+
+    Returns
+    -------
+    (...) array
+        Density times velocity squared over two [Pa].
+    """
+    velocity = np.asarray(flow_m3_s) / (np.pi / 4.0 * bore_m**2)
+    pressure: Array = water.density_kg_m3 * velocity**2 / 2.0
+    return pressure
+
+
+def plumbing_loss_pa(flow_m3_s: Array, plumbing: Plumbing, water: Water, further_housings: int = 0) -> Array:
+    """Return what the loop without any element takes at a flow.
+
+    Parameters
+    ----------
+    flow_m3_s : (n,) array
+        Flow [m3/s].
+    plumbing : Plumbing
+        The loop.
+    water : Water
+        The water.
+    further_housings : int, optional
+        Housings in series beyond the first.
+
+    Returns
+    -------
+    (n,) array
+        Loss [Pa], static lift not counted.
+
+    Notes
+    -----
+    Darcy-Weisbach with the friction factor of Churchill 1977, continuous through transition, from ``fluids``.
+    """
+    from fluids.friction import Churchill_1977
+
+    velocity_scale = water.density_kg_m3 * plumbing.bore_m / water.viscosity_pa_s / (np.pi / 4.0 * plumbing.bore_m**2)
+    roughness = plumbing.roughness_m / plumbing.bore_m
+    friction = np.array([Churchill_1977(re, roughness) if re > 0 else 0.0 for re in flow_m3_s * velocity_scale])
+    coefficient = friction * plumbing.length_m / plumbing.bore_m + loss_coefficient(plumbing, further_housings)
+    return coefficient * velocity_pressure_pa(flow_m3_s, plumbing.bore_m, water)

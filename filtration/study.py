@@ -1,0 +1,185 @@
+"""The frozen values of a study, in SI units."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from filtration.cost import Prices
+from filtration.energy import Cooling
+from filtration.plumbing import Plumbing
+from filtration.pump import Pump
+from filtration.run import Needs
+from filtration.tub import Tub
+
+Kind = Literal["foam", "depth", "pleated"]
+Disinfectant = Literal["kept", "none", "not stated"]
+Points = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """One element as its owner describes it.
+
+    Parameters
+    ----------
+    name, kind, rating_m : str, {"foam", "depth", "pleated"}, float
+        Name, kind and micron rating [m].
+    absolute : bool
+        The maker calls the rating absolute.
+    outer_radius_m, inner_radius_m, length_m : float or None
+        Depth cylinder or pleats [m].
+    area_m2, thickness_m : float or None
+        Flat pad or foam [m2], [m]; pleated: area of the sheet.
+    pores_per_inch : float or None
+        Foam.
+    clean_loss : tuple of (float, float)
+        Maker's flow [m3/s] and loss [Pa].
+    clean_loss_at_c : float
+        Temperature those were measured at [degC].
+    beta : tuple of (float, float)
+        Maker's particle diameter [m] and beta ratio [-].
+    capacity_kg, capacity_at_pa : float or None
+        Maker's dirt capacity [kg] and the terminal loss it belongs to [Pa].
+    price : float
+        To buy one.
+    rinse_minutes, rinse_water_m3, rinse_recovery : float
+        Own time [min], water [m3] and share of the deposit taken off by one rinse [-].
+    soak_every_rinses, soak_recovery, soak_price, soak_minutes : int, float, float, float
+        Rinses from one soak to the next (0: never), share of what is left taken off [-], price, own time [min].
+    lead_time_days, suppliers : float or None, int or None
+        Days from order to delivery, number of suppliers.
+    """
+
+    name: str
+    kind: Kind
+    rating_m: float
+    absolute: bool = False
+    outer_radius_m: float | None = None
+    inner_radius_m: float | None = None
+    length_m: float | None = None
+    area_m2: float | None = None
+    thickness_m: float | None = None
+    pores_per_inch: float | None = None
+    clean_loss: Points = ()
+    clean_loss_at_c: float = 20.0
+    beta: Points = ()
+    capacity_kg: float | None = None
+    capacity_at_pa: float | None = None
+    price: float = 0.0
+    rinse_minutes: float = 10.0
+    rinse_water_m3: float = 0.020
+    rinse_recovery: float = 0.0
+    soak_every_rinses: int = 4
+    soak_recovery: float = 0.70
+    soak_price: float = 1.0
+    soak_minutes: float = 10.0
+    lead_time_days: float | None = None
+    suppliers: int | None = None
+
+    @property
+    def rinseable(self) -> bool:
+        """Whether the element can be rinsed and used again."""
+        return self.kind != "depth"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """What could be fitted: elements in the order the water meets them.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and name.
+    stages : tuple of Element
+        The elements in series.
+    housings_in_parallel : int
+        Equal trains side by side.
+    housing_price, housing_life_years : float
+        Price of a housing and years it lasts.
+    """
+
+    id: str
+    name: str
+    stages: tuple[Element, ...]
+    housings_in_parallel: int = 1
+    housing_price: float = 35.0
+    housing_life_years: float = 10.0
+
+    @property
+    def housings_in_series(self) -> int:
+        """Housings the water passes one after the other; a foam block ahead of one sits on the pump's intake."""
+        return max(1, sum(stage.kind != "foam" for stage in self.stages))
+
+    @property
+    def housings(self) -> int:
+        """Housings in all."""
+        return self.housings_in_series * self.housings_in_parallel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InUse:
+    """What is fitted now: the option's id and the ISO 8601 day it was fitted new."""
+
+    option: str
+    since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """Everything the program knows of one tub.
+
+    Parameters
+    ----------
+    name, currency : str
+        Name of the study and the currency shown.
+    tub : Tub
+        The tub, its bathers and its water.
+    water_rule_days : float
+        Water life by the public-spa rule [day], infinite where nobody bathes.
+    water_never_changed : bool
+        The owner says that the water is never changed.
+    disinfectant : {"kept", "none", "not stated"}
+        What the owner says of a residual.
+    shared_with_public : bool
+        Guests bathe in it.
+    air_temperature_c, air_humidity, fill_temperature_c : float
+        Air [degC], [-]; fresh water [degC].
+    pumps : tuple of Pump
+        The pumps to compare.
+    plumbing : Plumbing or None
+        The loop; None where a lift test replaces it and none is given.
+    lift_test : tuple of (float, float)
+        Lift [m] and flow [m3/s] without an element, lifts rising; empty where none was made.
+    needs, cooling, prices : Needs, Cooling, Prices
+        What is wanted, the cooler, what things cost.
+    options : tuple of Option
+        What could be fitted.
+    in_use : InUse or None
+        What is fitted now.
+    spreads : mapping of str to float
+        Geometric spreads by name, over the defaults.
+    assumed : tuple of str
+        The defaults the study leans on, as "key = value".
+    """
+
+    name: str
+    currency: str = "EUR"
+    tub: Tub
+    water_rule_days: float
+    water_never_changed: bool = False
+    disinfectant: Disinfectant = "not stated"
+    shared_with_public: bool = False
+    air_temperature_c: float = 20.0
+    air_humidity: float = 0.6
+    fill_temperature_c: float = 12.0
+    pumps: tuple[Pump, ...]
+    plumbing: Plumbing | None
+    lift_test: Points = ()
+    needs: Needs
+    cooling: Cooling = Cooling()
+    prices: Prices = Prices()
+    options: tuple[Option, ...]
+    in_use: InUse | None = None
+    spreads: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    assumed: tuple[str, ...] = ()

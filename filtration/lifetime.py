@@ -1,0 +1,353 @@
+"""Runs strung together: rinses, soaks, replacements, and the number of rinses that costs least in the long run."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.defaults import model
+from filtration.history import Rows, State, losses_pa
+from filtration.run import Runner, Runs, clean_state
+
+Array = npt.NDArray[np.float64]
+Counts = npt.NDArray[np.int64]
+Flags = npt.NDArray[np.bool_]
+_AGE_TOLERANCE_DAYS = 1e-6
+_SWEEPS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Care:
+    """How elements are looked after and what that costs; o options, s stages, all housings of a stage together.
+
+    Parameters
+    ----------
+    rinse_recovery, soak_recovery : (o, s) array
+        Share of the deposit taken off by a rinse, and of what is left by a soak [-].
+    soak_every : (o, s) array of int
+        Rinses from one soak to the next; 0 for never.
+    rinse_cost, soak_cost, replace_cost : (o, s) array
+        Cost of one rinse, of one soak, and of new elements with disposal of the old.
+    """
+
+    rinse_recovery: Array
+    soak_recovery: Array
+    soak_every: Counts
+    rinse_cost: Array
+    soak_cost: Array
+    replace_cost: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Services:
+    """Services in the order they come; k services, r options, s stages. Past an option's end everything is 0.
+
+    Parameters
+    ----------
+    days : (k, r) array
+        Length of the run before each service [day].
+    rinsed, soaked, replaced : (k, r, s) array of bool
+        What is done to each stage.
+    counted : (k, r) array of bool
+        The service belongs to the option's sequence.
+    renewed : (r,) array of bool
+        The sequence ends with every stage replaced at once, from where it repeats itself.
+    """
+
+    days: Array
+    rinsed: Flags
+    soaked: Flags
+    replaced: Flags
+    counted: Flags
+    renewed: Flags
+
+
+def shortest_run_days(runner: Runner, first_run_days: Array) -> Array:
+    """Return the shortest run between services that the owner puts up with.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    first_run_days : (...) array
+        First run of each [day].
+
+    Returns
+    -------
+    (...) array
+        Days: as stated, else half the first run, at least 3 days.
+    """
+    stated = runner.needs.shortest_run_days
+    if stated is not None:
+        return np.full(first_run_days.shape, stated)
+    half = model("service.shortest_share") * first_run_days
+    shortest: Array = np.maximum(half, model("service.shortest_days"))
+    return shortest
+
+
+def _age_limits(runner: Runner, rows: Rows) -> tuple[Array, Array]:
+    """Return the age at which each stage is replaced (r, s) and the longest run between rinses (r,) [day]."""
+    needs, trains = runner.needs, runner.site.trains
+    rinseable, present = trains.rinseable[rows], trains.present[rows]
+    unrinsed = min(needs.replace_limit_days, needs.discard_days)
+    oldest = np.where(rinseable, needs.discard_days, unrinsed)
+    between = np.where((rinseable & present).any(axis=-1), needs.rinse_limit_days, np.inf)
+    return np.where(present, oldest, np.inf), between
+
+
+def first_runs(runner: Runner, rows: Rows) -> Runs:
+    """Return the first run of each of the options, all stages new.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    rows : (r,) array of int
+        Which of them.
+
+    Returns
+    -------
+    Runs
+        Lengths, limits and states when due.
+    """
+    oldest, between = _age_limits(runner, rows)
+    new = np.zeros(oldest.shape)
+    return runner.runs(rows, new, new, np.minimum(oldest.min(axis=-1), between))
+
+
+def _carries_much(runner: Runner, rows: Rows, state: State) -> Flags:
+    """Return which stages, shape (r, s), carry so much of the extra loss that they are spent."""
+    flow = runner.flow_of(rows, state)
+    clean = clean_state(runner.site)
+    new = State(
+        resistance_per_m3=clean.resistance_per_m3[rows],
+        inertia_per_m4=clean.inertia_per_m4[rows],
+        layer_kg=clean.layer_kg[rows],
+        cake_kg=clean.cake_kg[rows],
+    )
+    extra = losses_pa(runner.site, rows, state, flow) - losses_pa(runner.site, rows, new, flow)
+    much: Flags = (extra > 0.0) & (extra >= model("service.replace_share") * extra.sum(axis=-1, keepdims=True))
+    return much
+
+
+def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days: float) -> Services:
+    """Follow options from new, service by service.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    care : Care
+        How they are looked after.
+    rows : (r,) array of int
+        Which of them; one may come several times.
+    most_runs : (r, s) array of int
+        Runs after which a stage that can be rinsed is replaced instead.
+    until_days : float
+        How long to follow [day]; an option is left earlier once all its stages are new at once.
+
+    Returns
+    -------
+    Services
+        What is done, and when.
+    """
+    trains = runner.site.trains
+    shape = trains.present[rows].shape
+    used, extra, age = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    count = np.zeros(shape, dtype=np.int64)
+    day, renewed = np.zeros(len(rows)), np.zeros(len(rows), dtype=bool)
+    seen: list[tuple[Array, Flags, Flags, Flags, Flags]] = []
+    while True:
+        on = np.flatnonzero(~renewed & (day < until_days))
+        if not on.size:
+            break
+        row = rows[on]
+        oldest, between = _age_limits(runner, row)
+        runs = runner.runs(row, used[on], extra[on], np.minimum((oldest - age[on]).min(axis=-1), between))
+        present, rinseable = trains.present[row], trains.rinseable[row]
+        aged = age[on] + runs.days[:, None]
+        spent = np.where(rinseable, count[on] + 1 >= most_runs[on], _carries_much(runner, row, runs.when_due))
+        replaced = present & (spent | (aged >= oldest - _AGE_TOLERANCE_DAYS))
+        rinsed = present & rinseable & ~replaced
+        counted = np.where(rinsed, count[on] + 1, np.where(replaced, 0, count[on]))
+        every = care.soak_every[row]
+        soaked = rinsed & (every > 0) & (counted % np.maximum(every, 1) == 0)
+        keeps = np.where(rinsed, 1.0 - care.rinse_recovery[row], 1.0)
+        keeps = np.where(soaked, keeps * (1.0 - care.soak_recovery[row]), keeps)
+        keeps = np.where(replaced, 0.0, keeps)
+        due = runs.when_due
+        days = np.where(rinsed | replaced, runner.history.days_with(row, keeps * due.layer_kg), used[on] + runs.days[:, None])
+        used[on], age[on], count[on] = days, np.where(replaced, 0.0, aged), counted
+        extra[on] = keeps * due.cake_kg - runner.history.at(row, days).cake_kg
+        day[on] += runs.days
+        renewed[on] = (replaced | ~present).all(axis=-1)
+        seen.append(_spread(len(rows), on, runs.days, rinsed, soaked, replaced))
+    days, rinsed, soaked, replaced, counted = (np.array(part) for part in zip(*seen, strict=True))
+    return Services(days=days, rinsed=rinsed, soaked=soaked, replaced=replaced, counted=counted, renewed=renewed)
+
+
+def _spread(size: int, on: Rows, days: Array, *flags: Flags) -> tuple[Array, Flags, Flags, Flags, Flags]:
+    """Return one service of the options still followed as rows of all options."""
+    full_days, counted = np.zeros(size), np.zeros(size, dtype=bool)
+    full_days[on], counted[on] = days, True
+    full = [np.zeros((size, *flag.shape[1:]), dtype=bool) for flag in flags]
+    for whole, flag in zip(full, flags, strict=True):
+        whole[on] = flag
+    rinsed, soaked, replaced = full
+    return full_days, rinsed, soaked, replaced, counted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rates:
+    """Long-run averages of some sequences; r options, s stages.
+
+    Parameters
+    ----------
+    services_per_day : (r,) array
+        Services of any kind [1/day].
+    replaced_per_day, rinsed_per_day, soaked_per_day : (r, s) array
+        By stage [1/day].
+    cost_per_day : (r,) array
+        Of elements, disposal, rinses and soaks.
+    shortest_days : (r,) array
+        Shortest run [day].
+    """
+
+    services_per_day: Array
+    replaced_per_day: Array
+    rinsed_per_day: Array
+    soaked_per_day: Array
+    cost_per_day: Array
+    shortest_days: Array
+
+
+def rates_of(services: Services, care: Care, rows: Rows) -> Rates:
+    """Return the long-run averages of followed options.
+
+    Parameters
+    ----------
+    services : Services
+        What was done.
+    care : Care
+        What that costs.
+    rows : (r,) array of int
+        Which options.
+
+    Returns
+    -------
+    Rates
+        Exact where the sequence renews itself; else each stage's replacements over the time of its whole lives.
+    """
+    ends = np.cumsum(services.days, axis=0)
+    total = ends[-1]
+    last = np.where(services.replaced, ends[:, :, None], 0.0).max(axis=0)
+    number = services.replaced.sum(axis=0)
+    replaced = np.where(number > 0, number / np.where(last > 0.0, last, 1.0), 0.0)
+    rinsed = services.rinsed.sum(axis=0) / total[:, None]
+    soaked = services.soaked.sum(axis=0) / total[:, None]
+    cost = care.replace_cost[rows] * replaced + care.rinse_cost[rows] * rinsed + care.soak_cost[rows] * soaked
+    return Rates(
+        services_per_day=services.counted.sum(axis=0) / total,
+        replaced_per_day=replaced,
+        rinsed_per_day=rinsed,
+        soaked_per_day=soaked,
+        cost_per_day=cost.sum(axis=-1),
+        shortest_days=np.where(services.counted, services.days, np.inf).min(axis=0),
+    )
+
+
+def best_number_of_runs(run_days: Array, replace_cost: float, service_costs: Array) -> int:
+    """Return after how many runs replacing costs least in the long run.
+
+    Parameters
+    ----------
+    run_days : (n,) array
+        Length of each run from new [day].
+    replace_cost : float
+        Cost of a replacement.
+    service_costs : (n,) array
+        Cost of the rinse, and soak, after each run.
+
+    Returns
+    -------
+    int
+        Number of runs, 1 for replacing at every service.
+
+    Notes
+    -----
+    Cost rate of N runs: (replacement + the first N - 1 services) / time; renewal-reward, as in the geometric process of
+    Lam 1988.
+
+    Examples
+    --------
+    >>> best_number_of_runs(40.0 * 1.15 ** -np.arange(30.0), 60.0, np.full(30, 3.0))
+    12
+    """
+    before = np.concatenate([[0.0], np.cumsum(service_costs)[:-1]])
+    return int(np.argmin((replace_cost + before) / np.cumsum(run_days))) + 1
+
+
+def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, until_days: float) -> Counts:
+    """Return how many runs each stage serves before it is replaced, at the least cost in the long run.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    care : Care
+        How they are looked after.
+    rows : (r,) array of int
+        Which options.
+    shortest : (r,) array
+        Shortest run the owner puts up with [day].
+    until_days : float
+        How long to follow trains, whose stages have counts of their own [day].
+
+    Returns
+    -------
+    (r, s) array of int
+        Runs; 1 means replaced at every service that spends it.
+    """
+    trains = runner.site.trains
+    present = trains.present[rows]
+    endless = np.full(present.shape, np.iinfo(np.int64).max)
+    best = np.ones(present.shape, dtype=np.int64)
+    oldest = float(min(until_days, runner.needs.discard_days))
+    free = trains.rinseable[rows] & present
+
+    alone = np.flatnonzero((present.sum(axis=-1) == 1) & free.any(axis=-1))
+    if alone.size:
+        unspent = follow(runner, care, rows[alone], endless[alone], oldest)
+        for place, at in enumerate(alone):
+            option = rows[at]
+            runs = unspent.days[unspent.counted[:, place], place]
+            good = runs >= shortest[at]
+            number = max(1, int(good.argmin()) if not good.all() else len(runs))
+            costs = care.rinse_cost[option, 0] + care.soak_cost[option, 0] * unspent.soaked[:, place, 0]
+            best[at, 0] = best_number_of_runs(runs[:number], care.replace_cost[option, 0], costs[:number])
+    for at in np.flatnonzero((present.sum(axis=-1) > 1) & free.any(axis=-1)):
+        best[at] = _best_of_train(runner, care, rows[at], free[at], shortest[at], until_days)
+    return best
+
+
+def _best_of_train(
+    runner: Runner, care: Care, option: int, free: Flags, shortest: float, until_days: float
+) -> Counts:
+    """Return the best numbers of runs (s,) of one train, one stage at a time until none changes."""
+    row = np.array([option])
+    endless = np.where(free, np.iinfo(np.int64).max, 1)[None, :]
+    most = len(follow(runner, care, row, endless, runner.needs.discard_days).days)
+    best = np.where(free, most, 1)
+    for _ in range(_SWEEPS):
+        before = best.copy()
+        for stage in np.flatnonzero(free):
+            trial = np.repeat(best[None, :], most, axis=0)
+            trial[:, stage] = np.arange(1, most + 1)
+            rows = np.full(most, option)
+            rates = rates_of(follow(runner, care, rows, trial, until_days), care, rows)
+            allowed = rates.shortest_days >= shortest
+            cost = np.where(allowed, rates.cost_per_day, np.inf)
+            best[stage] = int(np.argmin(cost)) + 1 if allowed.any() else 1
+        if (best == before).all():
+            break
+    return best

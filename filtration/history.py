@@ -303,14 +303,14 @@ class History:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Catch:
+class Catch:
     """What one element of each stage catches a day, in all (o, s) and by layer (o, s, n) [kg/day]."""
 
     total: Array
     by_layer: Array
 
 
-def _catch(site: Site, flow: Array, cake_kg: Array) -> _Catch:
+def catch_of(site: Site, flow: Array, cake_kg: Array) -> Catch:
     """Return the mean catch over the water's life at the present flow and cake."""
     rows, trains, tub = site.all_rows, site.trains, site.tub
     inside, of_water = catch_shares(trains, rows, cake_kg)
@@ -318,10 +318,10 @@ def _catch(site: Site, flow: Array, cake_kg: Array) -> _Catch:
     share = life_mean_share(removal_at(site, rows, flow, whole) * tub.water_life_days)
     of_load = share / np.where(whole > 0.0, whole, 1.0)
     by_class = of_water * (tub.deposit_load_kg_day * of_load / trains.housings[:, None])[:, None, :]
-    return _Catch(total=by_class.sum(axis=-1), by_layer=spread_over_layers(trains, inside, by_class))
+    return Catch(total=by_class.sum(axis=-1), by_layer=spread_over_layers(trains, inside, by_class))
 
 
-def _step_days(site: Site, layer_kg: Array, cake_kg: Array, catch: _Catch, face: Array, longest: float) -> Array:
+def _step_days(site: Site, layer_kg: Array, cake_kg: Array, catch: Catch, face: Array, longest: float) -> Array:
     """Return steps, shape (o, s), over which layers and cakes change little."""
     trains, growth = site.trains, site.tub.growth_per_day
     into = (1.0 - face)[..., None] * catch.by_layer + growth * layer_kg
@@ -337,7 +337,7 @@ def _step_days(site: Site, layer_kg: Array, cake_kg: Array, catch: _Catch, face:
 
 
 def _advance(
-    site: Site, layer_kg: Array, cake_kg: Array, catch: _Catch, face: Array, days: Array
+    site: Site, layer_kg: Array, cake_kg: Array, catch: Catch, face: Array, days: Array
 ) -> tuple[Array, Array]:
     """Return layers and cake after some days (o, s) of a steady catch."""
     growth = site.tub.growth_per_day
@@ -383,7 +383,7 @@ def history_of(site: Site, least_flow_m3_s: Array, longest_days: float) -> Histo
     days, ends = np.zeros(len(rows)), np.where(trains.present, np.nan, 0.0)
     left_when_due = left_pa(site, rows, least_flow_m3_s)[:, None]
     flow = site.largest_flow_m3_s
-    catch = _catch(site, np.maximum(least_flow_m3_s, 0.9 * flow), cake)
+    catch = catch_of(site, np.maximum(least_flow_m3_s, 0.9 * flow), cake)
     seen = [(days, layers, cake)]
     for _ in range(_MOST_STEPS):
         open_stages = np.isnan(ends)
@@ -397,7 +397,7 @@ def history_of(site: Site, least_flow_m3_s: Array, longest_days: float) -> Histo
             resistance_per_m3=resistance, inertia_per_m4=inertia, layer_kg=middle.sum(axis=-1), cake_kg=middle_cake
         )
         flow = flow_left_m3_s(site, rows, state, least_flow_m3_s, flow)
-        catch = _catch(site, flow, middle_cake)
+        catch = catch_of(site, flow, middle_cake)
         layers, cake = _advance(site, layers, cake, catch, stays_on_face(trains, middle[..., 0]), each)
         days = days + step
         seen.append((days, layers, cake))

@@ -50,6 +50,8 @@ class Services:
         What is done to each stage.
     counted : (k, r) array of bool
         The service belongs to the option's sequence.
+    used_days, extra_cake_kg : (k, r, s) array
+        The state the run before each service starts in, see ``Runner.runs`` [day], [kg].
     renewed : (r,) array of bool
         The sequence ends with every stage replaced at once, from where it repeats itself.
     """
@@ -59,6 +61,8 @@ class Services:
     soaked: Flags
     replaced: Flags
     counted: Flags
+    used_days: Array
+    extra_cake_kg: Array
     renewed: Flags
 
 
@@ -156,13 +160,14 @@ def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days
     used, extra, age = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     count = np.zeros(shape, dtype=np.int64)
     day, renewed = np.zeros(len(rows)), np.zeros(len(rows), dtype=bool)
-    seen: list[tuple[Array, Flags, Flags, Flags, Flags]] = []
+    seen: list[tuple[npt.NDArray[np.generic], ...]] = []
     while True:
         on = np.flatnonzero(~renewed & (day < until_days))
         if not on.size:
             break
         row = rows[on]
         oldest, between = _age_limits(runner, row)
+        start = used.copy(), extra.copy()
         runs = runner.runs(row, used[on], extra[on], np.minimum((oldest - age[on]).min(axis=-1), between))
         present, rinseable = trains.present[row], trains.rinseable[row]
         aged = age[on] + runs.days[:, None]
@@ -176,25 +181,27 @@ def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days
         keeps = np.where(soaked, keeps * (1.0 - care.soak_recovery[row]), keeps)
         keeps = np.where(replaced, 0.0, keeps)
         due = runs.when_due
-        days = np.where(rinsed | replaced, runner.history.days_with(row, keeps * due.layer_kg), used[on] + runs.days[:, None])
+        days = used[on] + runs.days[:, None]
+        days = np.where(rinsed | replaced, runner.history.days_with(row, keeps * due.layer_kg), days)
         used[on], age[on], count[on] = days, np.where(replaced, 0.0, aged), counted
         extra[on] = keeps * due.cake_kg - runner.history.at(row, days).cake_kg
         day[on] += runs.days
         renewed[on] = (replaced | ~present).all(axis=-1)
-        seen.append(_spread(len(rows), on, runs.days, rinsed, soaked, replaced))
-    days, rinsed, soaked, replaced, counted = (np.array(part) for part in zip(*seen, strict=True))
-    return Services(days=days, rinsed=rinsed, soaked=soaked, replaced=replaced, counted=counted, renewed=renewed)
-
-
-def _spread(size: int, on: Rows, days: Array, *flags: Flags) -> tuple[Array, Flags, Flags, Flags, Flags]:
-    """Return one service of the options still followed as rows of all options."""
-    full_days, counted = np.zeros(size), np.zeros(size, dtype=bool)
-    full_days[on], counted[on] = days, True
-    full = [np.zeros((size, *flag.shape[1:]), dtype=bool) for flag in flags]
-    for whole, flag in zip(full, flags, strict=True):
-        whole[on] = flag
-    rinsed, soaked, replaced = full
-    return full_days, rinsed, soaked, replaced, counted
+        whole = np.zeros(len(rows)), *(np.zeros(shape, dtype=bool) for _ in range(3)), np.zeros(len(rows), dtype=bool)
+        for every_row, part in zip(whole, (runs.days, rinsed, soaked, replaced, True), strict=True):
+            every_row[on] = part
+        seen.append((*whole, *start))
+    days, rinsed, soaked, replaced, counted, used, extra = (np.array(part) for part in zip(*seen, strict=True))
+    return Services(
+        days=days,
+        rinsed=rinsed,
+        soaked=soaked,
+        replaced=replaced,
+        counted=counted,
+        used_days=used,
+        extra_cake_kg=extra,
+        renewed=renewed,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,16 +1,20 @@
 """The frozen values of a study, in SI units."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Literal
 
+from filtration import media
+from filtration.capture import curve_through_betas
 from filtration.cost import Prices
 from filtration.energy import Cooling
+from filtration.media import Medium
 from filtration.plumbing import Plumbing
 from filtration.pump import Pump
 from filtration.run import Needs
 from filtration.tub import Tub
+from filtration.water import water_at
 
 Kind = Literal["foam", "depth", "pleated"]
 Disinfectant = Literal["kept", "none", "not stated"]
@@ -183,3 +187,54 @@ class Study:
     in_use: InUse | None = None
     spreads: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     assumed: tuple[str, ...] = ()
+
+
+def _by_law(element: Element) -> Medium:
+    """Return an element by its kind, rating and shape alone."""
+    rating, area, thickness = element.rating_m, element.area_m2 or 0.0, element.thickness_m or 0.0
+    round_shape = {
+        "outer_radius_m": element.outer_radius_m or 0.0,
+        "inner_radius_m": element.inner_radius_m or 0.0,
+        "length_m": element.length_m or 0.0,
+    }
+    if element.kind == "foam":
+        pores = element.pores_per_inch or 0.0
+        return media.foam(pores_per_inch=pores, area_m2=area, thickness_m=thickness, rating_m=rating)
+    if element.kind == "pleated":
+        return media.pleated(rating_m=rating, area_m2=area, **round_shape)
+    if element.thickness_m is not None:
+        return media.depth_pad(rating_m=rating, area_m2=area, thickness_m=thickness)
+    return media.depth_cylinder(rating_m=rating, **round_shape)
+
+
+def medium_of(element: Element) -> Medium:
+    """Return the medium of an element; a maker's clean losses and beta ratios win over the law.
+
+    Parameters
+    ----------
+    element : Element
+        The element as its owner describes it.
+
+    Returns
+    -------
+    Medium
+        Its layers, face and capture curve. A dirt capacity is a ceiling; what it says of the deposit's density depends
+        on the flow and is left to ``capacity``.
+
+    Raises
+    ------
+    ValueError
+        If the clean losses given are impossible for such an element.
+    """
+    medium = _by_law(element)
+    if element.clean_loss:
+        medium = media.fitted_to_clean_loss(medium, element.clean_loss, water_at(element.clean_loss_at_c))
+    if element.beta:
+        by_law = medium.capture
+        measured = curve_through_betas(
+            element.rating_m, element.beta, slope=by_law.slope, thickness=by_law.thickness
+        )
+        medium = replace(medium, capture=measured)
+    if element.capacity_kg is not None:
+        medium = replace(medium, capacity_kg=element.capacity_kg)
+    return medium

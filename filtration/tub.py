@@ -38,6 +38,8 @@ class Tub:
         What brings dirt.
     disinfectant_kept : bool
         The owner states that a disinfectant residual is kept, so that nothing grows in the deposit.
+    growth_at_c : float or None
+        Temperature the growth belongs to [degC]; None: the water's. To tell the two effects of warmth apart.
     """
 
     volume_m3: float
@@ -48,6 +50,7 @@ class Tub:
     water_life_days: float
     sources: tuple[Source, ...]
     disinfectant_kept: bool = False
+    growth_at_c: float | None = None
 
     @cached_property
     def organic_kg_day(self) -> Array:
@@ -78,7 +81,8 @@ class Tub:
         """Growth of the deposit [1/day], doubling every 10 degC; none where a residual is kept."""
         if self.disinfectant_kept:
             return 0.0
-        return float(model("loading.growth_per_day") * 2.0 ** ((self.water.temperature_c - 4.0) / 10.0))
+        temperature = self.water.temperature_c if self.growth_at_c is None else self.growth_at_c
+        return float(model("loading.growth_per_day") * 2.0 ** ((temperature - 4.0) / 10.0))
 
     @property
     def haze_at_end_per_m(self) -> float:

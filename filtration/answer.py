@@ -1,0 +1,175 @@
+"""The answer to a study. Names and units are those of the machine-readable document."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+from filtration.plan import Event, Total
+from filtration.run import Limit
+from filtration.study import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Value = float | str | bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """Something to tell the reader, to be put into words later: what kind, and the figures in it."""
+
+    kind: str
+    figures: Mapping[str, float | str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageAnswer:
+    """How one stage of an option is looked after; per element, rates for all its housings together."""
+
+    element: str
+    service: str
+    rinses_before_replacing: int | None
+    life_days: float | None
+    elements_per_year: float | None
+    rinses_per_year: float | None
+    soaks_per_year: float | None
+    deposit_when_due_g: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostPerYear:
+    """Yearly cost in parts."""
+
+    elements: float | None = None
+    rinsing: float | None = None
+    own_time: float | None = None
+    pumping: float | None = None
+    cooling: float | None = None
+    disposal: float | None = None
+    equipment: float | None = None
+    water_changes: float | None = None
+    disinfectant: float | None = None
+    total: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyPerYear:
+    """Electricity a year [kWh]."""
+
+    pumping: float | None = None
+    cooling: float | None = None
+    water_changes: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowRecord:
+    """Flow over the days of the first runs: one pair of series, a gap of None at each service."""
+
+    day: tuple[float, ...] = ()
+    flow_l_per_h: tuple[float | None, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionAnswer:
+    """One option's answer; ``None`` where physics gives no figure."""
+
+    id: str
+    name: str
+    pump: str
+    kind: str
+    rating_um: float
+    housings_in_parallel: int
+    housings: int
+    meets_needs: bool
+    reasons: tuple[Remark, ...]
+    clean_flow_l_per_h: float
+    clean_turnovers_per_hour: float
+    clean_filter_loss_kpa: float | None
+    days_to_first_service: float | None
+    governed_by: Limit | None
+    due_flow_l_per_h: float | None
+    due_filter_loss_kpa: float | None
+    deposit_when_due_g: float | None
+    see_through_clean_m: float
+    see_through_worst_m: float
+    hours_to_clear_after_session: float | None
+    warming_k_per_day: float | None
+    services_per_year: float | None
+    shortest_run_days: float | None
+    stages: tuple[StageAnswer, ...]
+    cost_per_year: CostPerYear
+    choice_cost_per_year: float | None
+    energy_kwh_per_year: EnergyPerYear
+    events: tuple[Event, ...]
+    horizon_total: Total
+    flow_record: FlowRecord
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoopCurve:
+    """Pressure that a pump and the plumbing leave for the filter, against flow."""
+
+    pump: str
+    flow_l_per_h: tuple[float, ...]
+    left_kpa: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmthAnswer:
+    """First run of the best option in warmer water, with the two effects apart [day]."""
+
+    temperature_c: float
+    days_now: float
+    days_thinner_water: float
+    days_faster_growth: float
+    days_both: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """The ranked answer to a study."""
+
+    study: Study
+    litres_per_dip: float | None
+    water_change_days: float
+    water_change_rule_days: float | None
+    water_changes_per_year: float
+    wanted_flow_l_per_h: float | None
+    options: tuple[OptionAnswer, ...]
+    loops: tuple[LoopCurve, ...]
+    warmth: WarmthAnswer | None
+    notes: tuple[Remark, ...]
+
+    @property
+    def best(self) -> OptionAnswer | None:
+        """The first option that meets the needs, if any does."""
+        return next((option for option in self.options if option.meets_needs), None)
+
+    def table(self) -> "pd.DataFrame":
+        """Return the options' figures, best first.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row an option; columns named as in the document, parts of the cost as ``cost_per_year.elements`` and so
+            on.
+        """
+        import pandas as pd
+
+        rows = []
+        for option in self.options:
+            row: dict[str, Value] = {}
+            for field in fields(option):
+                value = getattr(option, field.name)
+                if isinstance(value, float | str | bool | int) or value is None:
+                    row[field.name] = value
+            for group in ("cost_per_year", "energy_kwh_per_year"):
+                parts = getattr(option, group)
+                row |= {f"{group}.{part.name}": getattr(parts, part.name) for part in fields(parts)}
+            rows.append(row)
+        return pd.DataFrame(rows).set_index("id")
+
+    def _repr_html_(self) -> str:
+        """Show the table in a notebook."""
+        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
+        return html

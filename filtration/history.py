@@ -26,6 +26,7 @@ _FILL_STEP = 0.006  # of solid fraction a step
 _CAKE_STEP = 0.10  # of the cake a step
 _CAKE_START_KG_M2 = 0.3e-3
 _MOST_STEPS = 3000
+_FLOW_TOLERANCE = 1e-5  # the catch hardly depends on the flow
 _POINTS = 1025
 LONGEST_DAYS = 36525.0
 
@@ -161,7 +162,9 @@ def losses_pa(site: Site, rows: Rows, state: State, flow_m3_s: Array) -> Array:
     return stage_loss_pa(each, linear, water.density_kg_m3 * state.inertia_per_m4, drag)
 
 
-def root_between(falling: Callable[[Array], Array], low: Array, high: Array, *, steps: int = 40) -> Array:
+def root_between(
+    falling: Callable[[Array], Array], low: Array, high: Array, *, tolerance: float = 1e-8, steps: int = 60
+) -> Array:
     """Return the roots of many falling functions at once, by false position (Illinois).
 
     Parameters
@@ -170,13 +173,15 @@ def root_between(falling: Callable[[Array], Array], low: Array, high: Array, *, 
         Functions of a (...) array: above 0 left of the root, below 0 right of it.
     low, high : (...) array
         Bounds; a bound itself is returned where there is no root between them.
+    tolerance : float, optional
+        Last change of a root over its size at which to stop [-].
     steps : int, optional
         Most evaluations.
 
     Returns
     -------
     (...) array
-        The roots, to about 1e-10 of their size.
+        The roots.
     """
     a, b = np.array(low, dtype=np.float64), np.array(high, dtype=np.float64)
     fa, fb = falling(a), falling(b)
@@ -186,7 +191,7 @@ def root_between(falling: Callable[[Array], Array], low: Array, high: Array, *, 
         span = np.where(fa == fb, 1.0, fa - fb)
         trial = np.where(fa == fb, 0.5 * (a + b), np.clip(a + fa * (b - a) / span, a, b))
         value = falling(trial)
-        settled = np.abs(trial - root) <= 1e-10 * np.abs(trial)
+        settled = np.abs(trial - root) <= tolerance * np.abs(trial)
         root = trial
         if (settled | at_low | at_high).all():
             break
@@ -200,7 +205,9 @@ def root_between(falling: Callable[[Array], Array], low: Array, high: Array, *, 
     return np.where(at_low, low, np.where(at_high, high, root))
 
 
-def flow_left_m3_s(site: Site, rows: Rows, state: State, low: Array, high: Array) -> Array:
+def flow_left_m3_s(
+    site: Site, rows: Rows, state: State, low: Array, high: Array, *, tolerance: float = 1e-8
+) -> Array:
     """Return the flow at which the filter takes all that is left for it.
 
     Parameters
@@ -213,6 +220,8 @@ def flow_left_m3_s(site: Site, rows: Rows, state: State, low: Array, high: Array
         Shape (..., s).
     low, high : (...) array
         Flows to look between [m3/s]; a bound is the answer where the flow lies outside.
+    tolerance : float, optional
+        See ``root_between``.
 
     Returns
     -------
@@ -224,7 +233,7 @@ def flow_left_m3_s(site: Site, rows: Rows, state: State, low: Array, high: Array
         gap: Array = left_pa(site, rows, flow) - losses_pa(site, rows, state, flow).sum(axis=-1)
         return gap
 
-    return root_between(spare, low, high)
+    return root_between(spare, low, high, tolerance=tolerance)
 
 
 def removal_at(site: Site, rows: Rows, flow: Array, caught: Array) -> Array:
@@ -396,7 +405,7 @@ def history_of(site: Site, least_flow_m3_s: Array, longest_days: float) -> Histo
         state = State(
             resistance_per_m3=resistance, inertia_per_m4=inertia, layer_kg=middle.sum(axis=-1), cake_kg=middle_cake
         )
-        flow = flow_left_m3_s(site, rows, state, least_flow_m3_s, flow)
+        flow = flow_left_m3_s(site, rows, state, least_flow_m3_s, flow, tolerance=_FLOW_TOLERANCE)
         catch = catch_of(site, flow, middle_cake)
         layers, cake = _advance(site, layers, cake, catch, stays_on_face(trains, middle[..., 0]), each)
         days = days + step

@@ -121,6 +121,10 @@ def first_runs(runner: Runner, rows: Rows) -> Runs:
 
 def _carries_much(runner: Runner, rows: Rows, state: State) -> Flags:
     """Return which stages, shape (r, s), carry so much of the extra loss that they are spent."""
+    trains = runner.site.trains
+    fixed = trains.present[rows] & ~trains.rinseable[rows]
+    if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
+        return fixed
     flow = runner.flow_of(rows, state)
     clean = clean_state(runner.site)
     new = State(

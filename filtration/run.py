@@ -273,7 +273,9 @@ class Runner:
         first = np.where(ended.any(axis=1), ended.argmax(axis=1), _SCAN + 1)
         each = np.arange(len(rows))
         low, high = scan[each, np.clip(first - 1, 0, _SCAN)], scan[each, np.minimum(first, _SCAN)]
-        days = np.where(first > _SCAN, longest, root_between(lambda at: spare(at, rows), low, high))
+        days = longest
+        if (first <= _SCAN).any():
+            days = np.where(first > _SCAN, longest, root_between(lambda at: spare(at, rows), low, high, tolerance=1e-7))
         state = self.state_after(rows, used_days, extra_cake_kg, days)
         reached = np.array([
             self._choked(rows, state),

@@ -281,7 +281,7 @@ def _unmoved(study: Study, entry: Entry) -> OptionAnswer:
         name=option.name,
         pump=entry.pump.name,
         kind=option.stages[-1].kind if len(option.stages) == 1 else "train",
-        rating_um=1e6 * min(sizes),
+        rating_um=round(1e6 * min(sizes), 6),
         housings_in_parallel=option.housings_in_parallel,
         housings=option.housings,
         meets_needs=False,

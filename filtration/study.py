@@ -13,6 +13,7 @@ from filtration.media import Medium
 from filtration.plumbing import Plumbing
 from filtration.pump import Pump
 from filtration.run import Needs
+from filtration.soil import Surroundings
 from filtration.tub import Tub
 from filtration.water import water_at
 
@@ -147,6 +148,8 @@ class Study:
         What the owner says of a residual.
     shared_with_public : bool
         Guests bathe in it.
+    surroundings : {"outdoors", "indoors"}
+        Where it stands.
     air_temperature_c, air_humidity, fill_temperature_c : float
         Air [degC], [-]; fresh water [degC].
     pumps : tuple of Pump
@@ -174,6 +177,7 @@ class Study:
     water_never_changed: bool = False
     disinfectant: Disinfectant = "not stated"
     shared_with_public: bool = False
+    surroundings: Surroundings = "outdoors"
     air_temperature_c: float = 20.0
     air_humidity: float = 0.6
     fill_temperature_c: float = 12.0

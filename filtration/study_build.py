@@ -59,6 +59,7 @@ def study_of(file: StudyFile) -> Study:
         water_never_changed=never,
         disinfectant=tub.disinfectant,
         shared_with_public=tub.shared_with_public,
+        surroundings=tub.surroundings,
         air_temperature_c=tub.air_temperature,
         air_humidity=tub.air_humidity,
         fill_temperature_c=tub.fill_temperature,

@@ -239,6 +239,13 @@ def _day(value: object) -> str:
         raise InputError(f"{need}, got {shown(value)}, which is no day of the calendar") from None
 
 
+def _format(value: object) -> int:
+    if isinstance(value, bool) or value != 1:
+        raise InputError(f"must be 1, the only format there is, got {shown(value)}")
+    return 1
+
+
+FORMAT = Key(need="1", read=_format, schema={"const": 1})
 FLAG = Key(need="true or false", read=_flag, schema={"type": "boolean"})
 NAME = Key(
     need="a text in quotes", read=_name, schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME}
@@ -304,7 +311,7 @@ SIZE = Key(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """One column of a list of points: what it is called, how it is read, and whether it has to rise or to fall."""
+    """One column of a list of points: its name, how it is read, and whether it has to rise or to fall."""
 
     noun: str
     key: Key

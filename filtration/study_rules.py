@@ -29,6 +29,11 @@ _SHAPE = {
     "depth": {"size"} | _ROUND | _FLAT,
     "pleated": {"size", "area"} | _ROUND | _PLEATS,
 }
+_SHAPE_WORDS = {
+    "foam": "area, thickness and pores_per_inch",
+    "depth": "a size, or length, outer_diameter and inner_diameter, or area and thickness of a flat pad",
+    "pleated": "a size, or length and both diameters with area, or with pleats and pleat_depth",
+}
 _EXTRA = {"foam": _RINSE, "depth": set[str](), "pleated": _RINSE}
 _BY_KIND = {"size", "pores_per_inch"} | _ROUND | _FLAT | _PLEATS | _RINSE
 
@@ -221,7 +226,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
     for key in _BY_KIND.intersection(given) - _SHAPE[kind] - _EXTRA[kind]:
-        why = "a depth element cannot be rinsed" if key in _RINSE else f"its shape is {_shape_words(kind)}"
+        why = "a depth element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"
     shape = _SHAPE[kind].intersection(given)
     if kind == "foam":
@@ -237,7 +242,7 @@ def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     elif shape & _ROUND:
         yield from _missing(given, _ROUND)
     elif not shape or kind == "pleated":
-        yield (), f"has no shape: needs {_shape_words(kind)}"
+        yield (), f"has no shape: needs {_SHAPE_WORDS[kind]}"
     if kind == "pleated" and shape:
         yield from _sheet_rules(shape)
 
@@ -249,14 +254,6 @@ def _sheet_rules(shape: set[str]) -> Iterator[Fault]:
         yield from (((key,), f"is missing; {_named(_PLEATS)} go together") for key in _PLEATS - shape)
     elif "area" not in shape and "size" not in shape:
         yield ("area",), f"{_is_missing(ElementTable, 'area')}, or give {_named(_PLEATS)}"
-
-
-def _shape_words(kind: str) -> str:
-    return {
-        "foam": "area, thickness and pores_per_inch",
-        "depth": "a size, or length, outer_diameter and inner_diameter, or area and thickness of a flat pad",
-        "pleated": "a size, or length, outer_diameter and inner_diameter with area or with pleats and pleat_depth",
-    }[kind]
 
 
 def _missing(given: Given, keys: set[str]) -> Iterator[Fault]:

@@ -13,6 +13,7 @@ from filtration.study_fields import (
     CURRENCY,
     DAY,
     FLAG,
+    FORMAT,
     NAME,
     NAMES,
     SIZE,
@@ -258,7 +259,7 @@ class InUseTable(Table):
 class StudyFile(Table):
     """The whole file."""
 
-    format: Annotated[int, whole(1, 1)] = 1
+    format: Annotated[int, FORMAT] = 1
     name: Annotated[str, NAME]
     currency: Annotated[str, CURRENCY] = _default("currency")
     tub: TubTable

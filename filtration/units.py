@@ -2,8 +2,8 @@
 
 A quantity is text: one plain number and one unit. The number is read by a pattern of ours, the unit is looked
 up in a fixed table, and only then does pint convert. Inside the program a length is in m, an area in m2, a
-volume in m3, a flow in m3/s, a pressure in Pa, a power in W, a mass in kg, a temperature in degC and a time in
-days.
+volume in m3, a flow in m3/s, a pressure in Pa, a power in W, a mass in kg, a temperature in degC and a time
+in days.
 """
 
 import re
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 Measure = Literal["length", "area", "volume", "flow", "pressure", "power", "mass", "temperature", "time"]
 Values = TypeVar("Values", float, "npt.NDArray[np.float64]")
 
-# Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are the conventional ones.
+# Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are conventional ones.
 # A year is the 365.25 days of the model, a month a twelfth of it.
 _DEFINITIONS = """
     metre = [length]
@@ -150,7 +150,7 @@ _MOST_DIGITS = 18
 _BLANK = r"[ \t\u00a0\u2009\u202f]*"
 _QUANTITY = re.compile(
     rf"{_BLANK}([+-]?(?:[0-9]{{1,30}}(?:\.[0-9]{{1,30}})?|\.[0-9]{{1,30}})(?:[eE][+-]?[0-9]{{1,3}})?)"
-    rf"{_BLANK}(?:([^0-9\s.,+\-_/*^].{{0,40}})|)"
+    rf"{_BLANK}(?:([^0-9\s.,'\u2019+\-_/*^].{{0,40}})|)"
 )
 
 

@@ -1,0 +1,1 @@
+"""The answer in words, tables, pictures and documents."""

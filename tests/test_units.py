@@ -1,0 +1,289 @@
+"""Text to numbers and back, against the definitions of the units."""
+
+import math
+import subprocess
+import sys
+
+import numpy as np
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from filtration import units
+from filtration.errors import InputError
+from filtration.units import in_unit, needed, read_quantity, shown, written
+
+# Exact definitions of NIST Special Publication 811 (2008), appendix B, as arithmetic.
+INCH, POUND, GRAVITY = 0.0254, 0.45359237, 9.80665
+FOOT = 12 * INCH
+GALLON, IMPERIAL_GALLON = 3.785411784e-3, 4.54609e-3
+PSI = POUND * GRAVITY / INCH**2
+
+DEFINED = [
+    ("2.4 m", "length", 2.4),
+    ("3m", "length", 3.0),
+    ("19 mm", "length", 0.019),
+    ("0.75 in", "length", 0.75 * INCH),
+    ('0.75"', "length", 0.75 * INCH),
+    (".75 inches", "length", 0.75 * INCH),
+    ("8 ft", "length", 8 * FOOT),
+    ("20 um", "length", 20e-6),
+    ("20 \u00b5m", "length", 20e-6),
+    ("20 \u03bcm", "length", 20e-6),
+    ("20 micron", "length", 20e-6),
+    ("0.9 m^2", "area", 0.9),
+    ("0.9 m\u00b2", "area", 0.9),
+    ("0.9 m2", "area", 0.9),
+    ("9 sq ft", "area", 9 * FOOT**2),
+    ("9 sq. ft.", "area", 9 * FOOT**2),
+    ("9 square feet", "area", 9 * FOOT**2),
+    ("120 cm^2", "area", 0.012),
+    ("420 L", "volume", 0.420),
+    ("420 litres", "volume", 0.420),
+    ("420\u00a0l", "volume", 0.420),
+    ("110 gal", "volume", 110 * GALLON),
+    ("110 US gallons", "volume", 110 * GALLON),
+    ("92 imp gal", "volume", 92 * IMPERIAL_GALLON),
+    ("15 cu ft", "volume", 15 * FOOT**3),
+    ("0.42 m^3", "volume", 0.42),
+    ("2400 L/h", "flow", 2.4 / 3600),
+    ("24 L/min", "flow", 0.024 / 60),
+    ("24 L per min", "flow", 0.024 / 60),
+    ("2.4 m\u00b3/h", "flow", 2.4 / 3600),
+    ("350 gph", "flow", 350 * GALLON / 3600),
+    ("350 GPH", "flow", 350 * GALLON / 3600),
+    ("4 gpm", "flow", 4 * GALLON / 60),
+    ("4 gal/min", "flow", 4 * GALLON / 60),
+    ("8 lpm", "flow", 8e-3 / 60),
+    ("0.1 bar", "pressure", 1e4),
+    ("100 mbar", "pressure", 1e4),
+    ("1.2 kPa", "pressure", 1200.0),
+    ("3 psi", "pressure", 3 * PSI),
+    ("30 cmH2O", "pressure", 30 * 98.0665),
+    ("30 cm of water", "pressure", 30 * 98.0665),
+    ("12 inH2O", "pressure", 12 * 249.08891),
+    ("38 W", "power", 38.0),
+    ("0.5 hp", "power", 0.5 * 550 * FOOT * POUND * GRAVITY),
+    ("60 g", "mass", 0.060),
+    ("2 oz", "mass", POUND / 8),
+    ("4 degC", "temperature", 4.0),
+    ("4 \u00b0C", "temperature", 4.0),
+    ("-10 C", "temperature", -10.0),
+    ("39 degF", "temperature", (39 - 32) / 1.8),
+    ("277.15 K", "temperature", 4.0),
+    ("30 day", "time", 30.0),
+    ("30 days", "time", 30.0),
+    ("2 weeks", "time", 14.0),
+    ("12 h", "time", 0.5),
+    ("36 min", "time", 0.025),
+    ("4 year", "time", 1461.0),
+    ("6 months", "time", 182.625),
+    ("1.5e1 d", "time", 15.0),
+]
+
+ODD_NUMBERS = [
+    "2,5 m",
+    "1,000.5 m",
+    "1 300 m",
+    "1\u00a0300 m",
+    "1'300 m",
+    "1\u2019300 m",
+    "1_000 m",
+    "\u00bd in",
+    "1/2 in",
+    "1 1/2 in",
+    "nan m",
+    "inf m",
+    "-inf m",
+    "--3 m",
+    "+-3 m",
+    "3. m",
+    "1.5.2 m",
+    "\uff13 m",
+    "\u0663 m",
+    "9" * 5000 + " m",
+    "0." + "9" * 5000 + " m",
+    "3 m\n",
+    "m",
+    "",
+    " ",
+    "2.4 * m",
+    "3 -m",
+]
+
+
+@pytest.mark.parametrize(("text", "measure", "value"), DEFINED)
+def test_reads_by_definition(text: str, measure: units.Measure, value: float) -> None:
+    assert read_quantity(text, measure) == pytest.approx(value, rel=1e-12, abs=1e-12)
+
+
+@pytest.mark.parametrize(("text", "measure", "value"), DEFINED)
+def test_writes_by_definition(text: str, measure: units.Measure, value: float) -> None:
+    match = units._QUANTITY.fullmatch(text)
+    assert match is not None
+    assert in_unit(value, match[2]) == pytest.approx(float(match[1]), rel=1e-12, abs=1e-11)
+
+
+@pytest.mark.parametrize("text", ODD_NUMBERS, ids=shown)
+def test_odd_spelling_of_a_number_shows_an_accepted_one(text: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, "length")
+    (fault,) = caught.value.faults
+    assert fault == (
+        "needs a length such as '2.4 m' (one plain number, a point before decimals, then the unit), "
+        f"got {shown(text)}"
+    )
+    assert len(fault) < 200
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("2.4 L", "needs a length such as '2.4 m', got '2.4 L'"),
+        ("3", "needs a length such as '2.4 m', got '3' without a unit"),
+        (3, "needs a length such as '2.4 m', got 3 without a unit"),
+        (float("nan"), "needs a length such as '2.4 m', got nan without a unit"),
+        (10**5000, "needs a length such as '2.4 m', got a number of more than 18 digits without a unit"),
+        (True, "needs a length such as '2.4 m', got true"),
+        (None, "needs a length such as '2.4 m', got nothing"),
+        (["3 m"], "needs a length such as '2.4 m', got a list"),
+        ({"m": 3}, "needs a length such as '2.4 m', got a table"),
+        ("1e999 m", "needs a length such as '2.4 m', got '1e999 m', which is no finite number"),
+        ("1e308 ft", None),
+        (
+            "0x10 m",
+            "needs a length such as '2.4 m', got '0x10 m'; units of length are m, cm, mm, um, in, ft",
+        ),
+        (
+            "3 furlong",
+            "needs a length such as '2.4 m', got '3 furlong'; units of length are m, cm, mm, um, in, ft",
+        ),
+        (
+            "3 m 20 cm",
+            "needs a length such as '2.4 m', got '3 m 20 cm'; units of length are m, cm, mm, um, in, ft",
+        ),
+        (
+            "3 \x1b[31mm",
+            "needs a length such as '2.4 m', got '3 \\x1b[31mm'; units of length are m, cm, mm, um, in, ft",
+        ),
+    ],
+    ids=shown,
+)
+def test_what_else_is_no_length(text: object, told: str | None) -> None:
+    if told is None:
+        assert math.isfinite(read_quantity(text, "length"))
+        return
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, "length")
+    assert caught.value.faults == (told,)
+
+
+def test_overflow_in_conversion_is_told() -> None:
+    with pytest.raises(InputError, match="which is no finite number"):
+        read_quantity("1e308 bar", "pressure")
+
+
+def test_flow_names_its_common_units() -> None:
+    with pytest.raises(InputError, match="units of flow are L/h, L/min, m\\^3/h, gph, gpm"):
+        read_quantity("3 sverdrup", "flow")
+
+
+def test_every_spelling_has_one_meaning() -> None:
+    spelt = list(units._spellings())
+    assert len({name.casefold() for _, _, name in spelt}) == len(spelt)
+    assert {measure for measure, _, _ in spelt} == set(units._INSIDE)
+
+
+@pytest.mark.parametrize("measure", list(units._EXAMPLES))
+def test_every_example_is_accepted(measure: units.Measure) -> None:
+    example = units._EXAMPLES[measure][1]
+    assert math.isfinite(read_quantity(example, measure))
+    assert example in needed(measure)
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs"),
+    [
+        ("gph", "US_liquid_gallon / hour"),
+        ("imp gal", "imperial_gallon"),
+        ("psi", "psi"),
+        ("hp", "horsepower"),
+        ("oz", "avoirdupois_ounce"),
+        ("sq ft", "foot ** 2"),
+        ("cu in", "inch ** 3"),
+        ("degF", "degree_Fahrenheit"),
+        ("year", "julian_year"),
+        ("month", "month"),
+        ("micron", "micron"),
+    ],
+)
+def test_definitions_agree_with_pints_own(ours: str, theirs: str) -> None:
+    measure = units._units()[ours.casefold()][0]
+    inside = {"temperature": "degree_Celsius"}.get(measure, units._INSIDE[measure])
+    other = pint.UnitRegistry().convert(7.0, theirs, inside)
+    assert read_quantity(f"7 {ours}", measure) == pytest.approx(other, rel=1e-12)
+
+
+SPELLINGS = [(measure, name) for measure, _, name in units._spellings()]
+COMMON = st.sampled_from(SPELLINGS)
+NUMBERS = st.floats(-1e12, 1e12, allow_subnormal=False)
+
+
+@given(COMMON, NUMBERS)
+def test_round_trip(unit: tuple[units.Measure, str], value: float) -> None:
+    measure, name = unit
+    inside = read_quantity(f"{value!r} {name}", measure)
+    slack = 1e-9 if measure == "temperature" else 0.0
+    assert in_unit(inside, name) == pytest.approx(value, rel=1e-12, abs=slack)
+
+
+@given(COMMON, st.floats(1e-6, 1e6))
+def test_what_is_written_is_read_again(unit: tuple[units.Measure, str], value: float) -> None:
+    measure, name = unit
+    inside = read_quantity(f"{value!r} {name}", measure)
+    again = read_quantity(written(inside, name, 6), measure)
+    assert in_unit(again, name) == pytest.approx(value, rel=1e-5)
+
+
+@given(st.text(max_size=300), st.sampled_from(list(units._INSIDE)))
+def test_any_text_is_read_or_told(text: str, measure: units.Measure) -> None:
+    try:
+        value = read_quantity(text, measure)
+    except InputError as error:
+        (fault,) = error.faults
+        assert fault.startswith("needs ")
+        assert fault.isprintable()
+    else:
+        assert math.isfinite(value)
+
+
+def test_in_unit_takes_arrays() -> None:
+    litres_per_minute = in_unit(np.array([0.0, 1e-3]), "L/min")
+    np.testing.assert_allclose(litres_per_minute, [0.0, 60.0])
+
+
+def test_in_unit_knows_no_other() -> None:
+    with pytest.raises(InputError, match="'furlong' is no unit known here"):
+        in_unit(1.0, "furlong")
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [(0.42, "L", "420 L"), (365.25, "year", "1 year"), (1.3 / 3600, "L/h", "1300 L/h"), (4.0, "degC", "4 degC")],
+)
+def test_written(value: float, unit: str, text: str) -> None:
+    assert written(value, unit) == text
+
+
+def test_shown_is_short_and_harmless() -> None:
+    assert shown("a" * 61) == repr("a" * 57 + "...")
+    assert shown("\x07\u202e") == r"'\x07\u202e'"
+    assert shown(-(10**400)) == "a number of more than 18 digits"
+    assert shown(object()) == "a value of another type"
+    assert shown((1, 2)) == "a list"
+
+
+def test_pint_is_left_alone_until_it_is_needed() -> None:
+    code = "import sys, filtration.units; sys.exit('pint' in sys.modules or 'numpy' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -9,13 +9,14 @@ import numpy.typing as npt
 from filtration.answer import Remark
 from filtration.capacity import fitted_to_capacity
 from filtration.errors import InputError, NoAnswerError
-from filtration.history import history_of, site_of
+from filtration.history import history_of
+from filtration.lifetime import first_runs
 from filtration.loading import trains_of
 from filtration.loop import Loop, loop_of, loop_of_lift_test
 from filtration.media import Medium, clean_loss_pa
 from filtration.pump import Pump
-from filtration.lifetime import first_runs
 from filtration.run import Runner, clean_of
+from filtration.site import site_of
 from filtration.study import Element, Option, Study, medium_of
 from filtration.water import water_at
 
@@ -80,18 +81,19 @@ def loop_for(study: Study, pump: Pump, housings_in_series: int) -> Loop:
     return loop_of(pump, plumbing, water, further)
 
 
-def _medium(study: Study, element: Element, notes: list[Remark]) -> Medium:
+def _medium(element: Element, notes: list[Remark]) -> Medium:
     """Return an element's medium, and note what a maker's figures changed."""
     try:
         medium = medium_of(element)
     except ValueError as error:
-        msg = f"element {element.name!r}: {error}"
+        msg = f"[[elements]] {element.name!r}, {error}"
         raise InputError(msg) from None
     if element.absolute and not element.beta:
         notes.append(Remark(kind="absolute without beta", figures={"element": element.name}))
     if element.clean_loss:
-        factor = medium.permeability_factor
-        notes.append(Remark(kind="maker's loss", figures={"element": element.name, "factor": factor}))
+        flow, loss = element.clean_loss[-1]
+        by_law = float(clean_loss_pa(replace(medium, permeability_factor=1.0), flow, water_at(element.clean_loss_at_c)))
+        notes.append(Remark(kind="maker's loss", figures={"element": element.name, "times": loss / by_law}))
     return medium
 
 
@@ -147,7 +149,7 @@ def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
     """
     notes: list[Remark] = []
     faults: list[Remark] = []
-    media = [_medium(study, element, notes) for element in option.stages]
+    media = [_medium(element, notes) for element in option.stages]
     for element, medium in zip(option.stages, media, strict=True):
         if medium.half_gap_m <= 0.0:
             figures: dict[str, float | str] = {"element": element.name, "area_m2": medium.face_m2}
@@ -164,9 +166,7 @@ def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
             _with_capacity(study, element, medium, each, notes)
             for element, medium in zip(option.stages, media, strict=True)
         ]
-    return Entry(
-        option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes)
-    )
+    return Entry(option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes))
 
 
 def _sheet_m(medium: Medium) -> float:

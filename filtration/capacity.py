@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from filtration.history import catch_of, site_of
+from filtration.history import catch_of
 from filtration.loading import (
     cake_drag,
     layers_resistance,
@@ -14,6 +14,7 @@ from filtration.loading import (
 )
 from filtration.loop import Loop
 from filtration.media import Medium
+from filtration.site import site_of
 from filtration.tub import Tub
 from filtration.water import Water
 

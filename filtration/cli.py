@@ -1,7 +1,6 @@
 """The commands. Everything heavy is imported when a command needs it."""
 
 import json
-import os
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -19,13 +18,13 @@ if TYPE_CHECKING:
 
 app = typer.Typer(
     name="filtration",
-    help="How long a filter cartridge keeps a small cold tub clear, how often to rinse it, and what a year of it costs.",
+    help="How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
 )
 
-_PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": " deg ", "×": "x", "–": "-", "—": "-", "’": "'", "β": "beta"})
+_PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
 _WIDE_TABLE = 104
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
@@ -49,7 +48,9 @@ def _say(text: str = "", stream: TextIO | None = None) -> None:
     from textwrap import fill
 
     stream = stream or sys.stdout
-    lines = [fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")]
+    lines = [
+        fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
+    ]
     stream.write(_fit("\n".join(lines), stream) + "\n")
 
 
@@ -144,6 +145,7 @@ def compare(
 def _print_answer(answer: "Comparison") -> None:
     """Print the answer in words, then as tables."""
     from filtration.present import words
+    from filtration.present.phrases import TERMS
 
     study = answer.study
     _say(f"{study.name}\n")
@@ -158,7 +160,7 @@ def _print_answer(answer: "Comparison") -> None:
         _say(f"- {line}")
     _say()
     _print_options(answer)
-    for term, meaning in words.TERMS.items():
+    for term, meaning in TERMS.items():
         _say(f"- {term}: {meaning}")
     if answer.best is not None:
         _print_costs(answer)
@@ -179,7 +181,9 @@ def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[s
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
+    table = Table(
+        title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False
+    )
     for index, column in enumerate(columns):
         text = Text(_fit(column, sys.stdout))
         if index:
@@ -193,23 +197,26 @@ def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[s
 
 def _print_options(answer: "Comparison") -> None:
     from filtration.present import words
+    from filtration.present.phrases import distance, number
 
     rows = []
     for option in answer.options:
         cost, choice = option.cost_per_year.total, option.choice_cost_per_year
         rinses = [stage.rinses_before_replacing for stage in option.stages]
-        rows.append([
-            words.title(option, answer),
-            "yes" if option.meets_needs else "no",
-            words.number(option.clean_flow_l_per_h, 3),
-            _or_dash(option.days_to_first_service, 2),
-            option.governed_by or "-",
-            _or_dash(option.due_flow_l_per_h, 3),
-            words.distance(option.see_through_worst_m).removesuffix(" m").replace("more than", ">"),
-            "+".join(str(count) if count is not None else "-" for count in rinses),
-            f"{cost:,.0f}" if cost is not None else "-",
-            f"{choice:,.0f}" if choice is not None else "-",
-        ])
+        rows.append(
+            [
+                words.title(option, answer),
+                "yes" if option.meets_needs else "no",
+                number(option.clean_flow_l_per_h, 3),
+                _or_dash(option.days_to_first_service, 2),
+                option.governed_by or "-",
+                _or_dash(option.due_flow_l_per_h, 3),
+                distance(option.see_through_worst_m).removesuffix(" m").replace("more than", ">"),
+                "+".join(str(count) if count is not None else "-" for count in rinses),
+                f"{cost:,.0f}" if cost is not None else "-",
+                f"{choice:,.0f}" if choice is not None else "-",
+            ]
+        )
     currency = answer.study.currency
     columns = (
         "option",
@@ -228,7 +235,7 @@ def _print_options(answer: "Comparison") -> None:
 
 
 def _or_dash(value: float | None, digits: int) -> str:
-    from filtration.present.words import number
+    from filtration.present.phrases import number
 
     return "-" if value is None else number(value, digits)
 
@@ -240,7 +247,8 @@ def _print_costs(answer: "Comparison") -> None:
         return
     lines = words.cost_lines(answer.best, answer)
     rows = [
-        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"] for what, amount, unit, price in lines
+        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"]
+        for what, amount, unit, price in lines
     ]
     rows.append(["total", "", "", f"{answer.best.cost_per_year.total or 0.0:,.2f}"])
     name = words.title(answer.best, answer)
@@ -262,35 +270,18 @@ def start(
     serve(host, port)
 
 
-def _stop(status: int) -> NoReturn:
-    """End at once; a closed pipe must not complain on the way out."""
-    try:
-        sys.stdout.flush()
-    except OSError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    raise SystemExit(status)
-
-
 def main() -> NoReturn:
     """Run the command line; exit with 0 for an answer, 2 for wrong input, 1 for a fault of ours."""
     try:
-        app(standalone_mode=False)
+        app()
     except InputError as error:
         for fault in error.faults:
             sys.stderr.write(_fit(fault, sys.stderr) + "\n")
-        _stop(2)
-    except typer.Exit as done:
-        _stop(done.exit_code)
-    except typer.Abort:
-        _stop(130)
-    except BrokenPipeError:
-        _stop(0)
+        raise SystemExit(2) from None
+    except OSError as error:
+        sys.stderr.write(_fit(f"The answer could not be written: {error.strerror or error}\n", sys.stderr))
+        raise SystemExit(1) from None
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
-        from click import ClickException, UsageError
-
-        if isinstance(error, ClickException):
-            error.show()
-            _stop(2 if isinstance(error, UsageError) else error.exit_code)
         sys.stderr.write(_fit(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}\n", sys.stderr))
-        _stop(1)
-    _stop(0)
+        raise SystemExit(1) from None
+    raise SystemExit(0)

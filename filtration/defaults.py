@@ -21,7 +21,10 @@ class Default:
     source: str
 
 
-def _row(key: str, value: float | str | bool, mark: str, source: str, unit: str = "") -> Default:
+Value = float | str | bool
+
+
+def _row(key: str, value: Value, mark: str, source: str, unit: str = "") -> Default:
     return Default(key=key, value=value, unit=unit, mark=mark, source=source)
 
 

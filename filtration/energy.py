@@ -84,9 +84,7 @@ def hose_conductance_w_m_k(bore_m: float, insulation_m: float) -> float:
     (0.73, 0.35)
     """
     bare, covered = model("energy.hose_bare"), model("energy.hose_10mm")
-    layer = log(1.0 + 2.0 * insulation_m / _REFERENCE_OUTER_M) / log(
-        1.0 + 2.0 * _REFERENCE_FOAM_M / _REFERENCE_OUTER_M
-    )
+    layer = log(1.0 + 2.0 * insulation_m / _REFERENCE_OUTER_M) / log(1.0 + 2.0 * _REFERENCE_FOAM_M / _REFERENCE_OUTER_M)
     resistance = 1.0 / bare + (1.0 / covered - 1.0 / bare) * layer
     return bore_m / _REFERENCE_BORE_M / resistance
 

@@ -6,8 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.defaults import model
-from filtration.history import Rows, State, losses_pa
 from filtration.run import Runner, Runs, clean_state
+from filtration.site import Rows, State, losses_pa
 
 Array = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
@@ -341,9 +341,7 @@ def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, unti
     return best
 
 
-def _best_of_train(
-    runner: Runner, care: Care, option: int, free: Flags, shortest: float, until_days: float
-) -> Counts:
+def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortest: float, until_days: float) -> Counts:
     """Return the best numbers of runs (s,) of one train, one stage at a time until none changes."""
     row = np.array([option])
     endless = np.where(free, np.iinfo(np.int64).max, 1)[None, :]

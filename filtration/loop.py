@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from filtration.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
 from filtration.defaults import model
 from filtration.errors import NoAnswerError
+from filtration.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
 from filtration.pump import Curve, Pump, falling_curve, head_curve
 from filtration.water import GRAVITY_M_S2, Water
 
@@ -40,11 +40,11 @@ class Loop:
 
     def left_at(self, flow_m3_s: float | Array) -> Array:
         """Pressure left for the filter [Pa] at a flow [m3/s]; 0 beyond the largest flow."""
-        return np.interp(flow_m3_s, self.flow_m3_s, self.left_pa)
+        return np.asarray(np.interp(flow_m3_s, self.flow_m3_s, self.left_pa))
 
     def flow_at(self, loss_pa: float | Array) -> Array:
         """Flow [m3/s] at which a given pressure [Pa] is left for the filter; 0 beyond shut-off."""
-        return np.interp(-np.asarray(loss_pa), -self.left_pa, self.flow_m3_s)
+        return np.asarray(np.interp(-np.asarray(loss_pa), -self.left_pa, self.flow_m3_s))
 
     def flow(self, resistance_pa_s_m3: float | Array, inertia_pa_s2_m6: float | Array = 0.0) -> Array:
         """Flow left for a filter that loses r Q + F Q^2.

@@ -313,12 +313,24 @@ def fitted_to_clean_loss(medium: Medium, points: Sequence[tuple[float, float]], 
     def error(log_factor: float) -> float:
         trial = replace(medium, permeability_factor=float(np.exp(log_factor)))
         weight = clean_loss_pa(trial, flow, water) / measured
-        slope = (clean_loss_pa(replace(trial, permeability_factor=1.01 * trial.permeability_factor), flow, water)
-                 / measured - weight)
+        slope = (
+            clean_loss_pa(replace(trial, permeability_factor=1.01 * trial.permeability_factor), flow, water) / measured
+            - weight
+        )
         return float(((weight - 1.0) * slope).sum())
 
-    widest = np.log(1e4)
+    core = water.density_kg_m3 * medium.core_inertia_per_m4 * flow**2
+    if (measured <= core).any():
+        at = int(np.argmax(measured <= core))
+        msg = (
+            f"clean_loss: must be more than the {core[at]:.3g} Pa that the core alone takes at {flow[at]:.3g} m3/s, "
+            f"got {measured[at]:.3g} Pa"
+        )
+        raise ValueError(msg)
+    widest = np.log(1e6)
     if error(-widest) * error(widest) >= 0.0:
-        msg = "the clean loss given is less than what the core of such a cartridge alone takes, or absurdly high"
+        msg = (
+            f"clean_loss: {measured[0]:.3g} Pa at {flow[0]:.3g} m3/s is a million times off what the rating alone says"
+        )
         raise ValueError(msg)
     return replace(medium, permeability_factor=float(np.exp(brentq(error, -widest, widest, xtol=1e-12))))

@@ -9,8 +9,8 @@ import numpy as np
 
 from filtration.cost import DAYS_PER_YEAR, Prices, present_value
 from filtration.lifetime import Services
-from filtration.study import Element, Option, Study
 from filtration.pump import Pump
+from filtration.study import Element, Option, Study
 
 What = Literal["buy", "rinse", "soak", "replace", "change water"]
 

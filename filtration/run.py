@@ -6,19 +6,10 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from filtration.history import (
-    History,
-    Rows,
-    Site,
-    State,
-    flow_left_m3_s,
-    left_pa,
-    losses_pa,
-    removal_at,
-    root_between,
-)
+from filtration.history import History
 from filtration.loading import catch_shares
 from filtration.optics import see_through_m
+from filtration.site import Rows, Site, State, flow_left_m3_s, left_pa, losses_pa, removal_at, root_between
 from filtration.tub import attenuation_per_m
 
 Array = npt.NDArray[np.float64]
@@ -190,8 +181,8 @@ class Runner:
     def state_after(self, rows: Rows, used_days: Array, extra_cake_kg: Array, days: Array) -> State:
         """State (..., s) some ``days`` (...) into a run.
 
-        The layers stand as after ``used_days`` (..., s) of use since new, and the cake is ``extra_cake_kg`` (..., s) above what it
-        was then; what is on the face grows.
+        The layers stand as after ``used_days`` (..., s) of use since new, and the cake is ``extra_cake_kg`` (..., s)
+        above what it was then; what is on the face grows.
         """
         state = self.history.at(rows, used_days + days[..., None])
         extra = extra_cake_kg * np.exp(self.site.tub.growth_per_day * days)[..., None]
@@ -246,7 +237,7 @@ class Runner:
         rows : (r,) array of int
             Which option.
         used_days, extra_cake_kg : (r, s) array
-            The state at the start: layers as after so long in use since new [day], and cake above what it was then [kg].
+            The state at the start: layers as after so long in use since new [day], and cake above that [kg].
         longest_days : (r,) array
             Time limit [day].
 
@@ -277,11 +268,13 @@ class Runner:
         if (first <= _SCAN).any():
             days = np.where(first > _SCAN, longest, root_between(lambda at: spare(at, rows), low, high, tolerance=1e-7))
         state = self.state_after(rows, used_days, extra_cake_kg, days)
-        reached = np.array([
-            self._choked(rows, state),
-            self._filled(rows, state),
-            self._clouded(rows, state) if could_cloud else np.full(len(rows), -1.0),
-        ])
+        reached = np.array(
+            [
+                self._choked(rows, state),
+                self._filled(rows, state),
+                self._clouded(rows, state) if could_cloud else np.full(len(rows), -1.0),
+            ]
+        )
         names = np.where(self.clean.pressure_governs[rows], "pressure", "flow")
         names = np.select([reached.argmax(axis=0) == 1, reached.argmax(axis=0) == 2], ["full", "clarity"], names)
         return Runs(days=days, limit=np.where(first > _SCAN, "time limit", names), when_due=state)

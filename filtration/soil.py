@@ -113,9 +113,7 @@ def sources(
     uncovered_m2 = open_surface_m2 * uncovered_hours_per_day / 24.0
 
     def source(name: str, amount: float, median_micron: float, spread: float, *, mineral: bool = False) -> Source:
-        return Source(
-            name=name, amount_kg_day=amount, median_m=median_micron * 1e-6, spread=spread, mineral=mineral
-        )
+        return Source(name=name, amount_kg_day=amount, median_m=median_micron * 1e-6, spread=spread, mineral=mineral)
 
     return (
         source("skin flakes and clumps", bathers * model("soil.skin_per_dip"), 30, 2.2),

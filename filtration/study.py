@@ -235,9 +235,7 @@ def medium_of(element: Element) -> Medium:
         medium = media.fitted_to_clean_loss(medium, element.clean_loss, water_at(element.clean_loss_at_c))
     if element.beta:
         by_law = medium.capture
-        measured = curve_through_betas(
-            element.rating_m, element.beta, slope=by_law.slope, thickness=by_law.thickness
-        )
+        measured = curve_through_betas(element.rating_m, element.beta, slope=by_law.slope, thickness=by_law.thickness)
         medium = replace(medium, capture=measured)
     if element.capacity_kg is not None:
         medium = replace(medium, capacity_kg=element.capacity_kg)

@@ -90,7 +90,7 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     Parameters
     ----------
     data : mapping
-        What stands in the file, quantities as text.
+        What stands in the file, quantities as text; a key that is None counts as left out.
     where : str, optional
         What messages call it.
 
@@ -114,14 +114,14 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     """
     if not isinstance(data, Mapping):
         raise InputError(f"{where}: needs tables and keys, got {shown(data)}")
-    given = dict(data)
+    given = {name: _told(value) for name, value in _told(dict(data)).items()}
     file, faults = None, list[Fault]()
     try:
         file = StudyFile.model_validate(given)
     except ValidationError as error:
-        for detail in islice(error.errors(include_url=False), _MOST_FAULTS):
+        for detail in islice(error.errors(include_url=False), _MOST_FAULTS + 1):
             faults += _faults_of(detail)
-    faults += islice(rules(given), _MOST_FAULTS)
+    faults += islice(rules(given), _MOST_FAULTS + 1)
     if file is not None and not faults:
         return study_of(file)
     lines = list(dict.fromkeys(_line(where, given, fault) for fault in sorted(faults, key=_in_file_order)))
@@ -143,6 +143,15 @@ def study_json_schema() -> dict[str, Any]:
     'StudyFile'
     """
     return StudyFile.model_json_schema()
+
+
+def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
+    """Return a table, or a list of tables, without the keys that are None; anything else as it is."""
+    if isinstance(value, dict):
+        return {key: inner for key, inner in value.items() if inner is not None}
+    if isinstance(value, list):
+        return [_told(row) if isinstance(row, dict) else row for row in value]
+    return value
 
 
 def _text_of(path: Path, where: str) -> str:

@@ -1,0 +1,107 @@
+"""What the reader should know beside the figures."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from filtration.answer import OptionAnswer, Remark
+from filtration.assembly import Entry
+from filtration.capture import caught_inside, strained
+from filtration.energy import dew_point_c, hose_surface_c
+from filtration.figures import L_PER_H, Schedule
+from filtration.study import Study
+from filtration.tub import settling_classes
+
+_COARSE_M, _MOST_FINE_CAUGHT = 20e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
+
+
+def remarks(
+    study: Study, entries: Sequence[Entry], schedule: Schedule | None, answers: Sequence[OptionAnswer]
+) -> tuple[Remark, ...]:
+    """Return what the reader should know beside the figures.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Every option on every pump.
+    schedule : Schedule or None
+        What became of those that can be scheduled.
+    answers : sequence of OptionAnswer
+        Their figures, best first.
+
+    Returns
+    -------
+    tuple of Remark
+        Each only once.
+    """
+    found = [
+        *(remark for entry in entries for remark in entry.notes),
+        *_of_pump(study, entries, answers),
+        *_of_water(study, answers),
+        *_of_hoses(study),
+        *_beyond_evidence([entry for entry in entries if entry.loop is not None], schedule),
+    ]
+    return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
+
+
+def _remark(kind: str, **figures: float | str) -> Remark:
+    return Remark(kind=kind, figures=figures)
+
+
+def _of_pump(study: Study, entries: Sequence[Entry], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    loops = [entry.loop for entry in entries if entry.loop is not None]
+    if not loops:
+        return
+    yield _remark("ten psi", shutoff_kpa=1e-3 * max(float(loop.left_pa[0]) for loop in loops))
+    if loops[0].measured_m3_s is not None:
+        low, high = (L_PER_H * flow for flow in loops[0].measured_m3_s)
+        beyond = [
+            answer.name
+            for answer in answers
+            if answer.due_flow_l_per_h and (answer.due_flow_l_per_h < low or answer.clean_flow_l_per_h > high)
+        ]
+        if beyond:
+            yield _remark("beyond the points", low=low, high=high, options=", ".join(beyond))
+    in_series = any(entry.option.housings_in_series > 1 for entry in entries)
+    if study.lift_test and in_series and study.plumbing is None:
+        yield _remark("train on lift test")
+
+
+def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    tub = study.tub
+    if answers and answers[0].clean_flow_l_per_h > 0.0:
+        sinking = settling_classes(tub, answers[0].clean_flow_l_per_h / L_PER_H)
+        if sinking.size:
+            yield _remark("settling", above_um=1e6 * float(sinking.min()))
+    if study.water_never_changed:
+        yield _remark("never changed", days=tub.water_life_days)
+    elif tub.water_life_days > study.water_rule_days * (1.0 + 1e-9):
+        yield _remark("older than rule", days=tub.water_life_days, rule=study.water_rule_days)
+    if tub.uses_per_day <= 0.0:
+        yield _remark("nobody bathes")
+
+
+def _of_hoses(study: Study) -> Iterator[Remark]:
+    plumbing = study.plumbing
+    if plumbing is None or plumbing.length_outside_m <= 0.0:
+        return
+    surface = hose_surface_c(study.tub.water.temperature_c, study.air_temperature_c, plumbing.insulation_m)
+    dew = dew_point_c(study.air_temperature_c, study.air_humidity)
+    if surface < dew:
+        yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _beyond_evidence(driven: Sequence[Entry], schedule: Schedule | None) -> Iterator[Remark]:
+    """Yield elements whose cake, when due, would strain more fine dirt than was ever measured."""
+    if schedule is None:
+        return
+    fine = np.array(5e-6)
+    for place, row in enumerate(schedule.rows):
+        for stage, medium in enumerate(driven[row].media):
+            if medium.strains and medium.capture.rating_m >= _COARSE_M:
+                cake = float(schedule.first.when_due.cake_kg[place, stage]) / medium.face_m2
+                inside = strained(caught_inside(medium.capture, fine), cake, fine)
+                if (1.0 - medium.capture.bypass) * float(inside) > _MOST_FINE_CAUGHT:
+                    yield _remark("cake beyond evidence", element=driven[row].option.stages[stage].name)

@@ -1,0 +1,171 @@
+"""What a year of an option takes: electricity and money."""
+
+from collections.abc import Sequence
+from dataclasses import fields, replace
+
+import numpy as np
+
+from filtration.answer import CostPerYear, EnergyPerYear, StageAnswer
+from filtration.assembly import Entry
+from filtration.cost import DAYS_PER_YEAR, capital_recovery
+from filtration.energy import (
+    HOURS_PER_YEAR,
+    cooling_kwh_year,
+    fill_cooling_kwh,
+    hose_conductance_w_m_k,
+    pump_heat_w,
+)
+from filtration.plan import Running
+from filtration.pump import head_curve
+from filtration.study import Study
+from filtration.water import GRAVITY_M_S2
+
+
+def water_changes_per_year(study: Study) -> float:
+    """Return how often the water is changed.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+
+    Returns
+    -------
+    float
+        Changes a year; 0 for never.
+    """
+    return 0.0 if study.water_never_changed else DAYS_PER_YEAR / study.tub.water_life_days
+
+
+def _fill_kwh(study: Study) -> float:
+    return fill_cooling_kwh(study.tub.volume_m3, study.fill_temperature_c, study.tub.water, study.cooling)
+
+
+def heat_w(study: Study, entry: Entry, flow_m3_s: float) -> float:
+    """Return the heat that pump and hoses bring into the water.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    flow_m3_s : float
+        Flow while the pump runs [m3/s].
+
+    Returns
+    -------
+    float
+        Heat, meaned over the day [W]. Under a lift test only the head left for the filter counts as hydraulic.
+    """
+    pump, water, plumbing = entry.pump, study.tub.water, study.plumbing
+    if study.lift_test and entry.loop is not None:
+        hydraulic = flow_m3_s * float(entry.loop.left_at(flow_m3_s))
+    else:
+        head_m = float(head_curve(pump)(np.array([flow_m3_s]))[0])
+        hydraulic = flow_m3_s * water.density_kg_m3 * GRAVITY_M_S2 * head_m
+    heat = pump_heat_w(pump.power_w, min(hydraulic, pump.power_w), in_water=pump.in_water)
+    if plumbing is not None:
+        conductance = hose_conductance_w_m_k(plumbing.bore_m, plumbing.insulation_m)
+        heat += conductance * plumbing.length_outside_m * (study.air_temperature_c - water.temperature_c)
+    return heat * pump.share_of_day
+
+
+def energy_of(study: Study, entry: Entry, heat_w: float) -> EnergyPerYear:
+    """Return the electricity of a year.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    heat_w : float
+        Heat of pump and hoses, meaned over the day [W].
+
+    Returns
+    -------
+    EnergyPerYear
+        In kWh.
+    """
+    return EnergyPerYear(
+        pumping=entry.pump.power_w * entry.pump.share_of_day * HOURS_PER_YEAR / 1e3,
+        cooling=cooling_kwh_year(heat_w, study.cooling),
+        water_changes=water_changes_per_year(study) * _fill_kwh(study),
+    )
+
+
+def cost_of(study: Study, entry: Entry, stages: Sequence[StageAnswer], energy: EnergyPerYear) -> CostPerYear:
+    """Return the cost of a year, each part its yearly amount times its price.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    stages : sequence of StageAnswer
+        What is bought, rinsed and soaked a year.
+    energy : EnergyPerYear
+        Electricity [kWh].
+
+    Returns
+    -------
+    CostPerYear
+        In the study's currency.
+    """
+    prices, option, pump = study.prices, entry.option, entry.pump
+    elements = rinsing = own_time = disposal = 0.0
+    for stage, element in zip(stages, option.stages, strict=True):
+        bought, rinses, soaks = (
+            stage.elements_per_year or 0.0,
+            stage.rinses_per_year or 0.0,
+            stage.soaks_per_year or 0.0,
+        )
+        elements += bought * element.price
+        disposal += bought * prices.disposal_each
+        rinsing += rinses * element.rinse_water_m3 * prices.water_per_m3 + soaks * element.soak_price
+        minutes = rinses * element.rinse_minutes + soaks * element.soak_minutes
+        own_time += minutes / 60.0 * prices.own_time_per_hour
+    equipment = pump.price * capital_recovery(prices.discount_rate, pump.life_years)
+    equipment += (
+        option.housings * option.housing_price * capital_recovery(prices.discount_rate, option.housing_life_years)
+    )
+    changes = water_changes_per_year(study)
+    parts = CostPerYear(
+        elements=elements,
+        rinsing=rinsing,
+        own_time=own_time,
+        pumping=(energy.pumping or 0.0) * prices.electricity_per_kwh,
+        cooling=(energy.cooling or 0.0) * prices.electricity_per_kwh,
+        disposal=disposal,
+        equipment=equipment,
+        water_changes=changes * study.tub.volume_m3 * prices.water_per_m3
+        + (energy.water_changes or 0.0) * prices.electricity_per_kwh,
+        disinfectant=12.0 * prices.disinfectant_per_month,
+    )
+    return replace(parts, total=sum(getattr(parts, part.name) or 0.0 for part in fields(parts)))
+
+
+def running_of(study: Study, energy: EnergyPerYear) -> Running:
+    """Return what runs on whatever is serviced.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    energy : EnergyPerYear
+        Electricity [kWh].
+
+    Returns
+    -------
+    Running
+        Electricity between water changes, and those.
+    """
+    prices = study.prices
+    price = study.tub.volume_m3 * prices.water_per_m3 + _fill_kwh(study) * prices.electricity_per_kwh
+    return Running(
+        electricity_kwh_per_year=(energy.pumping or 0.0) + (energy.cooling or 0.0),
+        water_change_days=float("inf") if study.water_never_changed else study.tub.water_life_days,
+        water_change_price=price,
+    )

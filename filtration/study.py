@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 from typing import Literal
 
 from filtration import media
@@ -189,7 +188,7 @@ class Study:
     prices: Prices = Prices()
     options: tuple[Option, ...]
     in_use: InUse | None = None
-    spreads: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    spreads: Mapping[str, float] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
 
 

@@ -239,13 +239,7 @@ def _line(table: str, key: str) -> str:
     """Return a default as a study file would have it, with its table in front."""
     name = f"{table}.{key}" if table else key
     value = STUDY_DEFAULTS[name]
-    text = (
-        f'"{value}"'
-        if isinstance(value, str)
-        else str(value).lower()
-        if isinstance(value, bool)
-        else f"{value:g}"
-    )
+    text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else f"{value:g}"
     return f"{name} = {text}"
 
 

@@ -48,9 +48,7 @@ class Key:
         """Let pydantic use the reader alone."""
         return core_schema.no_info_plain_validator_function(self.read)
 
-    def __get_pydantic_json_schema__(
-        self, schema: CoreSchema, handler: GetJsonSchemaHandler
-    ) -> dict[str, Any]:
+    def __get_pydantic_json_schema__(self, schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
         """Tell pydantic what the reader takes."""
         return dict(self.schema)
 
@@ -124,7 +122,7 @@ def number(least: float, most: float, unit: str = "", *, above: bool = False, be
     """
     if above or below:
         low, high = "more than" if above else "at least", "less than" if below else "at most"
-        allowed = f"{low} {least:g} and {high} {most:g} {unit}".rstrip()
+        allowed = f"{low} {least:.10g} and {high} {most:.10g} {unit}".rstrip()
     else:
         allowed = f"{least:.10g} to {most:.10g} {unit}".rstrip()
     need = f"a plain number, {allowed}"
@@ -247,9 +245,7 @@ def _format(value: object) -> int:
 
 FORMAT = Key(need="1", read=_format, schema={"const": 1})
 FLAG = Key(need="true or false", read=_flag, schema={"type": "boolean"})
-NAME = Key(
-    need="a text in quotes", read=_name, schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME}
-)
+NAME = Key(need="a text in quotes", read=_name, schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME})
 CURRENCY = Key(
     need="a short text such as 'EUR'",
     read=lambda value: _name(value, 10),

@@ -161,13 +161,9 @@ def _text_of(path: Path, where: str) -> str:
     except FileNotFoundError:
         raise InputError(f"{where}: there is no such file") from None
     except PermissionError:
-        raise InputError(
-            f"{where}: may not be read; see the permissions of the file and its folder"
-        ) from None
+        raise InputError(f"{where}: may not be read; see the permissions of the file and its folder") from None
     except OSError as error:
-        raise InputError(
-            f"{where}: cannot be read: {error.strerror or 'the system gives no reason'}"
-        ) from None
+        raise InputError(f"{where}: cannot be read: {error.strerror or 'the system gives no reason'}") from None
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
     except ValueError:

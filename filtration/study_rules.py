@@ -106,9 +106,7 @@ def rules(given: Given) -> Iterator[Fault]:
     lifted = "lift_test" in _table(given, "measured")
     yield from _pump_rules(given, lifted=lifted)
     yield from _plumbing_rules(given, lifted=lifted)
-    yield from _one_of(
-        _table(given, "needs"), ("needs",), ("turnovers_per_hour", "flow", "share_of_clean_flow")
-    )
+    yield from _one_of(_table(given, "needs"), ("needs",), ("turnovers_per_hour", "flow", "share_of_clean_flow"))
     for place, element in _tables(given, "elements"):
         yield from (((*place, *at), message) for at, message in _element_rules(element))
     for key in ("pumps", "elements", "options"):
@@ -241,7 +239,7 @@ def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
         yield from _missing(given, _FLAT)
     elif shape & _ROUND:
         yield from _missing(given, _ROUND)
-    elif not shape or kind == "pleated":
+    else:
         yield (), f"has no shape: needs {_SHAPE_WORDS[kind]}"
     if kind == "pleated" and shape:
         yield from _sheet_rules(shape)

@@ -95,13 +95,9 @@ class TubTable(Table):
     water_change_every: Annotated[float | None, _TIME_OR_NEVER] = None
     disinfectant: Annotated[Disinfectant, choice("kept", "none", "not stated")] = _default("tub.disinfectant")
     shared_with_public: Annotated[bool, FLAG] = _default("tub.shared_with_public")
-    air_temperature: Annotated[float, quantity("temperature", "-40 degC", "60 degC")] = _default(
-        "tub.air_temperature"
-    )
+    air_temperature: Annotated[float, quantity("temperature", "-40 degC", "60 degC")] = _default("tub.air_temperature")
     air_humidity: Annotated[float, number(0.01, 1)] = _default("tub.air_humidity")
-    fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default(
-        "tub.fill_temperature"
-    )
+    fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default("tub.fill_temperature")
 
 
 class PumpTable(Table):
@@ -112,9 +108,7 @@ class PumpTable(Table):
     max_flow: Annotated[float | None, _FLOW] = None
     curve: Annotated[Points, _CURVE] = ()
     power: Annotated[float, quantity("power", "0 W", "20 kW")]
-    placed: Annotated[Literal["in the water", "outside"], choice("in the water", "outside")] = _default(
-        "pump.placed"
-    )
+    placed: Annotated[Literal["in the water", "outside"], choice("in the water", "outside")] = _default("pump.placed")
     hours_per_day: Annotated[float, number(0, 24, "h", above=True)] = _default("pump.hours_per_day")
     price: Annotated[float, _PRICE] = _default("pump.price")
     life: Annotated[float, _TIME] = _default("pump.life")
@@ -128,18 +122,12 @@ class PlumbingTable(Table):
     elbows_90: Annotated[int, _COUNT] = _default("plumbing.elbows_90")
     hose_barbs: Annotated[int, _COUNT] = _default("plumbing.hose_barbs")
     other_k: Annotated[float, number(0, 1000)] = _default("plumbing.other_k")
-    roughness: Annotated[float, quantity("length", "0 mm", "5 mm", like="0.0015 mm")] = _default(
-        "plumbing.roughness"
-    )
-    static_lift: Annotated[float, quantity("length", "0 m", "50 m", like="0.3 m")] = _default(
-        "plumbing.static_lift"
-    )
+    roughness: Annotated[float, quantity("length", "0 mm", "5 mm", like="0.0015 mm")] = _default("plumbing.roughness")
+    static_lift: Annotated[float, quantity("length", "0 m", "50 m", like="0.3 m")] = _default("plumbing.static_lift")
     length_outside: Annotated[float, quantity("length", "0 m", "1000 m", like="3 m")] = _default(
         "plumbing.length_outside"
     )
-    insulation: Annotated[float, quantity("length", "0 mm", "200 mm", like="10 mm")] = _default(
-        "plumbing.insulation"
-    )
+    insulation: Annotated[float, quantity("length", "0 mm", "200 mm", like="10 mm")] = _default("plumbing.insulation")
 
 
 class MeasuredTable(Table):
@@ -165,7 +153,7 @@ class NeedsTable(Table):
     max_pressure_rise: Annotated[float | None, _LOSS] = None
     rinse_at_least_every: Annotated[float, _TIME_OR_NEVER] = _default("needs.rinse_at_least_every")
     replace_at_least_every: Annotated[float, _TIME_OR_NEVER] = _default("needs.replace_at_least_every")
-    discard_after: Annotated[float, _TIME_OR_NEVER] = _default("needs.discard_after")
+    discard_after: Annotated[float, quantity("time", "1 day", "10 year")] = _default("needs.discard_after")
     shortest_run: Annotated[float | None, quantity("time", "0 day", "100 year")] = None
 
 
@@ -220,16 +208,14 @@ class ElementTable(Table):
     pleat_depth: Annotated[float | None, quantity("length", "1 mm", "50 cm", like="15 mm")] = None
     pores_per_inch: Annotated[float | None, number(4, 200)] = None
     clean_loss: Annotated[Points, _CLEAN_LOSS] = ()
-    clean_loss_at: Annotated[float, quantity("temperature", "0.5 degC", "90 degC", like="20 degC")] = (
-        _default("elements.clean_loss_at")
+    clean_loss_at: Annotated[float, quantity("temperature", "0.5 degC", "90 degC", like="20 degC")] = _default(
+        "elements.clean_loss_at"
     )
     beta: Annotated[Points, _BETA] = ()
     dirt_capacity: Annotated[float | None, quantity("mass", "0.01 g", "100 kg")] = None
     dirt_capacity_at: Annotated[float | None, _LOSS] = None
     rinse_minutes: Annotated[float, number(0, 1440, "min")] = _default("elements.rinse_minutes")
-    rinse_water: Annotated[float, quantity("volume", "0 L", "10 m^3", like="20 L")] = _default(
-        "elements.rinse_water"
-    )
+    rinse_water: Annotated[float, quantity("volume", "0 L", "10 m^3", like="20 L")] = _default("elements.rinse_water")
     rinse_recovery: Annotated[float | None, number(0, 1, below=True)] = None
     soak_every_rinses: Annotated[int, whole(0, 1000)] = _default("elements.soak_every_rinses")
     soak_recovery: Annotated[float, number(0, 1, below=True)] = _default("elements.soak_recovery")

@@ -173,9 +173,7 @@ def _spellings() -> Iterator[tuple[Measure, str, str]]:
     for length, names in _LENGTHS.items():
         for name in names.split("|"):
             square, cube = f"{length} ** 2", f"{length} ** 3"
-            yield from (
-                ("area", square, spelt) for spelt in (f"{name}^2", f"{name}2", f"sq {name}", f"square {name}")
-            )
+            yield from (("area", square, spelt) for spelt in (f"{name}^2", f"{name}2", f"sq {name}", f"square {name}"))
             cubes = (f"{name}^3", f"{name}3", f"cu {name}", f"cubic {name}")
             yield from (("volume", cube, spelt) for spelt in cubes)
             volumes += [(cube, spelt) for spelt in cubes]
@@ -193,7 +191,7 @@ def _units() -> dict[str, tuple[Measure, str]]:
 @cache
 def _registry() -> "UnitRegistry[float]":
     """Return a registry of our definitions alone, which is made in a twentieth of the time of pint's own."""
-    from pint import UnitRegistry  # noqa: PLC0415 - whoever only asks for help need not wait for it
+    from pint import UnitRegistry  # whoever only asks for help need not wait for it
 
     registry: UnitRegistry[float] = UnitRegistry(None)
     for line in _DEFINITIONS.strip().splitlines():
@@ -203,9 +201,7 @@ def _registry() -> "UnitRegistry[float]":
 
 def _plain(unit: str) -> str:
     """Return a unit's spelling as the table has it: m2 for a raised 2, um, degC, and L/h for 'L per h'."""
-    text = (
-        unicodedata.normalize("NFKC", unit).replace("\u03bc", "u").replace("\u00b0", "deg").replace(".", "")
-    )
+    text = unicodedata.normalize("NFKC", unit).replace("\u03bc", "u").replace("\u00b0", "deg").replace(".", "")
     text = re.sub(r"\s*(?:/|\bper\b)\s*", "/", text.replace("**", "^"))
     return " ".join(text.replace(" ^", "^").replace("^ ", "^").split()).casefold()
 
@@ -302,9 +298,7 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
         raise InputError(f"{need}, got {shown(text)}" + (" without a unit" if unit_missing else ""))
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        raise InputError(
-            f"{need} (one plain number, a point before decimals, then the unit), got {shown(text)}"
-        )
+        raise InputError(f"{need} (one plain number, a point before decimals, then the unit), got {shown(text)}")
     number, unit = match.groups()
     if unit is None:
         raise InputError(f"{need}, got {shown(text)} without a unit")

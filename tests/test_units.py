@@ -118,8 +118,8 @@ def test_reads_by_definition(text: str, measure: units.Measure, value: float) ->
     assert read_quantity(text, measure) == pytest.approx(value, rel=1e-12, abs=1e-12)
 
 
-@pytest.mark.parametrize(("text", "measure", "value"), DEFINED)
-def test_writes_by_definition(text: str, measure: units.Measure, value: float) -> None:
+@pytest.mark.parametrize(("text", "value"), [(text, value) for text, _, value in DEFINED])
+def test_writes_by_definition(text: str, value: float) -> None:
     match = units._QUANTITY.fullmatch(text)
     assert match is not None
     assert in_unit(value, match[2]) == pytest.approx(float(match[1]), rel=1e-12, abs=1e-11)
@@ -131,8 +131,7 @@ def test_odd_spelling_of_a_number_shows_an_accepted_one(text: str) -> None:
         read_quantity(text, "length")
     (fault,) = caught.value.faults
     assert fault == (
-        "needs a length such as '2.4 m' (one plain number, a point before decimals, then the unit), "
-        f"got {shown(text)}"
+        f"needs a length such as '2.4 m' (one plain number, a point before decimals, then the unit), got {shown(text)}"
     )
     assert len(fault) < 200
 
@@ -227,7 +226,7 @@ def test_definitions_agree_with_pints_own(ours: str, theirs: str) -> None:
 
 SPELLINGS = [(measure, name) for measure, _, name in units._spellings()]
 COMMON = st.sampled_from(SPELLINGS)
-NUMBERS = st.floats(-1e12, 1e12, allow_subnormal=False)
+NUMBERS = st.floats(1e-12, 1e12) | st.floats(-1e12, -1e-12) | st.just(0.0)
 
 
 @given(COMMON, NUMBERS)
@@ -270,7 +269,12 @@ def test_in_unit_knows_no_other() -> None:
 
 @pytest.mark.parametrize(
     ("value", "unit", "text"),
-    [(0.42, "L", "420 L"), (365.25, "year", "1 year"), (1.3 / 3600, "L/h", "1300 L/h"), (4.0, "degC", "4 degC")],
+    [
+        (0.42, "L", "420 L"),
+        (365.25, "year", "1 year"),
+        (1.3 / 3600, "L/h", "1300 L/h"),
+        (4.0, "degC", "4 degC"),
+    ],
 )
 def test_written(value: float, unit: str, text: str) -> None:
     assert written(value, unit) == text

@@ -177,7 +177,7 @@ def answer_of(study: Study, entry: Entry, runner: Runner, row: int, schedule: Sc
     due = first.when_due
     due_flow = float(runner.flow_of(schedule.rows, due)[place])
     worst = float(runner.see_through_after_session_m(schedule.rows, due, runner.flow_of(schedule.rows, due))[place])
-    limit: Limit = first.limit[place]
+    limit: Limit = first.limit[place].item()
     count = entry.option.housings_in_parallel
     held_g = 1e3 * (due.layer_kg + due.cake_kg)[place]
     stages = tuple(

@@ -12,7 +12,7 @@ from filtration.figures import L_PER_H, Schedule
 from filtration.study import Study
 from filtration.tub import settling_classes
 
-_COARSE_M, _MOST_FINE_CAUGHT = 20e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
+_COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
 def remarks(

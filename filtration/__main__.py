@@ -1,0 +1,5 @@
+"""Run the commands as ``python -m filtration``."""
+
+from filtration.cli import main
+
+main()

@@ -1,0 +1,238 @@
+"""What a reader is told: sensible sentences for every kind of answer."""
+
+from typing import Any
+
+import pytest
+from studies import FOAM, SHORT, WOUND, changed
+
+from filtration import Comparison, compare, study_from_text
+from filtration.present import words
+from filtration.present.document import document
+from filtration.present.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.study_file import study_from_dict
+
+
+def answer_to(changes: dict[str, Any]) -> Comparison:
+    return compare(study_from_dict(changed(changes)))
+
+
+def only_reason(answer: Comparison) -> str:
+    (option,) = answer.options
+    assert not option.meets_needs
+    (reason,) = words.why_not(option)
+    assert words.headline(answer).startswith("No option meets the needs. The nearest is Pleated 20: ")
+    assert reason in words.headline(answer)
+    return reason
+
+
+def test_a_pump_that_cannot_drive_the_loop() -> None:
+    answer = answer_to({"plumbing.static_lift": "3 m"})
+    assert only_reason(answer) == (
+        "pump 'pump' moves no water: its shut-off head of 2.4 m does not exceed the 3 m the loop lifts"
+    )
+    (option,) = answer.options
+    assert (option.clean_flow_l_per_h, option.days_to_first_service, option.governed_by) == (0.0, 0.0, "flow")
+    assert option.cost_per_year.total is None
+    assert option.events == ()
+
+
+def test_a_tub_nobody_uses() -> None:
+    answer = answer_to({"tub.uses_per_day": 0})
+    assert answer.litres_per_dip is None
+    assert answer.options[0].governed_by == "time limit"
+    assert any("Nobody uses the tub" in note for note in words.notes(answer))
+    assert "the time limit is reached" in words.headline(answer)
+
+
+def test_a_tub_without_any_dirt() -> None:
+    """Nobody bathes and the lid stays on: nothing is ever caught, and every figure stays finite."""
+    answer = answer_to({"tub.uses_per_day": 0, "tub.uncovered_hours_per_day": 0})
+    (option,) = answer.options
+    assert option.deposit_when_due_g == 0.0
+    assert option.due_flow_l_per_h == pytest.approx(option.clean_flow_l_per_h, rel=1e-6)
+
+
+def test_a_run_of_no_days() -> None:
+    """A need that the clean filter fails: no days, and life and cost are left open."""
+    answer = answer_to({"needs": {"turnovers_per_hour": 10}})
+    assert "turnovers an hour; 4,200 L/h (10 an hour) are wanted" in only_reason(answer)
+    (option,) = answer.options
+    assert (option.days_to_first_service, option.governed_by, option.services_per_year) == (0.0, "flow", None)
+    assert option.stages[0].life_days is None
+
+
+def test_a_sheet_that_is_never_full() -> None:
+    answer = answer_to(
+        {
+            "tub.uses_per_day": 0,
+            "needs": {"rinse_at_least_every": "never", "share_of_clean_flow": 0.05},
+        }
+    )
+    (option,) = answer.options
+    assert (option.days_to_first_service, option.governed_by) == (365.0, "time limit")
+
+
+def test_pleats_that_do_not_fit() -> None:
+    """31.8 and 13.8 mm by 250 mm hold 645 cm3: 1.29 m2 of 0.5 mm sheet and nothing else."""
+    answer = answer_to({"elements.0.area": "4 m^2"})
+    assert "do not fit: 4.0 m² of sheet and no gap between; at most 1.3 m²" in only_reason(answer)
+    assert answer.options[0].governed_by == "full"
+    assert answer.options[0].cost_per_year.total is None
+
+
+def test_water_never_changed() -> None:
+    answer = answer_to({"tub.water_change_every": "never"})
+    assert "haze that no cartridge catches leaves" in only_reason(answer)
+    assert "Only changing the water more often helps" in words.headline(answer)
+    assert answer.options[0].governed_by == "clarity"
+    assert not [event for event in answer.options[0].events if event.what == "change water"]
+    assert any("never changed" in note for note in words.notes(answer))
+
+
+def test_a_pump_that_runs_one_hour_a_day() -> None:
+    answer, all_day = answer_to({"pump.hours_per_day": 1}), answer_to({})
+    assert answer.options[0].see_through_worst_m < all_day.options[0].see_through_worst_m
+    assert answer.options[0].energy_kwh_per_year.pumping == pytest.approx(38 * 365.25 / 1000)
+
+
+def test_no_option_meets_the_needs() -> None:
+    answer = answer_to(
+        {
+            "needs": {"turnovers_per_hour": 10},
+            "elements": [{**WOUND, "price": 5}, {**FOAM, "price": 5}],
+        }
+    )
+    assert answer.best is None
+    assert words.headline(answer).startswith("No option meets the needs.")
+    assert len(words.others(answer)) == 1
+    assert document(answer)["options"]
+
+
+def test_a_stated_shortest_run_is_a_need() -> None:
+    answer = answer_to({"needs": {"shortest_run": "30 day"}})
+    assert only_reason(answer) == "it lasts 14 days between services; you put up with 30 days at the least"
+
+
+def test_reasons_add_up() -> None:
+    """Fewer reasons stand before more, whatever the cost."""
+    answer = answer_to(
+        {
+            "needs": {"turnovers_per_hour": 3},
+            "elements": [{**FOAM, "price": 1}, {**WOUND, "price": 2}, {**WOUND, "name": "Wound 50", "rating": "50 um"}],
+        }
+    )
+    reasons = [len(option.reasons) for option in answer.options]
+    assert reasons == sorted(reasons)
+
+
+def test_makers_figures_are_told() -> None:
+    answer = answer_to(
+        {
+            "elements.0.clean_loss": [["8 L/min", "1.2 kPa"]],
+            "elements.0.dirt_capacity": "60 g",
+            "elements.0.dirt_capacity_at": "1.7 bar",
+            "elements.0.rating_means": "absolute",
+        }
+    )
+    notes = " ".join(words.notes(answer))
+    assert "'absolute' without a measured beta ratio is only a word" in notes
+    assert "the maker's clean loss is 16 times" in notes
+    assert "60 g at 170 kPa and 480 L/h" in notes
+    assert answer.options[0].deposit_when_due_g < 60.0
+
+
+def test_a_capacity_alone_is_a_ceiling() -> None:
+    answer = answer_to({"elements.0.dirt_capacity": "2 g"})
+    (option,) = answer.options
+    assert option.governed_by == "full"
+    assert option.deposit_when_due_g == pytest.approx(2.0, rel=1e-3)
+    assert "taken as a ceiling" in " ".join(words.notes(answer))
+
+
+def test_a_capacity_no_deposit_can_reach_is_told() -> None:
+    answer = answer_to({"elements.0.dirt_capacity": "50 kg", "elements.0.dirt_capacity_at": "10 Pa"})
+    assert "no deposit gives 50000 g" in " ".join(words.notes(answer))
+
+
+def test_flows_nobody_measured_are_told() -> None:
+    lift = [["0.5 m", "24 L/min"], ["0.6 m", "22 L/min"]]
+    answer = answer_to({"measured": {"lift_test": lift}, "plumbing": None, "elements": [FOAM, {**WOUND, "price": 1}],
+                        "options": [{"name": "Both", "stages": ["Wound 5", "Wound 5"]}]})  # fmt: skip
+    notes = " ".join(words.notes(answer))
+    assert "which is a guess" in notes
+    assert "what a second one takes is left out" in notes
+
+
+def test_sweating_hoses_are_told() -> None:
+    answer = answer_to({"plumbing.length_outside": "2 m", "tub.air_humidity": 0.8})
+    assert "sweat" in " ".join(words.notes(answer))
+    dry = answer_to({"plumbing.length_outside": "2 m", "plumbing.insulation": "19 mm"})
+    assert "sweat" not in " ".join(words.notes(dry))
+
+
+def test_a_cake_beyond_evidence_is_told() -> None:
+    """A wide gap and a strong pump let a cake grow that would strain more than 36 % of 5 um dirt."""
+    answer = answer_to({
+        "pump.shutoff_head": "30 m",
+        "needs": {"share_of_clean_flow": 0.1, "rinse_at_least_every": "never"},
+        "elements.0": {"name": "Pleated 20", "kind": "pleated", "size": "20 x 4.5 in", "area": "1 m^2",
+                       "rating": "20 um", "price": 20},
+    })  # fmt: skip
+    assert "do not count on that clarity" in " ".join(words.notes(answer))
+
+
+def test_what_decides_shows_both_parts_of_warmth(freezer: Comparison) -> None:
+    text = " ".join(words.deciding(freezer))
+    assert "Area decides" in text
+    assert "thinner water alone makes it" in text
+    assert "faster growth in the deposit alone" in text
+    warmth = freezer.warmth
+    assert warmth is not None
+    assert warmth.days_faster_growth < warmth.days_now < warmth.days_thinner_water
+
+
+def test_cautions_apply_where_they_apply() -> None:
+    guests = words.cautions(study_from_text(SHORT.replace("[pump]", "shared_with_public = true\n[pump]")))
+    home = words.cautions(study_from_text(SHORT.replace("[pump]", 'surroundings = "indoors"\n[pump]')))
+    assert CAUTIONS["codes"] in guests
+    assert CAUTIONS["codes"] not in home
+    assert CAUTIONS["frost"] in guests
+    assert CAUTIONS["frost"] not in home
+    for key in ("clear", "electricity", "suction", "cold", "bottom", "health", "lids", "freezer", "dirty"):
+        assert CAUTIONS[key] in home
+    wound = study_from_dict(changed({"elements": [{**WOUND, "price": 5}]}))
+    assert CAUTIONS["chemicals"] not in words.cautions(wound)
+
+
+def test_cautions_name_the_dangers() -> None:
+    """Each danger the trade knows is named (common practice)."""
+    text = " ".join(CAUTIONS.values())
+    named = (
+        "disinfect", "codes", "licensed", "RCD (GFCI)", "unplug", "hair", "guard every intake", "pump off",
+        "never alone", "child", "refrigerant", "flammable", "gloves", "spray", "acid and chlorine", "degreaser",
+        "frost", "open wounds", "weak immune system", "cannot see the bottom",
+    )  # fmt: skip
+    assert [word for word in named if word not in text] == []
+
+
+def test_a_year_by_hand(demo: Comparison) -> None:
+    """The printed amounts times their prices come to the printed total, to a cent."""
+    for option in demo.options:
+        if option.cost_per_year.total is not None:
+            lines = words.cost_lines(option, demo)
+            by_hand = sum(round(amount, 4) * round(price, 4) for _, amount, _, price in lines)
+            assert by_hand == pytest.approx(option.cost_per_year.total, abs=0.01)
+
+
+def test_numbers_are_rounded_to_what_is_known() -> None:
+    assert [number(value) for value in (0.0, 3.14159, 99.6, 123456.0)] == ["0", "3.1", "100", "120,000"]
+    assert distance(10.0) == "10 m"
+    assert money(-3.0, "EUR") == "EUR -3.00"
+    assert set(LIMITS) == {"flow", "pressure", "full", "time limit", "clarity"}
+
+
+def test_table_and_notebook(freezer: Comparison) -> None:
+    table = freezer.table()
+    assert list(table.index) == [option.id for option in freezer.options]
+    assert table.loc["pleated-20", "cost_per_year.total"] == freezer.options[1].cost_per_year.total
+    assert "<table" in freezer._repr_html_()

@@ -12,7 +12,13 @@ def table() -> str:
     """Return the table as Markdown."""
     rows = ["| key | default | unit | mark | where from |", "|---|---|---|---|---|"]
     for row in TABLE:
-        value = f"{row.value:g}" if isinstance(row.value, float) else str(row.value).lower() if isinstance(row.value, bool) else row.value
+        value = (
+            f"{row.value:g}"
+            if isinstance(row.value, float)
+            else str(row.value).lower()
+            if isinstance(row.value, bool)
+            else row.value
+        )
         rows.append(f"| `{row.key}` | {value} | {row.unit} | {row.mark} | {row.source} |")
     return "\n".join(rows) + "\n"
 

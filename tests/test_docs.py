@@ -25,7 +25,9 @@ def test_every_room_is_in_the_architecture() -> None:
     assert not missing
 
 
-@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md", *(f"docs/{p.name}" for p in (ROOT / "docs").glob("*.md"))])
+@pytest.mark.parametrize(
+    "page", ["README.md", "DEVELOPERS.md", *(f"docs/{p.name}" for p in (ROOT / "docs").glob("*.md"))]
+)
 def test_links_lead_somewhere(page: str) -> None:
     """Every link between the pages leads to a file."""
     text = (ROOT / page).read_text(encoding="utf-8")

@@ -108,7 +108,7 @@ def test_never() -> None:
     got = study_from_dict(changed(changes))
     assert got.water_never_changed
     assert got.tub.water_life_days == 2 * 365.25
-    assert (got.needs.replace_limit_days, got.needs.discard_days) == (inf, inf)
+    assert got.needs.replace_limit_days == inf
 
 
 def test_nobody_bathes() -> None:

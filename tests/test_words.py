@@ -65,6 +65,7 @@ def test_a_sheet_that_is_never_full() -> None:
     answer = answer_to(
         {
             "tub.uses_per_day": 0,
+            "tub.disinfectant": "kept",
             "needs": {"rinse_at_least_every": "never", "share_of_clean_flow": 0.05},
         }
     )

@@ -70,6 +70,87 @@ class FlowRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Sureness:
+    """How sure one option's figures are, over the draws of what is not known exactly.
+
+    Parameters
+    ----------
+    ranges : mapping of str to (float, float, float)
+        10, 50 and 90 % by figure; no entry where there is none.
+    outcomes : mapping of str to tuple of float
+        Twenty equally likely outcomes by figure.
+    chance_of_meeting_needs, chance_of_being_best : float
+        Chances [-].
+    cost_of_choosing_wrong_per_year : float or None
+        Mean cost above the cheapest that meets the needs, where this option meets them.
+    """
+
+    ranges: Mapping[str, tuple[float, float, float]]
+    outcomes: Mapping[str, tuple[float, ...]]
+    chance_of_meeting_needs: float
+    chance_of_being_best: float
+    cost_of_choosing_wrong_per_year: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Driver:
+    """How much of a figure's variance one unknown has a part in: its total Sobol index [-]."""
+
+    unknown: str
+    of: str
+    total_index: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """What one reading would do to the spread of the first run.
+
+    Parameters
+    ----------
+    with_what : {"bucket", "clear tube"}
+        A bucket and a watch, or an upright clear hose before the housing.
+    day : float
+        When to read [day].
+    before, after : (float, float)
+        10 and 90 % of the first run without the reading, and with it in a typical case [day].
+    """
+
+    with_what: str
+    day: float
+    before: tuple[float, float]
+    after: tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Odds:
+    """How sure the whole answer is.
+
+    Parameters
+    ----------
+    draws, seed : int
+        How many draws, and which.
+    chance_none_meets_needs : float
+        Chance that no option meets the needs [-].
+    worth_of_measuring_load_per_year : float
+        What knowing the dirt a bather brings, before choosing, would save.
+    drivers : tuple of Driver
+        What drives the best option's figures.
+    measure : Measure or None
+        The reading that would narrow its first run most.
+    unsettled : float
+        How far a chance of being best differs between the two halves of the draws [-].
+    """
+
+    draws: int
+    seed: int
+    chance_none_meets_needs: float
+    worth_of_measuring_load_per_year: float
+    drivers: tuple[Driver, ...]
+    measure: Measure | None
+    unsettled: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class OptionAnswer:
     """One option's answer; ``None`` where physics gives no figure."""
 
@@ -103,6 +184,7 @@ class OptionAnswer:
     events: tuple[Event, ...]
     horizon_total: Total
     flow_record: FlowRecord
+    sureness: Sureness | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +221,7 @@ class Comparison:
     loops: tuple[LoopCurve, ...]
     warmth: WarmthAnswer | None
     notes: tuple[Remark, ...]
+    odds: Odds | None = None
 
     @property
     def best(self) -> OptionAnswer | None:

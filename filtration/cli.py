@@ -13,6 +13,8 @@ from filtration import __version__
 from filtration.errors import InputError
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from filtration.answer import Comparison
     from filtration.ranking import Progress
 
@@ -52,6 +54,14 @@ def _say(text: str = "", stream: TextIO | None = None) -> None:
         fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
     ]
     stream.write(_fit("\n".join(lines), stream) + "\n")
+
+
+def _say_list(heading: str, lines: Sequence[str]) -> None:
+    """Print a heading and its lines; nothing where there are none."""
+    if lines:
+        _say(f"\n{heading}")
+    for line in lines:
+        _say(f"- {line}")
 
 
 def _width() -> int:
@@ -122,17 +132,18 @@ def compare(
     *,
     as_json: AsJson = False,
     draws: Annotated[
-        int, typer.Option(help="Draws of what is not known exactly; 0, the central case, is all there is so far.")
-    ] = 0,
+        int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0 for the central case alone.")
+    ] = 1024,
+    seed: Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)] = 0,
+    workers: Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)] = 1,
 ) -> None:
-    """Rank every pump with every element: which to take, and why."""
+    """Rank every pump with every element: which to take, why, and how sure that is."""
     from filtration.ranking import compare as rank
     from filtration.study_file import load_study
 
-    if draws != 0:
-        raise InputError(f"--draws: must be 0 for now (the central case), got {draws}")
-    with _progress() as progress:
-        answer = rank(load_study(study), progress=progress)
+    read = load_study(study)
+    with _progress() as progress, _workers(workers) as executor:
+        answer = rank(read, draws=draws, seed=seed, executor=executor, progress=progress)
     if as_json:
         from filtration.present.document import document
 
@@ -140,6 +151,19 @@ def compare(
         sys.stdout.write("\n")
         return
     _print_answer(answer)
+
+
+@contextmanager
+def _workers(number: int) -> Iterator["Executor | None"]:
+    """Offer so many processes; none for one."""
+    if number == 1:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(number, mp_context=get_context("spawn")) as executor:
+        yield executor
 
 
 def _print_answer(answer: "Comparison") -> None:
@@ -150,28 +174,19 @@ def _print_answer(answer: "Comparison") -> None:
     study = answer.study
     _say(f"{study.name}\n")
     _say(words.headline(answer))
-    rest = words.others(answer)
-    if rest:
-        _say("\nThe others")
-        for line in rest:
-            _say(f"- {line}")
-    _say("\nWhat decides")
-    for line in words.deciding(answer):
-        _say(f"- {line}")
+    _say_list("How sure", words.sureness(answer))
+    _say_list("The others", words.others(answer))
+    _say_list("What decides", words.deciding(answer))
     _say()
     _print_options(answer)
     for term, meaning in TERMS.items():
         _say(f"- {term}: {meaning}")
     if answer.best is not None:
         _print_costs(answer)
-    _say("\nNotes")
-    for line in words.notes(answer)[len(words.deciding(answer)) :]:
-        _say(f"- {line}")
+    _say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
     if study.assumed:
         _say(f"\nAssumed, as the study does not say: {'; '.join(study.assumed)}.")
-    _say("\nBefore anyone gets in")
-    for line in words.cautions(study):
-        _say(f"- {line}")
+    _say_list("Before anyone gets in", words.cautions(study))
 
 
 def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:

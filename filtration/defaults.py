@@ -139,12 +139,65 @@ _MODEL = (
     _row("water.spa_rule", 3.0, "P", "Maine 10-144 CMR 202 App. B: US gallons / 3 / bathers a day"),
     _row("service.pleated_rinse", 0.90, "A", "0.75 to 0.97"),
     _row("service.foam_rinse", 0.95, "A", "squeezed out"),
+    _row("service.most_left", 0.90, "A", "the most a bad rinse leaves behind"),
     _row("service.replace_share", 0.20, "A", "of the loop's extra loss, from which a spent stage is replaced"),
     _row("service.shortest_share", 0.5, "A", "of the first run"),
     _row("service.shortest_days", 3.0, "A", "least run an owner puts up with, unless stated", "day"),
     _row("energy.motor_heat_share", 0.3, "A", "of a dry pump's losses, carried into the water"),
     _row("energy.hose_bare", 0.73, "P", "25 mm bore, derived", "W/m/K"),
     _row("energy.hose_10mm", 0.35, "P", "25 mm bore in 10 mm foam, derived", "W/m/K"),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unknown:
+    """Something not known exactly.
+
+    Parameters
+    ----------
+    key : str
+        Its name, also under ``[uncertainty]``.
+    law : {"lognormal", "uniform"}
+        A lognormal factor of median 1, or a value between two bounds.
+    spread : float
+        Geometric standard deviation of the factor [-]; 0 where the bounds say it.
+    low, high : float
+        Bounds.
+    words : str
+        What it is, for a reader.
+    """
+
+    key: str
+    law: str
+    spread: float
+    low: float = 0.0
+    high: float = 0.0
+    words: str = ""
+
+
+def _factor(key: str, spread: float, words: str) -> Unknown:
+    return Unknown(key=key, law="lognormal", spread=spread, words=words)
+
+
+UNKNOWNS: tuple[Unknown, ...] = (
+    _factor("load_per_dip", 1.8, "the dirt a bather brings"),
+    _factor("uses", 1.3, "how many dips there are"),
+    _factor("dust", 2.0, "the dust that falls in"),
+    _factor("deposit_density", 1.5, "how densely the dirt packs"),
+    _factor("cake_resistance", 2.5, "how hard water passes the cake"),
+    _factor("permeability", 1.3, "how easily water passes the element"),
+    _factor("capture_size", 1.3, "what its micron rating means"),
+    _factor("haze", 3.0, "haze that no cartridge catches"),
+    _factor("growth", 2.0, "growth in the deposit"),
+    _factor("rinse_loss", 1.5, "what a rinse leaves behind"),
+    _factor("sum_k", 1.4, "what bends and fittings take"),
+    _factor("prices", 1.1, "prices"),
+    _factor("slope", 1.25, "how sharply the element sorts by size"),
+    _factor("straining_cake", 2.0, "how well a cake strains"),
+    Unknown(key="onset", law="uniform", spread=0.0, low=-0.08, high=0.08, words="when dirt stays on the face"),
+    Unknown(
+        key="pump_exponent", law="uniform", spread=0.0, low=1.0, high=2.0, words="the pump between its two numbers"
+    ),
 )
 
 STUDY_DEFAULTS: Mapping[str, float | str | bool] = MappingProxyType({row.key: row.value for row in _STUDY})

@@ -30,7 +30,8 @@ def kozeny_constant(solid_fraction: float | Array) -> Array:
     6.293
     """
     a = np.minimum(solid_fraction, _HELD_ABOVE)
-    held: Array = 4.0 * (1.0 - a) ** 3 * (1.0 + 56.0 * a * a * a) / np.sqrt(a)
+    void = 1.0 - a
+    held: Array = 4.0 * void * void * void * (1.0 + 56.0 * a * a * a) / np.sqrt(a)
     return held
 
 
@@ -60,5 +61,5 @@ def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: fl
     """
     a = np.asarray(solid_fraction, dtype=np.float64)
     void = 1.0 - a
-    k: Array = void**3 * fibre_diameter_squared_m2 / (16.0 * kozeny_constant(a) * a * a)
+    k: Array = void * void * void * fibre_diameter_squared_m2 / (16.0 * kozeny_constant(a) * a * a)
     return k

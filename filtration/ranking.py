@@ -1,6 +1,7 @@
 """Every option on every pump, ranked."""
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import fields, replace
 from math import isfinite
 
@@ -8,18 +9,30 @@ import numpy as np
 
 from filtration.answer import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.assembly import Entry, entry_of, first_days_in, runner_of
+from filtration.errors import InputError
 from filtration.figures import L_PER_H, answer_of, entry_id, schedule_of, unmoved
 from filtration.remarks import remarks
 from filtration.study import Study
+from filtration.sure import sure_of
 from filtration.tub import LITRE_M3
 from filtration.yearly import water_changes_per_year
 
 Progress = Callable[[float, str], None]
+DRAWS = 1024
+_FEWEST_DRAWS, _MOST_DRAWS = 16, 65536
+_DRAWN = "drawing what is not known exactly"
 _WARM_C = 20.0
 _CURVE_POINTS = 81
 
 
-def compare(study: Study, *, draws: int = 0, progress: Progress | None = None) -> Comparison:
+def compare(
+    study: Study,
+    *,
+    draws: int = 0,
+    seed: int = 0,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Comparison:
     """Rank every option on every pump.
 
     Parameters
@@ -27,7 +40,11 @@ def compare(study: Study, *, draws: int = 0, progress: Progress | None = None) -
     study : Study
         The study.
     draws : int, optional
-        Draws of what is not known exactly; only 0, the central case, for now.
+        Draws of what is not known exactly, a power of two; 0 for the central case alone.
+    seed : int, optional
+        Which draws; the same seed gives the same answer, wherever it is worked out.
+    executor : concurrent.futures.Executor, optional
+        Where to work the draws out; left out, here.
     progress : callable, optional
         Called with the share done [-] and what is being done.
 
@@ -35,17 +52,16 @@ def compare(study: Study, *, draws: int = 0, progress: Progress | None = None) -
     -------
     Comparison
         Options that meet the needs first, by total cost a year and name; then the rest by number of reasons and cost.
+        Draws never change the order.
 
     Raises
     ------
     InputError
-        If a maker's figures are impossible.
-    ValueError
-        If ``draws`` is not 0.
+        If a maker's figures are impossible, or ``draws`` is not 0 or a power of two up to 65,536.
     """
-    if draws != 0:
-        msg = f"draws must be 0, the central case, got {draws}"
-        raise ValueError(msg)
+    if draws != 0 and (draws & (draws - 1) or not _FEWEST_DRAWS <= draws <= _MOST_DRAWS):
+        msg = f"draws: must be 0 or a power of two from {_FEWEST_DRAWS} to {_MOST_DRAWS}, got {draws}"
+        raise InputError(msg)
     tell = progress or (lambda _share, _what: None)
     tell(0.0, "putting options and pumps together")
     entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
@@ -53,17 +69,22 @@ def compare(study: Study, *, draws: int = 0, progress: Progress | None = None) -
     answers: list[OptionAnswer] = []
     warmth = schedule = None
     if driven:
-        tell(0.1, "loading the elements")
+        tell(0.05, "loading the elements")
         runner = runner_of(study, driven)
-        tell(0.5, "stringing runs together")
+        tell(0.2, "stringing runs together")
         schedule = schedule_of(study, driven, runner)
-        tell(0.8, "adding up")
+        tell(0.3, "adding up")
         answers = [answer_of(study, entry, runner, row, schedule) for row, entry in enumerate(driven)]
     answers += [unmoved(study, entry) for entry in entries if entry.loop is None]
     answers = _ordered(_with_choice_cost(answers))
     if driven and answers[0].days_to_first_service:
-        tell(0.9, "looking at warmer water")
+        tell(0.35, "looking at warmer water")
         warmth = _warmth(study, driven, answers[0])
+    odds = None
+    if draws:
+        answers, odds = sure_of(
+            study, driven, answers, draws, seed, executor, lambda share: tell(0.4 + 0.5 * share, _DRAWN)
+        )
     tell(1.0, "done")
     uses, life = study.tub.uses_per_day, study.tub.water_life_days
     rule = study.water_rule_days
@@ -78,7 +99,8 @@ def compare(study: Study, *, draws: int = 0, progress: Progress | None = None) -
         options=tuple(answers),
         loops=_loop_curves(driven),
         warmth=warmth,
-        notes=remarks(study, entries, schedule, answers),
+        notes=remarks(study, entries, schedule, answers, odds),
+        odds=odds,
     )
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from filtration.answer import OptionAnswer, Remark
+from filtration.answer import Odds, OptionAnswer, Remark
 from filtration.assembly import Entry
 from filtration.capture import caught_inside, strained
 from filtration.energy import dew_point_c, hose_surface_c
@@ -12,11 +12,16 @@ from filtration.figures import L_PER_H, Schedule
 from filtration.study import Study
 from filtration.tub import settling_classes
 
+_SETTLED = 0.05  # of a chance of being best, between the two halves of the draws
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
 def remarks(
-    study: Study, entries: Sequence[Entry], schedule: Schedule | None, answers: Sequence[OptionAnswer]
+    study: Study,
+    entries: Sequence[Entry],
+    schedule: Schedule | None,
+    answers: Sequence[OptionAnswer],
+    odds: Odds | None,
 ) -> tuple[Remark, ...]:
     """Return what the reader should know beside the figures.
 
@@ -30,6 +35,8 @@ def remarks(
         What became of those that can be scheduled.
     answers : sequence of OptionAnswer
         Their figures, best first.
+    odds : Odds or None
+        How sure the whole is.
 
     Returns
     -------
@@ -41,6 +48,7 @@ def remarks(
         *_of_pump(study, entries, answers),
         *_of_water(study, answers),
         *_of_hoses(study),
+        *_of_draws(answers, odds),
         *_beyond_evidence([entry for entry in entries if entry.loop is not None], schedule),
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
@@ -91,6 +99,18 @@ def _of_hoses(study: Study) -> Iterator[Remark]:
     dew = dew_point_c(study.air_temperature_c, study.air_humidity)
     if surface < dew:
         yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _of_draws(answers: Sequence[OptionAnswer], odds: Odds | None) -> Iterator[Remark]:
+    """Yield an option more likely to be best than the first, and whether more draws would still move the answer."""
+    if odds is None:
+        return
+    likely = max(answers, key=lambda answer: answer.sureness.chance_of_being_best if answer.sureness else 0.0)
+    first = answers[0].sureness
+    if likely.sureness and first and likely.sureness.chance_of_being_best > first.chance_of_being_best:
+        yield _remark("likelier", option=likely.name, pump=likely.pump, chance=likely.sureness.chance_of_being_best)
+    if odds.unsettled > _SETTLED:
+        yield _remark("unsettled", draws=odds.draws, by=odds.unsettled)
 
 
 def _beyond_evidence(driven: Sequence[Entry], schedule: Schedule | None) -> Iterator[Remark]:

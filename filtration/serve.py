@@ -6,6 +6,7 @@ from filtration.errors import InputError
 from filtration.places import pages_folder
 
 _MOST = 65535
+_OWN = {"127.0.0.1", "localhost"}  # the pages answer to these names alone unless another address is asked for
 
 
 def serve(host: str = "127.0.0.1", port: int = 8501) -> None:
@@ -27,6 +28,8 @@ def serve(host: str = "127.0.0.1", port: int = 8501) -> None:
     from streamlit.web.cli import main
 
     options = {"server.address": host, "server.port": str(port), "server.showEmailPrompt": "false"}
+    if host not in _OWN:
+        options["server.allowedHosts"] = "*"
     script = str(pages_folder() / "app.py")
     main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
 

@@ -1,13 +1,14 @@
 """What a year of an option takes: electricity and money."""
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from typing import TypeVar
 
 import numpy as np
+import numpy.typing as npt
 
 from filtration.answer import CostPerYear, EnergyPerYear, StageAnswer
 from filtration.assembly import Entry
-from filtration.cost import DAYS_PER_YEAR, capital_recovery
+from filtration.cost import DAYS_PER_YEAR, Prices, capital_recovery
 from filtration.energy import (
     HOURS_PER_YEAR,
     cooling_kwh_year,
@@ -17,8 +18,10 @@ from filtration.energy import (
 )
 from filtration.plan import Running
 from filtration.pump import head_curve
-from filtration.study import Study
+from filtration.study import Element, Study
 from filtration.water import GRAVITY_M_S2
+
+Amount = TypeVar("Amount", float, npt.NDArray[np.float64])
 
 
 def water_changes_per_year(study: Study) -> float:
@@ -95,6 +98,64 @@ def energy_of(study: Study, entry: Entry, heat_w: float) -> EnergyPerYear:
     )
 
 
+def priced_parts(element: Element, prices: Prices, bought: Amount, rinses: Amount, soaks: Amount) -> dict[str, Amount]:
+    """Return what a year of one element costs in parts.
+
+    Parameters
+    ----------
+    element : Element
+        The element.
+    prices : Prices
+        What things cost.
+    bought, rinses, soaks : float or (...) array
+        How many a year, all housings together.
+
+    Returns
+    -------
+    dict of str to float or (...) array
+        By part.
+    """
+    minutes = rinses * element.rinse_minutes + soaks * element.soak_minutes
+    return {
+        "elements": bought * element.price,
+        "rinsing": rinses * (element.rinse_water_m3 * prices.water_per_m3) + soaks * element.soak_price,
+        "own_time": minutes / 60.0 * prices.own_time_per_hour,
+        "disposal": bought * prices.disposal_each,
+    }
+
+
+def fixed_parts(study: Study, entry: Entry, energy: EnergyPerYear | None = None) -> dict[str, float]:
+    """Return the parts of a year's cost that no service changes.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    energy : EnergyPerYear, optional
+        Electricity; left out, that of the largest flow.
+
+    Returns
+    -------
+    dict of str to float
+        By part.
+    """
+    prices, option, pump = study.prices, entry.option, entry.pump
+    if energy is None:
+        energy = energy_of(study, entry, heat_w(study, entry, entry.loop.largest_flow_m3_s if entry.loop else 0.0))
+    rate = prices.discount_rate
+    housing = option.housings * option.housing_price * capital_recovery(rate, option.housing_life_years)
+    water = water_changes_per_year(study) * study.tub.volume_m3 * prices.water_per_m3
+    return {
+        "pumping": (energy.pumping or 0.0) * prices.electricity_per_kwh,
+        "cooling": (energy.cooling or 0.0) * prices.electricity_per_kwh,
+        "equipment": pump.price * capital_recovery(rate, pump.life_years) + housing,
+        "water_changes": water + (energy.water_changes or 0.0) * prices.electricity_per_kwh,
+        "disinfectant": 12.0 * prices.disinfectant_per_month,
+    }
+
+
 def cost_of(study: Study, entry: Entry, stages: Sequence[StageAnswer], energy: EnergyPerYear) -> CostPerYear:
     """Return the cost of a year, each part its yearly amount times its price.
 
@@ -114,37 +175,12 @@ def cost_of(study: Study, entry: Entry, stages: Sequence[StageAnswer], energy: E
     CostPerYear
         In the study's currency.
     """
-    prices, option, pump = study.prices, entry.option, entry.pump
-    elements = rinsing = own_time = disposal = 0.0
-    for stage, element in zip(stages, option.stages, strict=True):
-        bought, rinses, soaks = (
-            stage.elements_per_year or 0.0,
-            stage.rinses_per_year or 0.0,
-            stage.soaks_per_year or 0.0,
-        )
-        elements += bought * element.price
-        disposal += bought * prices.disposal_each
-        rinsing += rinses * element.rinse_water_m3 * prices.water_per_m3 + soaks * element.soak_price
-        minutes = rinses * element.rinse_minutes + soaks * element.soak_minutes
-        own_time += minutes / 60.0 * prices.own_time_per_hour
-    equipment = pump.price * capital_recovery(prices.discount_rate, pump.life_years)
-    equipment += (
-        option.housings * option.housing_price * capital_recovery(prices.discount_rate, option.housing_life_years)
-    )
-    changes = water_changes_per_year(study)
-    parts = CostPerYear(
-        elements=elements,
-        rinsing=rinsing,
-        own_time=own_time,
-        pumping=(energy.pumping or 0.0) * prices.electricity_per_kwh,
-        cooling=(energy.cooling or 0.0) * prices.electricity_per_kwh,
-        disposal=disposal,
-        equipment=equipment,
-        water_changes=changes * study.tub.volume_m3 * prices.water_per_m3
-        + (energy.water_changes or 0.0) * prices.electricity_per_kwh,
-        disinfectant=12.0 * prices.disinfectant_per_month,
-    )
-    return replace(parts, total=sum(getattr(parts, part.name) or 0.0 for part in fields(parts)))
+    parts = fixed_parts(study, entry, energy)
+    for stage, element in zip(stages, entry.option.stages, strict=True):
+        amounts = stage.elements_per_year or 0.0, stage.rinses_per_year or 0.0, stage.soaks_per_year or 0.0
+        for name, amount in priced_parts(element, study.prices, *amounts).items():
+            parts[name] = parts.get(name, 0.0) + amount
+    return CostPerYear(**parts, total=sum(parts.values()))
 
 
 def running_of(study: Study, energy: EnergyPerYear) -> Running:

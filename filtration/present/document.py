@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from math import isfinite
 
-from filtration.answer import Comparison, OptionAnswer
+from filtration.answer import Comparison, Odds, OptionAnswer, Sureness
 from filtration.present import words
 
 FORMAT = 1
@@ -22,10 +22,34 @@ def _finite(value: object) -> object:
 
 def _option(option: OptionAnswer) -> dict[str, object]:
     whole = asdict(option)
-    del whole["reasons"], whole["flow_record"]
+    del whole["reasons"], whole["flow_record"], whole["sureness"]
     before = ("id", "name", "pump", "kind", "rating_um", "housings_in_parallel", "housings", "meets_needs")
     first = {key: whole.pop(key) for key in before}
+    sure = option.sureness
+    if sure is not None:
+        whole["ranges"] = {key: list(values) if values else None for key, values in _ranges(sure).items()}
+        whole["outcomes"] = {key: list(values) for key, values in sure.outcomes.items()}
+        whole["chance_of_meeting_needs"] = sure.chance_of_meeting_needs
+        whole["chance_of_being_best"] = sure.chance_of_being_best
+        whole["cost_of_choosing_wrong_per_year"] = sure.cost_of_choosing_wrong_per_year
     return {**first, "why_not": words.why_not(option), **whole}
+
+
+def _ranges(sure: Sureness) -> dict[str, tuple[float, float, float] | None]:
+    """Return the ranges, with nothing for those of the contract that do not exist."""
+    always = dict.fromkeys(("days_to_first_service", "cost_per_year", "see_through_worst_m"))
+    return {**always, **sure.ranges}
+
+
+def _odds(odds: Odds) -> dict[str, object]:
+    return {
+        "draws": odds.draws,
+        "seed": odds.seed,
+        "chance_none_meets_needs": odds.chance_none_meets_needs,
+        "worth_of_measuring_load_per_year": odds.worth_of_measuring_load_per_year,
+        "drivers": [asdict(driver) for driver in odds.drivers],
+        "measure_next": asdict(odds.measure) if odds.measure else None,
+    }
 
 
 def document(comparison: Comparison) -> dict[str, object]:
@@ -52,6 +76,7 @@ def document(comparison: Comparison) -> dict[str, object]:
         "water_change_rule_days": comparison.water_change_rule_days,
         "water_changes_per_year": comparison.water_changes_per_year,
         "options": [_option(option) for option in comparison.options],
+        **(_odds(comparison.odds) if comparison.odds else {}),
         "warmth": asdict(comparison.warmth) if comparison.warmth else None,
         "notes": words.notes(comparison),
         "cautions": words.cautions(study),

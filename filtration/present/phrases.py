@@ -131,6 +131,11 @@ def money(value: float, currency: str) -> str:
 
 
 NOTES = {
+    "likelier": (
+        "{option} on {pump} is the cheapest that meets the needs in more cases ({cases} of 20); the order is that of "
+        "the central case."
+    ),
+    "unsettled": "More draws than {draws} would still move the chances, by about {by:.0%}.",
     "ten psi": (
         "The rule 'rinse at 10 psi rise' is for housings on the mains: this pump leaves at most {shutoff_kpa:.0f} "
         "kPa ({shutoff_psi:.1f} psi) for a filter, so go by flow and days."

@@ -2,10 +2,14 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from filtration.answer import Comparison, OptionAnswer, Remark
+from filtration.answer import Comparison, Measure, OptionAnswer, Remark
+from filtration.defaults import UNKNOWNS
 from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number
 from filtration.study import Study
 from filtration.units import in_unit
+
+_HALF_A_CASE = 0.025
+_DRIVES = 0.05
 
 
 def title(option: OptionAnswer, comparison: Comparison) -> str:
@@ -182,6 +186,97 @@ def _nothing_meets(comparison: Comparison) -> str:
     return f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {help_}".strip()
 
 
+def of_twenty(chance: float) -> str:
+    """Return a chance as cases of twenty.
+
+    Parameters
+    ----------
+    chance : float
+        Chance [-].
+
+    Returns
+    -------
+    str
+        Whole cases; "fewer than 1" and "more than 19" where rounding would claim certainty.
+
+    Examples
+    --------
+    >>> of_twenty(0.64), of_twenty(0.01), of_twenty(1.0)
+    ('13', 'fewer than 1', '20')
+    """
+    if 0.0 < chance < _HALF_A_CASE:
+        return "fewer than 1"
+    if 1.0 - _HALF_A_CASE < chance < 1.0:
+        return "more than 19"
+    return f"{20.0 * chance:.0f}"
+
+
+def sureness(comparison: Comparison) -> list[str]:
+    """Return in plain words how sure the answer is, what drives it, and what to measure next.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+
+    Returns
+    -------
+    list of str
+        Sentences; empty for the central case alone.
+    """
+    odds, first = comparison.odds, comparison.options[0]
+    if odds is None or first.sureness is None:
+        return []
+    sure, currency = first.sureness, comparison.study.currency
+    lines = [
+        f"In {of_twenty(sure.chance_of_meeting_needs)} of 20 cases {title(first, comparison)} meets the needs; in "
+        f"{of_twenty(sure.chance_of_being_best)} of 20 it is the cheapest that does. In "
+        f"{of_twenty(odds.chance_none_meets_needs)} of 20 no option meets them."
+    ]
+    if "days_to_first_service" in sure.ranges:
+        low, middle, high = sure.ranges["days_to_first_service"]
+        text = (
+            f"First service: 8 of 10 cases lie between {days(low)} and {days(high)}, half of them under {days(middle)}"
+        )
+        lines.append(text + (" (0 days: a need fails from the start)." if low == 0.0 else "."))
+    if "cost_per_year" in sure.ranges:
+        low, middle, high = sure.ranges["cost_per_year"]
+        lines.append(
+            f"A year's cost: 8 of 10 cases between {money(low, currency)} and {money(high, currency)}, the middle one "
+            f"{money(middle, currency)}."
+        )
+    if sure.cost_of_choosing_wrong_per_year:
+        wrong = money(sure.cost_of_choosing_wrong_per_year, currency)
+        lines.append(
+            f"Where it does the job, something cheaper would have done it too for {wrong} a year less on average."
+        )
+    words = {unknown.key: unknown.words for unknown in UNKNOWNS}
+    drivers = [d for d in odds.drivers if d.of == "days_to_first_service" and d.total_index >= _DRIVES][:3]
+    if drivers:
+        named = [words[driver.unknown] for driver in drivers]
+        joined = ", ".join(named[:-1]) + (" and " if len(named) > 1 else "") + named[-1]
+        lines.append(f"What drives the days: {joined}.")
+    if odds.measure is not None:
+        lines.append(_measure(odds.measure))
+    worth = odds.worth_of_measuring_load_per_year
+    if worth >= 1.0:
+        lines.append(
+            f"Knowing the dirt a bather brings before you choose is worth about {money(worth, currency)} a year."
+        )
+    return lines
+
+
+def _measure(measure: Measure) -> str:
+    """Return the line that says what to measure next."""
+    what = {"bucket": "time one bucket", "clear tube": "read a clear tube before the housing"}[measure.with_what]
+    when = "with the new element" if measure.day == 0.0 else f"after about {days(measure.day)}"
+    (low, high), (then_low, then_high) = measure.before, measure.after
+    return (
+        f"Measure this next: {what} {when}, and the spread falls from {number(low)}-{days(high)} to "
+        f"{number(then_low)}-{days(then_high)}."
+    )
+
+
 def others(comparison: Comparison) -> list[str]:
     """Return one line for each option but the best: what it fails on, or what it costs more.
 
@@ -276,6 +371,8 @@ def note(remark: Remark) -> str:
     figures = dict(remark.figures)
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")
+    if "chance" in figures:
+        figures["cases"] = of_twenty(float(figures["chance"]))
     return NOTES[remark.kind].format(**figures)
 
 

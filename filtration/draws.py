@@ -1,0 +1,106 @@
+"""Draws of what is not known exactly: quasi-random points turned into factors."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.defaults import UNKNOWNS, model
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Factors:
+    """What is not known exactly, one value a draw; (d,) each. Names are those of ``defaults.UNKNOWNS``.
+
+    Factors on a quantity of the central case [-], but for two: ``onset`` is added to the solid fraction at which all
+    dirt stays on the face [-], and ``pump_exponent`` is that of a pump known by its two box numbers [-].
+    """
+
+    load_per_dip: Array
+    uses: Array
+    dust: Array
+    deposit_density: Array
+    cake_resistance: Array
+    permeability: Array
+    capture_size: Array
+    haze: Array
+    growth: Array
+    rinse_loss: Array
+    sum_k: Array
+    prices: Array
+    slope: Array
+    straining_cake: Array
+    onset: Array
+    pump_exponent: Array
+
+
+def central_factors(draws: int = 1) -> Factors:
+    """Return the central case as draws.
+
+    Parameters
+    ----------
+    draws : int, optional
+        How many times.
+
+    Returns
+    -------
+    Factors
+        Ones, no shift of the onset, and the pump exponent of the central case.
+    """
+    ones = np.ones(draws)
+    values = {unknown.key: ones for unknown in UNKNOWNS}
+    return Factors(**values | {"onset": 0.0 * ones, "pump_exponent": model("pump.exponent") * ones})
+
+
+def factors_at(points: Array, spreads: Mapping[str, float]) -> Factors:
+    """Turn points of the unit cube into factors.
+
+    Parameters
+    ----------
+    points : (d, u) array
+        One coordinate for each of ``defaults.UNKNOWNS``, between 0 and 1.
+    spreads : mapping of str to float
+        Geometric standard deviations over the defaults [-].
+
+    Returns
+    -------
+    Factors
+        One value a point.
+    """
+    from scipy.special import ndtri
+
+    values = {}
+    for unknown, column in zip(UNKNOWNS, points.T, strict=True):
+        if unknown.law == "uniform":
+            values[unknown.key] = unknown.low + column * (unknown.high - unknown.low)
+        else:
+            spread = spreads.get(unknown.key, unknown.spread)
+            values[unknown.key] = np.exp(np.log(spread) * ndtri(np.clip(column, 1e-9, 1.0 - 1e-9)))
+    return Factors(**values)
+
+
+def sobol_points(draws: int, seed: int) -> Array:
+    """Return scrambled Sobol points, the first kept.
+
+    Parameters
+    ----------
+    draws : int
+        A power of two.
+    seed : int
+        Of the scrambling.
+
+    Returns
+    -------
+    (draws, u) array
+        Points of the unit cube, one coordinate for each of ``defaults.UNKNOWNS``.
+
+    Notes
+    -----
+    Sobol 1967, scrambled after Owen 1995, by ``scipy.stats.qmc``.
+    """
+    from scipy.stats import qmc
+
+    return qmc.Sobol(len(UNKNOWNS), scramble=True, rng=seed).random(draws)

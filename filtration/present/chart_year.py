@@ -1,0 +1,248 @@
+"""Two pictures of time and money: flow over the first weeks, and what a year costs."""
+
+from collections.abc import Sequence
+from dataclasses import fields
+
+import altair as alt
+
+from filtration.answer import Comparison, CostPerYear, OptionAnswer
+from filtration.errors import NoAnswerError
+from filtration.present.chart_look import (
+    COLOURS,
+    METRIC,
+    Display,
+    Row,
+    Rows,
+    Words,
+    few,
+    finished,
+    known,
+    lines_by_name,
+    named,
+    rule_at,
+    wanted,
+)
+from filtration.present.phrases import PARTS, money, number
+
+SAME = "the same for every option"
+_SAME_COLOUR = "#8d9ba366"
+_PART_COLOURS = {
+    "elements": "#2b80bd",
+    "rinsing": "#0f8a67",
+    "own_time": "#c95a17",
+    "pumping": "#7d64b8",
+    "cooling": "#b8517f",
+    "disposal": "#857000",
+    "equipment": "#56707d",
+    "water_changes": "#13828e",
+    "disinfectant": "#a35a96",
+}
+_LINES = 4
+_BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 8, 42, 140, 20, 7
+_NAMES_ABOVE = alt.Axis(
+    labelAlign="left",
+    labelOffset=-11,
+    labelPadding=-2,
+    maxExtent=0,
+    labelLimit=500,
+    labelOverlap=False,
+    ticks=False,
+    domain=False,
+)
+
+
+def _with_record(comparison: Comparison) -> list[OptionAnswer]:
+    """Return the best option of each kind, then others up to four, in the order of rank; those that will do if any."""
+    running = [option for option in comparison.options if any(known(f) for f in option.flow_record.flow_l_per_h)]
+    found = [option for option in running if option.meets_needs] or running
+    first = {option.kind: option for option in reversed(found)}.values()
+    rest = [option for option in found if option not in first]
+    chosen = {option.id for option in [*first, *rest][:_LINES]}
+    return [option for option in found if option.id in chosen]
+
+
+def _record_rows(option: OptionAnswer, name: str, display: Display) -> Rows:
+    """Return the flow of an option, its runs numbered: a line must not join one to the next."""
+    rows: Rows = []
+    run = 0
+    for day, flow in zip(option.flow_record.day, option.flow_record.flow_l_per_h, strict=True):
+        if flow is None or not known(flow):
+            run += 1
+        else:
+            rows.append({"line": name, "run": run, "day": day, "flow": display.flow_of(flow)})
+    return rows
+
+
+def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
+    """Draw the flow over the days of the first runs.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+    display : Display, optional
+        Units to show.
+
+    Returns
+    -------
+    altair.LayerChart
+        The best few options, of different kinds where there are such; each line breaks at a service.
+
+    Raises
+    ------
+    NoAnswerError
+        If no option runs.
+    """
+    options = _with_record(comparison)
+    if not options:
+        msg = "no option has the flow to run at all"
+        raise NoAnswerError(msg)
+    names = [named(option, comparison) for option in options]
+    rows = [row for option, name in zip(options, names, strict=True) for row in _record_rows(option, name, display)]
+    rule = wanted(comparison, display)
+    channels = lines_by_name(names, [COLOURS[option.kind] for option in options], rule)
+    x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
+    y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
+    tooltip = [
+        alt.Tooltip("line:N", title="option"),
+        alt.Tooltip("day:Q", format=".1f"),
+        alt.Tooltip("flow:Q", title=display.flow, format=",.0f"),
+    ]
+    lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2)
+    layers = [lines.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip)]
+    layers += [rule_at(rule, y, channels)] if rule else []
+    words = Words(
+        heading="Flow over the first weeks",
+        under="the best few, up again at each service",
+        alt=days_words(comparison, display),
+    )
+    return finished(layers, display, words)
+
+
+def days_words(comparison: Comparison, display: Display = METRIC) -> str:
+    """Return what the chart of days says, for whoever cannot see it."""
+    parts = []
+    for option in _with_record(comparison):
+        rows = _record_rows(option, "", display)
+        last = max((row for row in rows if row["run"] == rows[0]["run"]), key=lambda row: row["day"])
+        parts.append(
+            f"{named(option, comparison)} falls from {number(float(rows[0]['flow']), 3)} to "
+            f"{number(float(last['flow']), 3)} in {number(float(last['day']))} days"
+        )
+    return f"Flow over the first weeks, {display.flow}, back up after each service. {few(parts)}."
+
+
+def without_record(comparison: Comparison) -> list[str]:
+    """Return the options that never run."""
+    return [named(option, comparison) for option in comparison.options if not option.flow_record.day]
+
+
+def _with_cost(comparison: Comparison) -> list[OptionAnswer]:
+    return [option for option in comparison.options if known(option.cost_per_year.total)]
+
+
+def parts_that_differ(comparison: Comparison) -> list[str]:
+    """Return the parts of the yearly cost that the choice changes; all of them where there is no choice."""
+    costs = [option.cost_per_year for option in _with_cost(comparison)]
+    names = [part.name for part in fields(CostPerYear) if part.name != "total"]
+    if len(costs) < 2:
+        return names
+    series = {name: [getattr(cost, name) or 0.0 for cost in costs] for name in names}
+    return [name for name, values in series.items() if max(values) - min(values) > 1e-9 * max(values)]
+
+
+def _cost_rows(option: OptionAnswer, name: str, parts: Sequence[str]) -> Rows:
+    """Return an option's bar as segments end to end, what the choice changes first."""
+    amounts = {PARTS[part]: getattr(option.cost_per_year, part) or 0.0 for part in parts}
+    amounts[SAME] = (option.cost_per_year.total or 0.0) - sum(amounts.values())
+    rows: Rows = []
+    end = 0.0
+    for part, amount in amounts.items():
+        start, end = end, end + amount
+        row: Row = {"option": name, "part": part, "amount": amount, "from": start, "to": end}
+        if amount > 1e-9 * (option.cost_per_year.total or 0.0):
+            rows.append(row)
+    return rows
+
+
+def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
+    """Draw what a year costs in parts.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+    display : Display, optional
+        Units to show; money has only the study's currency.
+
+    Returns
+    -------
+    altair.LayerChart
+        A bar an option, best first; parts that the choice changes in colour, the rest pale at its end.
+
+    Raises
+    ------
+    NoAnswerError
+        If no option runs.
+    """
+    options = _with_cost(comparison)
+    if not options:
+        msg = "no option has the flow to run at all, so none has a cost"
+        raise NoAnswerError(msg)
+    currency, parts = comparison.study.currency, parts_that_differ(comparison)
+    names = [f"{named(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options]
+    rows = [row for option, name in zip(options, names, strict=True) for row in _cost_rows(option, name, parts)]
+    most = max(float(row["to"]) for row in rows)
+    shown = {row["part"] for row in rows}
+    domain = [PARTS[part] for part in parts if PARTS[part] in shown]
+    colours = [_PART_COLOURS[part] for part in parts if PARTS[part] in shown]
+    if SAME in shown:
+        domain, colours = [*domain, SAME], [*colours, _SAME_COLOUR]
+    data = alt.InlineData(values=rows)
+    scale = alt.Scale(domain=[0, most], nice=False)
+    x = alt.X("from:Q", title=f"{currency} a year", scale=scale, axis=alt.Axis(grid=False))
+    y = alt.Y("option:N", sort=None, title=None, axis=_NAMES_ABOVE)
+    tooltip = [alt.Tooltip("option:N"), alt.Tooltip("part:N"), alt.Tooltip("amount:Q", title=currency, format=",.2f")]
+    bars = (
+        alt.Chart(data)
+        .mark_bar(height=_BAR_PX, yOffset=_BAR_DOWN_PX, x2Offset=-1)
+        .encode(
+            x=x,
+            x2="to:Q",
+            y=y,
+            color=alt.Color("part:N", scale=alt.Scale(domain=domain, range=colours)),
+            tooltip=tooltip,
+        )
+    )
+    room = f"(datum.to - datum.from) / {most!r} * width > {_LETTER_PX} * length(datum.part)"
+    inside = (
+        alt.Chart(data)
+        .transform_calculate(middle="(datum.from + datum.to) / 2")
+        .mark_text(color="white", fontSize=12, yOffset=_BAR_DOWN_PX)
+        .encode(
+            x=alt.X("middle:Q", scale=scale),
+            y=y,
+            text="part:N",
+            opacity=alt.condition(f"datum.part != '{SAME}' && {room}", alt.value(1), alt.value(0)),
+        )
+    )
+    height_px = max(400, _BAR_ROOM_PX * len(options) + _REST_PX + _LEGEND_ROW_PX * len(domain))
+    under = "in colour: what the choice changes" if SAME in shown else ""
+    words = Words(heading="What a year costs", under=under, alt=cost_words(comparison))
+    return finished([bars, inside], display, words, height_px=height_px)
+
+
+def cost_words(comparison: Comparison, display: Display = METRIC) -> str:  # noqa: ARG001 - as all pictures
+    """Return what the chart of costs says, for whoever cannot see it."""
+    currency = comparison.study.currency
+    parts = [
+        f"{named(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which the choice "
+        f"changes {money(option.choice_cost_per_year or 0.0, currency)}"
+        for option in _with_cost(comparison)
+    ]
+    return f"What a year costs, best first. {few(parts)}."
+
+
+def without_cost(comparison: Comparison) -> list[str]:
+    """Return the options that have no cost."""
+    return [named(option, comparison) for option in comparison.options if not known(option.cost_per_year.total)]

@@ -1,0 +1,61 @@
+"""Pictures of an answer, for a page, a notebook or a report.
+
+A colour never speaks alone: kinds of element have their own shape as well, pumps and options their own dash, and
+parts of the cost stand in a fixed order and bear their names.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import altair as alt
+
+from filtration.answer import Comparison
+from filtration.present.chart_look import METRIC, Display
+from filtration.present.chart_losses import (
+    flow_chart,
+    flow_words,
+    pressure_chart,
+    pressure_words,
+    without_flow,
+    without_pressure,
+)
+from filtration.present.chart_year import (
+    cost_chart,
+    cost_words,
+    days_chart,
+    days_words,
+    without_cost,
+    without_record,
+)
+
+__all__ = ["METRIC", "PICTURES", "Display", "Picture", "cost_chart", "days_chart", "flow_chart", "pressure_chart"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A chart that can be asked for by name.
+
+    Parameters
+    ----------
+    draw : callable
+        From an answer and the units shown to a chart; raises ``NoAnswerError`` where there is nothing to draw.
+    alt : callable
+        From an answer and the units shown to what the chart says, for whoever cannot see it.
+    left_out : callable
+        From an answer to the names of the options that have no figures for this chart.
+    """
+
+    draw: Callable[[Comparison, Display], alt.LayerChart]
+    alt: Callable[[Comparison, Display], str]
+    left_out: Callable[[Comparison], list[str]]
+
+
+PICTURES: Mapping[str, Picture] = MappingProxyType(
+    {
+        "pressure": Picture(draw=pressure_chart, alt=pressure_words, left_out=without_pressure),
+        "flow": Picture(draw=flow_chart, alt=flow_words, left_out=without_flow),
+        "days": Picture(draw=days_chart, alt=days_words, left_out=without_record),
+        "cost": Picture(draw=cost_chart, alt=cost_words, left_out=without_cost),
+    }
+)

@@ -1,6 +1,6 @@
 """How sure an answer is: every option before the same draws of what is not known exactly; d draws."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields
 
@@ -11,7 +11,8 @@ from filtration.answer import CostPerYear
 from filtration.assembly import Entry
 from filtration.cost import DAYS_PER_YEAR
 from filtration.defaults import UNKNOWNS
-from filtration.drawn import DrawnOption, drawn_option, joined, load_of, upkeep_of
+from filtration.drawn import BLOCK, DrawnOption, drawn_options
+from filtration.drawn_case import LoopBase, case_of, load_of, loop_base
 from filtration.draws import Factors, factors_at, sobol_points
 from filtration.study import Study
 from filtration.yearly import fixed_parts, priced_parts
@@ -20,7 +21,7 @@ Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Tell = Callable[[float], None]
 
-BLOCK = 2048  # draws at a time: their tables then fit the processor's cache
+_CHUNK = 4096  # draws of all options of a chunk together
 _PERCENT = (10.0, 50.0, 90.0)
 _BINS = 16
 _DOTS = 20
@@ -102,19 +103,23 @@ def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
     return figures
 
 
-def run_option(
-    study: Study, entry: Entry, most_runs: Sequence[int], points: Array, watch_days: float = 0.0
-) -> DrawnOption:
-    """Put an option before points of the unit cube, block by block.
+def run_options(
+    study: Study,
+    entries: Sequence[Entry],
+    most_runs: Sequence[Sequence[int]],
+    points: Array,
+    watch_days: float = 0.0,
+) -> list[DrawnOption]:
+    """Put options before points of the unit cube.
 
     Parameters
     ----------
     study : Study
         The study.
-    entry : Entry
-        Option and pump.
-    most_runs : sequence of int
-        Runs before each stage of a train is replaced.
+    entries : sequence of Entry
+        Options whose pump drives the loop.
+    most_runs : sequence of sequence of int
+        For each, runs before each stage of a train is replaced.
     points : (d, u) array
         One coordinate for each unknown.
     watch_days : float, optional
@@ -122,39 +127,24 @@ def run_option(
 
     Returns
     -------
-    DrawnOption
-        What became of it.
+    list of DrawnOption
+        What became of them.
     """
     load = load_of(study)
-    blocks = []
-    for start in range(0, len(points), BLOCK):
-        factors = factors_at(points[start : start + BLOCK], study.spreads)
-        upkeep = upkeep_of(study, entry.option, factors, most_runs)
-        blocks.append(drawn_option(study, entry, factors, upkeep, load, watch_days))
-    return joined(blocks)
+    blocks = [factors_at(points[start : start + BLOCK], study.spreads) for start in range(0, len(points), BLOCK)]
+    bases: dict[tuple[str, int], LoopBase] = {}
+    cases = []
+    for entry, most in zip(entries, most_runs, strict=True):
+        key = (entry.pump.name, entry.option.housings_in_series)
+        if key not in bases:
+            bases[key] = loop_base(study, entry)
+        cases.append([case_of(study, entry, factors, most, load, bases[key]) for factors in blocks])
+    return drawn_options(cases, watch_days)
 
 
-def spread_of(study: Study, entry: Entry, most_runs: Sequence[int], points: Array) -> Spread:
-    """Return one option over all draws.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entry : Entry
-        Option and pump.
-    most_runs : sequence of int
-        Runs before each stage of a train is replaced.
-    points : (d, u) array
-        One coordinate for each unknown.
-
-    Returns
-    -------
-    Spread
-        Ranges, outcomes, and what ranks it.
-    """
-    drawn = run_option(study, entry, most_runs, points)
-    figures = _figures(study, entry, drawn, factors_at(points, study.spreads))
+def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:
+    """Return ranges, outcomes, and what ranks an option."""
+    figures = _figures(study, entry, drawn, factors)
     ranges, dots = {}, {}
     for name, (values, exists) in figures.items():
         if exists.any():
@@ -168,10 +158,13 @@ def spread_of(study: Study, entry: Entry, most_runs: Sequence[int], points: Arra
     return Spread(ranges=ranges, dots=dots, meets=drawn.meets, cost=cost, first_price=price)
 
 
-def _spread_of_packed(packed: tuple[Study, Entry, Sequence[int], int, int]) -> Spread:
-    """Return the same from what travels cheaply to a worker."""
-    study, entry, most_runs, draws, seed = packed
-    return spread_of(study, entry, most_runs, sobol_points(draws, seed))
+def _chunk_of_spreads(packed: tuple[Study, Sequence[Entry], Sequence[Sequence[int]], int, int]) -> list[Spread]:
+    """Return some options over all draws, from what travels cheaply to a worker."""
+    study, entries, most_runs, draws, seed = packed
+    points = sobol_points(draws, seed)
+    factors = factors_at(points, study.spreads)
+    drawn = run_options(study, entries, most_runs, points)
+    return [_spread(study, entry, option, factors) for entry, option in zip(entries, drawn, strict=True)]
 
 
 def spreads_of(
@@ -184,7 +177,7 @@ def spreads_of(
     executor: Executor | None = None,
     tell: Tell = lambda _share: None,
 ) -> list[Spread]:
-    """Put every option before the same draws.
+    """Put every option before the same draws, some options at a time.
 
     Parameters
     ----------
@@ -206,18 +199,15 @@ def spreads_of(
     list of Spread
         In the order of the entries.
     """
-
-    def found() -> Iterator[Spread]:
-        if executor is None:
-            points = sobol_points(draws, seed)
-            yield from (spread_of(study, entry, most, points) for entry, most in zip(entries, most_runs, strict=True))
-        else:
-            jobs = [(study, entry, most, draws, seed) for entry, most in zip(entries, most_runs, strict=True)]
-            yield from executor.map(_spread_of_packed, jobs)
-
-    spreads = []
-    for spread in found():
-        spreads.append(spread)
+    chunk = max(1, _CHUNK // draws)
+    starts = range(0, len(entries), chunk)
+    jobs = [(study, entries[at : at + chunk], most_runs[at : at + chunk], draws, seed) for at in starts]
+    chunks: Iterable[list[Spread]] = map(_chunk_of_spreads, jobs)
+    if executor is not None:
+        chunks = executor.map(_chunk_of_spreads, jobs)
+    spreads: list[Spread] = []
+    for done in chunks:
+        spreads += done
         tell(len(spreads) / len(entries))
     return spreads
 

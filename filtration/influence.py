@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from filtration.answer import Driver, Measure
 from filtration.assembly import Entry
-from filtration.chances import parts_of, run_option
+from filtration.chances import parts_of, run_options
 from filtration.defaults import UNKNOWNS
 from filtration.draws import factors_at
 from filtration.study import Study
@@ -45,7 +45,7 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
     """
 
     def figures(cube: Array) -> Array:
-        drawn = run_option(study, entry, most_runs, cube.T)
+        (drawn,) = run_options(study, [entry], [most_runs], cube.T)
         factors = factors_at(cube.T, study.spreads)
         total = np.where(drawn.flows, parts_of(study, entry, drawn, factors)["total"], np.nan)
         total = np.where(np.isfinite(total), total, np.nanmax(total) if np.isfinite(total).any() else 0.0)
@@ -110,13 +110,13 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
     The draws are weighed by how well each explains a reading made in one of them; a bucket is off by 3 % (marks and
     watch), a clear tube by 5 mm and 2 %.
     """
-    days = run_option(study, entry, most_runs, points).first_days
+    days = run_options(study, [entry], [most_runs], points)[0].first_days
     if (days > 0.0).sum() < _LEAST_CASES:
         return None
     found: list[Measure] = []
     for share in _WATCHED:
         watch = share * float(np.median(days[days > 0.0]))
-        drawn = run_option(study, entry, most_runs, points, watch)
+        (drawn,) = run_options(study, [entry], [most_runs], points, watch)
         runs = (drawn.first_days > watch) & (days > 0.0)
         if runs.sum() < _LEAST_CASES:
             continue

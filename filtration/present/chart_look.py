@@ -21,7 +21,7 @@ NEW, DUE = "new", "when due"
 _SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
 _DASHES = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2])
 _WANTED_DASH = [4, 4]
-LINE_PX2 = 500
+LINE_PX2 = 350
 _HEIGHT_PX, _MOST_TOLD = 420, 6
 
 

@@ -37,7 +37,7 @@ _PART_COLOURS = {
     "water_changes": "#13828e",
     "disinfectant": "#a35a96",
 }
-_LINES = 4
+_LINES, _DAYS_PX = 4, 480
 _BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 8, 42, 140, 20, 7
 _NAMES_ABOVE = alt.Axis(
     labelAlign="left",
@@ -116,7 +116,7 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
         under="the best few, up again at each service",
         alt=days_words(comparison, display),
     )
-    return finished(layers, display, words)
+    return finished(layers, display, words, height_px=_DAYS_PX)
 
 
 def days_words(comparison: Comparison, display: Display = METRIC) -> str:

@@ -1,0 +1,429 @@
+"""An option with everything about it that depends on the draws; cases of one kind stand side by side.
+
+Shapes: d draws, s stages, n layers, c size classes, p points of a loop, m loops; draws come last.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.assembly import Entry
+from filtration.defaults import model
+from filtration.drawn_stage import Duty, Stage, efficiencies, fed_per_day, inside_of, table_of
+from filtration.drawn_walk import Upkeep, Walker
+from filtration.draws import Factors
+from filtration.media import Medium
+from filtration.optics import attenuation_per_kg_m3, see_through_m
+from filtration.plan import rinse_price, soak_price
+from filtration.plumbing import loss_coefficient, plumbing_loss_pa, velocity_pressure_pa
+from filtration.pump import falling_curve
+from filtration.soil import CLASS_DIAMETERS_M, Source, load_kg_day
+from filtration.study import Option, Study
+from filtration.tub import LITRE_M3, SECONDS_PER_DAY, life_mean_share
+from filtration.water import GRAVITY_M_S2, Water
+
+Array = npt.NDArray[np.float64]
+Rows = npt.NDArray[np.intp]
+_POINTS = 401
+_NEVER_M = 1.0  # a largest flow for pumps that are not known by their box
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Load:
+    """What comes into a tub a day and what it does to the view; (c, 1) each, before any factor.
+
+    Parameters
+    ----------
+    bathers_kg_day, dust_kg_day : (c, 1) array
+        As a deposit feels it [kg/day].
+    bathers_per_m, dust_per_m : (c, 1) array
+        Attenuation of one session's dirt [1/m].
+    """
+
+    bathers_kg_day: Array
+    dust_kg_day: Array
+    bathers_per_m: Array
+    dust_per_m: Array
+
+
+def load_of(study: Study) -> Load:
+    """Return the load of a study's tub, bathers and dust apart.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+
+    Returns
+    -------
+    Load
+        By size class.
+    """
+    tub = study.tub
+    dust = tuple(source for source in tub.sources if source.name == "dust fall")
+    bathers = tuple(source for source in tub.sources if source.name != "dust fall")
+    grit = model("soil.mineral_counts_as")
+    organic = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.organic_index"), model("soil.organic_density"))
+    mineral = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.mineral_index"), model("soil.mineral_density"))
+    per_session = 1.0 / (tub.sessions_per_day * tub.volume_m3)
+
+    def both(sources: tuple[Source, ...]) -> tuple[Array, Array]:
+        soft, hard = load_kg_day(sources, mineral=False), load_kg_day(sources, mineral=True)
+        return (soft + grit * hard)[:, None], ((organic * soft + mineral * hard) * per_session)[:, None]
+
+    bathers_kg, bathers_m = both(bathers)
+    dust_kg, dust_m = both(dust)
+    return Load(bathers_kg_day=bathers_kg, dust_kg_day=dust_kg, bathers_per_m=bathers_m, dust_per_m=dust_m)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnLoop:
+    """Pressure that pump and plumbing leave for the filter, by draw.
+
+    Parameters
+    ----------
+    base_pa : (p, m) array
+        What does not depend on the draw, loop by loop, at equal steps of flow: friction, lift, and the head of a pump
+        known by points [Pa].
+    which : (d,) array of int
+        Loop of each draw.
+    step_m3_s : (d,) array
+        Its step of flow [m3/s].
+    per_square : (d,) array
+        Loss of fittings over the square of flow [Pa s2/m6].
+    box_pa, box_m3_s, exponent : (d,) array
+        Shut-off pressure [Pa], 0 where the pump is known by points; largest flow [m3/s]; exponent of flow [-].
+    """
+
+    base_pa: Array
+    which: Rows
+    step_m3_s: Array
+    per_square: Array
+    box_pa: Array
+    box_m3_s: Array
+    exponent: Array
+
+    @property
+    def largest_m3_s(self) -> Array:
+        """Largest flow looked at (d,) [m3/s]."""
+        return np.asarray(self.step_m3_s * (len(self.base_pa) - 1))
+
+    def left_pa(self, flow_m3_s: Array) -> Array:
+        """Pressure left at a flow, both (d,) [Pa], [m3/s]."""
+        place = np.clip(flow_m3_s / self.step_m3_s, 0.0, len(self.base_pa) - 1.001)
+        below = place.astype(np.intp)
+        low = self.base_pa[below, self.which]
+        left = low + (place - below) * (self.base_pa[below + 1, self.which] - low)
+        left -= self.per_square * flow_m3_s * flow_m3_s
+        left += self.box_pa * (1.0 - np.power(flow_m3_s / self.box_m3_s, self.exponent))
+        return np.asarray(left)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LoopBase:
+    """What a loop leaves, the draws aside: see ``DrawnLoop``; ``k_pa_s2_m6`` is that of its fittings."""
+
+    base_pa: Array
+    step_m3_s: float
+    k_pa_s2_m6: float
+    box_pa: float
+    box_m3_s: float
+
+
+def loop_base(study: Study, entry: Entry) -> LoopBase:
+    """Return the part of an entry's loop that the draws do not change.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+
+    Returns
+    -------
+    LoopBase
+        The same for all options with this pump and so many housings in series.
+    """
+    pump, plumbing, water = entry.pump, study.plumbing, study.tub.water
+    weight, further = water.density_kg_m3 * GRAVITY_M_S2, entry.option.housings_in_series - 1
+    per_k = float(velocity_pressure_pa(1.0, plumbing.bore_m, water)) if plumbing is not None else 0.0
+    points = tuple((flow, lift) for lift, flow in reversed(study.lift_test)) or pump.points
+    most = 1.5 * points[-1][0] if points else float(pump.max_flow_m3_s or 0.0)
+    flow = np.linspace(0.0, most, _POINTS)
+    base = weight * falling_curve(points)(flow) if points else np.zeros(_POINTS)
+    if study.lift_test:
+        k = further * model("plumbing.housing_k")
+    elif plumbing is not None:
+        k = loss_coefficient(plumbing, further)
+        friction = plumbing_loss_pa(flow, plumbing, water, further) - k * per_k * flow**2
+        base = base - friction - weight * plumbing.static_lift_m
+    else:
+        msg = "a study without a lift test has its plumbing"
+        raise ValueError(msg)
+    return LoopBase(
+        base_pa=base,
+        step_m3_s=float(flow[1]),
+        k_pa_s2_m6=k * per_k,
+        box_pa=0.0 if points else weight * float(pump.shutoff_head_m or 0.0),
+        box_m3_s=_NEVER_M if points else most,
+    )
+
+
+def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float) -> Stage:
+    per_pascal = model("loading.cake_resistance") / 1e4 ** model("loading.cake_exponent")
+    ones = np.ones_like(factors.uses)
+    never = np.inf
+    straining = model("capture.straining_cake") * factors.straining_cake
+    return Stage(
+        volume_m3=medium.layer_volume_m3[:, None],
+        path_per_m=medium.layer_path_per_m[:, None],
+        inertia_per_m3=medium.layer_inertia_per_m3[:, None],
+        core_per_m4=medium.core_inertia_per_m4 * ones,
+        solid_fraction=medium.solid_fraction * ones,
+        face_m2=medium.face_m2 * ones,
+        gap_m=medium.half_gap_m * ones,
+        capacity_kg=medium.capacity_kg * ones,
+        bypass=medium.capture.bypass * ones,
+        viscosity_pa_s=water.viscosity_pa_s * ones,
+        water_kg_m3=water.density_kg_m3 * ones,
+        fibre_squared_m2=medium.fibre_diameter_m**2 * medium.permeability_factor * factors.permeability,
+        density_kg_m3=medium.deposit_density_kg_m3 * factors.deposit_density,
+        onset=medium.onset_solid_fraction + factors.onset,
+        drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,
+        inside=inside_of(medium.capture, factors.capture_size, factors.slope),
+        straining_kg_m2=straining if medium.strains else never * ones,
+        oldest_days=oldest_days * ones,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """Options of one kind with everything about them that depends on the draws; (d,) unless said otherwise.
+
+    Parameters
+    ----------
+    loop : DrawnLoop
+        Pump and plumbing.
+    stages : tuple of Stage
+        The elements.
+    upkeep : Upkeep
+        How they are looked after.
+    dirt_kg_day, session_per_m : (c, d) array
+        Daily load as a deposit feels it [kg/day]; attenuation of one session's dirt [1/m].
+    haze_per_m, growth_per_day : array
+        Attenuation no cartridge catches, at the end of the water's life [1/m]; growth [1/day].
+    turned_per_flow, life_days, sessions_per_day, housings : array
+        Tub volumes a day for each m3/s, water life [day], sessions [1/day], housings in parallel [-].
+    wanted_m3_s, wanted_share, rise_pa, view_m : array
+        Needs; no number where flow or share is not what is asked.
+    works : array of bool
+        Nothing keeps the option from working at all.
+    """
+
+    loop: DrawnLoop
+    stages: tuple[Stage, ...]
+    upkeep: Upkeep
+    dirt_kg_day: Array
+    session_per_m: Array
+    haze_per_m: Array
+    growth_per_day: Array
+    turned_per_flow: Array
+    life_days: Array
+    sessions_per_day: Array
+    housings: Array
+    wanted_m3_s: Array
+    wanted_share: Array
+    rise_pa: Array
+    view_m: Array
+    works: npt.NDArray[np.bool_]
+
+    @property
+    def kind(self) -> tuple[tuple[int, bool, int], ...]:
+        """What cases must share to stand side by side: layers, rinsing and soaking of each stage."""
+        upkeep = self.upkeep
+        each = zip(self.stages, upkeep.rinseable, upkeep.soak_every, strict=True)
+        return tuple((len(stage.volume_m3), bool(rinseable), int(every)) for stage, rinseable, every in each)
+
+    def seen_m(self, flow: Array, cakes: Sequence[Array]) -> Array:
+        """View just after a session at the end of the water's life [m]."""
+        k = np.maximum(flow * self.turned_per_flow * sum(efficiencies(self.stages, cakes)), 1e-9)
+        held = np.expm1(-k * self.life_days) / np.expm1(-k / self.sessions_per_day)
+        return see_through_m(self.haze_per_m + (held * self.session_per_m).sum(axis=0))
+
+    def walker(self, clean: Array, due: Array, cakes: Sequence[Array], *, coarse: bool = False) -> Walker:
+        """Tables of the stages at the catch of mid flow, with cakes that stand for those of the run."""
+        duty = Duty(
+            flow_m3_s=due / self.housings,
+            loss_pa=np.maximum(self.loop.left_pa(due), 1e-3),
+            growth_per_day=self.growth_per_day,
+        )
+        caught = efficiencies(self.stages, cakes)
+        whole = sum(caught)
+        life_turns = 0.5 * (clean + due) * self.turned_per_flow * self.life_days * whole
+        of_dirt = self.dirt_kg_day * life_mean_share(life_turns) / (np.maximum(whole, 1e-300) * self.housings)
+        tables = []
+        for stage, share in zip(self.stages, caught, strict=True):
+            by_class = share * of_dirt
+            tables.append(
+                table_of(stage, duty, fed_per_day(stage, by_class, stage.inside), by_class.sum(axis=0), coarse=coarse)
+            )
+        return Walker(stages=self.stages, tables=tables, duty=duty)
+
+
+def _upkeep_of(study: Study, option: Option, factors: Factors, most_runs: Sequence[int]) -> Upkeep:
+    """Return how an option is looked after; central prices, since a common factor does not change what is best."""
+    stages, prices, needs, housings = option.stages, study.prices, study.needs, option.housings_in_parallel
+    ones = np.ones_like(factors.uses)
+
+    def each(values: Sequence[float]) -> Array:
+        return np.array(values)[:, None] * ones
+
+    left = each([1.0 - element.rinse_recovery for element in stages])
+    return Upkeep(
+        rinseable=np.array([element.rinseable for element in stages]),
+        soak_every=np.array([element.soak_every_rinses if element.rinseable else 0 for element in stages]),
+        rinse_keeps=np.minimum(left * factors.rinse_loss, np.maximum(left, model("service.most_left"))),
+        soak_keeps=each([1.0 - element.soak_recovery for element in stages]),
+        most_runs=each(most_runs),
+        rinse_cost=each([housings * rinse_price(element, prices) for element in stages]),
+        soak_cost=each([housings * soak_price(element, prices) for element in stages]),
+        replace_cost=each([housings * (element.price + prices.disposal_each) for element in stages]),
+        rinse_limit_days=needs.rinse_limit_days * ones,
+        shortest_days=(np.nan if needs.shortest_run_days is None else needs.shortest_run_days) * ones,
+    )
+
+
+def case_of(study: Study, entry: Entry, factors: Factors, most_runs: Sequence[int], load: Load, base: LoopBase) -> Case:
+    """Return an option before the draws.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    factors : Factors
+        The draws.
+    most_runs : sequence of int
+        Runs before each stage of a train is replaced.
+    load : Load
+        What comes into the tub.
+    base : LoopBase
+        Its loop, the draws aside.
+
+    Returns
+    -------
+    Case
+        One case.
+    """
+    tub, needs = study.tub, study.needs
+    bathers, ones = factors.load_per_dip * factors.uses, np.ones_like(factors.uses)
+    dips = tub.uses_per_day * factors.uses * tub.water_life_days / (tub.volume_m3 / (100.0 * LITRE_M3))
+    unrinsed = min(needs.replace_limit_days, needs.discard_days)
+    return Case(
+        loop=DrawnLoop(
+            base_pa=base.base_pa[:, None],
+            which=np.zeros(len(ones), dtype=np.intp),
+            step_m3_s=base.step_m3_s * ones,
+            per_square=base.k_pa_s2_m6 * (ones if study.lift_test else factors.sum_k),
+            box_pa=base.box_pa * ones,
+            box_m3_s=base.box_m3_s * ones,
+            exponent=factors.pump_exponent,
+        ),
+        stages=tuple(
+            _stage_of(medium, factors, tub.water, needs.discard_days if medium.rinseable else unrinsed)
+            for medium in entry.media
+        ),
+        upkeep=_upkeep_of(study, entry.option, factors, most_runs),
+        dirt_kg_day=load.bathers_kg_day * bathers + load.dust_kg_day * factors.dust,
+        session_per_m=load.bathers_per_m * bathers + load.dust_per_m * factors.dust,
+        haze_per_m=model("optics.water") + factors.haze * (model("optics.haze") + model("optics.haze_per_dip") * dips),
+        growth_per_day=tub.growth_per_day * factors.growth,
+        turned_per_flow=SECONDS_PER_DAY * entry.pump.share_of_day / tub.volume_m3 * ones,
+        life_days=tub.water_life_days * ones,
+        sessions_per_day=tub.sessions_per_day * ones,
+        housings=entry.option.housings_in_parallel * ones,
+        wanted_m3_s=(np.nan if needs.flow_m3_s is None else needs.flow_m3_s) * ones,
+        wanted_share=(np.nan if needs.share_of_clean_flow is None else needs.share_of_clean_flow) * ones,
+        rise_pa=needs.max_pressure_rise_pa * ones,
+        view_m=needs.see_through_m * ones,
+        works=np.full(len(ones), not entry.faults),
+    )
+
+
+def part_of(case: Case, draws: Rows) -> Case:
+    """Return a case for some of its draws.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    draws : (e,) array of int
+        Which draws to keep.
+
+    Returns
+    -------
+    Case
+        The same for them alone.
+    """
+    size = len(case.works)
+
+    def some(value: object, alike: Sequence[str] = ()) -> dict[str, Any]:
+        kept: dict[str, Any] = {name: getattr(value, name) for name in alike}
+        for field in fields(value):  # type: ignore[arg-type]  # each is one of the dataclasses above
+            part = getattr(value, field.name)
+            if isinstance(part, np.ndarray) and field.name not in alike:
+                kept[field.name] = part[..., draws] if part.shape[-1] == size else part
+        return kept
+
+    return Case(
+        loop=DrawnLoop(**some(case.loop, ("base_pa",))),
+        stages=tuple(Stage(**some(stage)) for stage in case.stages),
+        upkeep=Upkeep(**some(case.upkeep, ("rinseable", "soak_every"))),
+        **some(case),
+    )
+
+
+def side_by_side(cases: Sequence[Case]) -> Case:
+    """Put cases of one kind side by side along their draws.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        At least one, all of one ``kind``.
+
+    Returns
+    -------
+    Case
+        All draws, in order.
+    """
+    if len(cases) == 1:
+        return cases[0]
+    sizes = [len(case.growth_per_day) for case in cases]
+
+    def joined(values: Sequence[object], alike: Sequence[str] = ()) -> dict[str, Any]:
+        whole: dict[str, Any] = {name: getattr(values[0], name) for name in alike}
+        for field in fields(values[0]):  # type: ignore[arg-type]  # each is one of the dataclasses above
+            parts = [getattr(value, field.name) for value in values]
+            if isinstance(parts[0], np.ndarray) and field.name not in alike:
+                wide = [
+                    np.broadcast_to(part, (*part.shape[:-1], size)) for part, size in zip(parts, sizes, strict=True)
+                ]
+                whole[field.name] = np.concatenate(wide, axis=-1)
+        return whole
+
+    first = cases[0]
+    upkeeps = joined([case.upkeep for case in cases], ("rinseable", "soak_every"))
+    loops = joined([case.loop for case in cases], ("base_pa",))
+    loops["base_pa"] = np.concatenate([case.loop.base_pa for case in cases], axis=1)
+    loops["which"] = np.repeat(np.arange(len(cases)), sizes)
+    return Case(
+        loop=DrawnLoop(**loops),
+        stages=tuple(Stage(**joined([case.stages[at] for case in cases])) for at in range(len(first.stages))),
+        upkeep=Upkeep(**upkeeps),
+        **joined(cases),
+    )

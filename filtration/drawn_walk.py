@@ -1,0 +1,405 @@
+"""Runs, rinses, soaks and replacements of one kind of option before many draws: walks over the tables of its stages.
+
+Shapes: d draws, s stages, k points of a table or runs in a row; draws come last.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.defaults import model
+from filtration.drawn_stage import FLOOR_PA, FULL_GAP, POWER, Duty, Flags, Rows, Stage, Table, gap_left
+from filtration.loading import stage_loss_pa
+from filtration.site import root_between
+
+Array = npt.NDArray[np.float64]
+_DAYS_TOLERANCE = 2e-4
+_MOST_WALKED, _STEADY = 40, 2e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Upkeep:
+    """How the stages of one kind of option are looked after, all housings of a stage together.
+
+    Parameters
+    ----------
+    rinseable : (s,) array of bool
+        Can be rinsed.
+    soak_every : (s,) array of int
+        Rinses from one soak to the next (0: never).
+    rinse_keeps, soak_keeps : (s, d) array
+        Share of the deposit that stays after a rinse, and of that after a soak [-].
+    most_runs : (s, d) array
+        Runs before a stage of a train is replaced.
+    rinse_cost, soak_cost, replace_cost : (s, d) array
+        Costs.
+    rinse_limit_days, shortest_days : (d,) array
+        Longest run where anything is rinsed, shortest run as stated (no number: not stated) [day].
+    """
+
+    rinseable: Flags
+    soak_every: npt.NDArray[np.int64]
+    rinse_keeps: Array
+    soak_keeps: Array
+    most_runs: Array
+    rinse_cost: Array
+    soak_cost: Array
+    replace_cost: Array
+    rinse_limit_days: Array
+    shortest_days: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Lives:
+    """Whole lifetimes by draw.
+
+    Parameters
+    ----------
+    first_days : (d,) array
+        First run [day].
+    services_per_day : (d,) array
+        Services of any kind [1/day].
+    replaced_per_day, rinsed_per_day, soaked_per_day : (s, d) array
+        By stage [1/day].
+    shortest_days : (d,) array
+        Shortest run of the plan [day].
+    """
+
+    first_days: Array
+    services_per_day: Array
+    replaced_per_day: Array
+    rinsed_per_day: Array
+    soaked_per_day: Array
+    shortest_days: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Walker:
+    """Runs of an option from any state of its stages."""
+
+    stages: Sequence[Stage]
+    tables: Sequence[Table]
+    duty: Duty
+
+    @staticmethod
+    def _between(along: Array, at: Array, draws: Rows) -> tuple[Rows, Array]:
+        """Return the point below ``at`` along a column of a table, and the part of the way to the next."""
+        below = _last_before(lambda point: along[point, draws] < at, len(along), len(draws))
+        low, high = along[below, draws], along[below + 1, draws]
+        part = np.clip((at - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+        return below, part
+
+    def state(self, stage: int, days: Array, draws: Rows) -> tuple[Array, Array, Array]:
+        """Clock, cake and loss of layers and core, ``days`` since new."""
+        table = self.tables[stage]
+        below, part = self._between(table.days, days, draws)
+        above = below + 1
+
+        def value(column: Array) -> Array:
+            low: Array = column[below, draws]
+            return low + part * (column[above, draws] - low)
+
+        return value(table.fed), value(table.cake_kg), np.exp(value(table.log_rest))
+
+    def days_fed(self, stage: int, fed: Array, draws: Rows) -> Array:
+        """Days since new at which the clock of a stage stands at ``fed``."""
+        table = self.tables[stage]
+        below, part = self._between(table.fed, fed, draws)
+        low = table.days[below, draws]
+        days: Array = low + part * (table.days[below + 1, draws] - low)
+        return days
+
+    def over(self, used: Array, extra: Array, days: Array, draws: Rows) -> Array:
+        """How far a run is beyond due: below 0 before, above after."""
+        duty, growth = self.duty, self.duty.growth_per_day[draws]
+        flow, left = duty.flow_m3_s[draws], duty.loss_pa[draws]
+        total, fullest = np.zeros(len(draws)), np.zeros(len(draws))
+        for at, stage in enumerate(self.stages):
+            fed, cake, rest = self.state(at, used[at] + days, draws)
+            cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
+            drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
+            total += stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag)
+            fullest = np.maximum(fullest, self._fullness(at, fed, cake, draws))
+        return np.maximum(np.log(total / left), fullest - 1.0)
+
+    def _fullness(self, at: int, fed: Array, cake: Array, draws: Rows) -> Array:
+        """Share of what a stage can hold, by its gap or its stated capacity."""
+        stage = self.stages[at]
+        room = FULL_GAP * stage.gap_m[draws] * stage.density_kg_m3[draws] * stage.face_m2[draws]
+        held = fed * self.tables[at].held_kg[draws] + cake
+        share: Array = np.maximum(cake / room, held / stage.capacity_kg[draws])
+        return share
+
+    def run(self, used: Array, extra: Array, longest: Array, draws: Rows) -> Array:
+        """Length of a run [day]."""
+        known = np.max([table.days[-1, draws] - used[at] for at, table in enumerate(self.tables)], axis=0)
+        longest = np.minimum(longest, np.maximum(known, 0.0))
+        if len(self.stages) == 1:
+            return np.minimum(self._single_run(used[0], extra[0], draws), longest)
+        days = longest.copy()
+        short = np.flatnonzero(self.over(used, extra, longest, draws) >= 0.0)
+        if short.size:
+            part, sub_used, sub_extra = draws[short], used[:, short], extra[:, short]
+
+            def spare(at: Array) -> Array:
+                return -self.over(sub_used, sub_extra, at, part)
+
+            zero = np.zeros(short.size)
+            days[short] = root_between(spare, zero, longest[short], tolerance=_DAYS_TOLERANCE, steps=14)
+        return days
+
+    def _single_run(self, used: Array, extra: Array, draws: Rows) -> Array:
+        """Length of a single stage's run, time limits aside: at due its loss, and with it the cake's drag, is known."""
+        stage, table, duty = self.stages[0], self.tables[0], self.duty
+        growth, log_left = duty.growth_per_day[draws], np.log(duty.loss_pa[draws])
+        pressed = stage.drag_per_kg[draws] * duty.flow_m3_s[draws]
+        pressed = pressed * np.maximum(duty.loss_pa[draws], FLOOR_PA) ** POWER
+        room = stage.face_m2[draws] * stage.density_kg_m3[draws] * stage.gap_m[draws]
+        capacity, held = stage.capacity_kg[draws], table.held_kg[draws]
+        limited = bool(np.isfinite(capacity).any())
+
+        def over(point: Rows) -> tuple[Array, Array]:
+            days = table.days[point, draws] - used
+            cake = np.maximum(table.cake_kg[point, draws] + extra * np.exp(growth * days), 0.0)
+            share = cake / room
+            loss = np.exp(table.log_rest[point, draws]) + pressed * cake / np.maximum(1.0 - share, 1e-2)
+            beyond = np.maximum(np.log(loss) - log_left, share / FULL_GAP - 1.0)
+            if limited:
+                beyond = np.maximum(beyond, (table.fed[point, draws] * held + cake) / capacity - 1.0)
+            return days, beyond
+
+        def before(point: Rows) -> Flags:
+            days, beyond = over(point)
+            early: Flags = (days <= 0.0) | (beyond < 0.0)
+            return early
+
+        below = _last_before(before, len(table.days), len(draws))
+        (low, under), (high, beyond) = over(below), over(below + 1)
+        rise = beyond - under
+        part = np.where(rise > 0.0, -under / np.where(rise > 0.0, rise, 1.0), 1.0)
+        days = low + np.clip(part, 0.0, 1.0) * (high - low)
+        return np.maximum(np.where(beyond < 0.0, np.inf, days), 0.0)
+
+
+def _last_before(before: Callable[[Rows], Flags], points: int, size: int) -> Rows:
+    """Return the last but one at most of the points for which something still holds, by halving."""
+    low, high = np.zeros(size, dtype=np.intp), np.full(size, points - 1)
+    for _ in range((points - 1).bit_length()):
+        middle = (low + high) >> 1
+        holds = before(middle)
+        low, high = np.where(holds, middle, low), np.where(holds, high, middle)
+    return np.minimum(low, points - 2)
+
+
+def _first_run(walker: Walker, upkeep: Upkeep) -> Array:
+    """Return the length of the first run, (d,)."""
+    size = len(walker.duty.loss_pa)
+    nothing = np.zeros((len(walker.stages), size))
+    longest = np.min([stage.oldest_days for stage in walker.stages], axis=0)
+    if upkeep.rinseable.any():
+        longest = np.minimum(longest, upkeep.rinse_limit_days)
+    return walker.run(nothing, nothing, longest, np.arange(size))
+
+
+def cakes_when_due(walker: Walker, upkeep: Upkeep) -> list[Array]:
+    """Return the cake on one element of each stage at the end of the first run.
+
+    Parameters
+    ----------
+    walker : Walker
+        The option.
+    upkeep : Upkeep
+        How it is looked after.
+
+    Returns
+    -------
+    list of (d,) array
+        Cakes [kg].
+    """
+    first = _first_run(walker, upkeep)
+    draws = np.arange(len(first))
+    return [walker.state(at, first, draws)[1] for at in range(len(walker.stages))]
+
+
+def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
+    """Return whole lifetimes: of a single stage with the best number of runs for each draw, of a train with given ones.
+
+    Parameters
+    ----------
+    walker : Walker
+        The option.
+    upkeep : Upkeep
+        How it is looked after.
+
+    Returns
+    -------
+    Lives
+        First runs and long-run rates.
+
+    Notes
+    -----
+    What a rinse leaves behind settles within a few soaks; from there on runs repeat themselves and are not walked
+    again. In a train a stage's replacement is taken not to lengthen the others' runs.
+    """
+    first = _first_run(walker, upkeep)
+    half = np.maximum(model("service.shortest_share") * first, model("service.shortest_days"))
+    shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
+    walked = _Walked(days=first[None], spent=np.ones((1, len(walker.stages), len(first)), dtype=bool), period=1)
+    if upkeep.rinseable.any() or len(walker.stages) > 1:
+        walked = _walk(walker, upkeep, first)
+    oldest = np.array([stage.oldest_days for stage in walker.stages])
+    if len(walker.stages) == 1:
+        return _best_life(walked, upkeep, oldest, shortest)
+    return _given_lives(walked, upkeep, oldest, shortest)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Walked:
+    """Runs in a row (k, d), what was spent in each (k, s, d), and after how many they repeat themselves."""
+
+    days: Array
+    spent: Flags
+    period: int
+
+    def run(self, index: int) -> Array:
+        """Return the length of a run (d,); those beyond what was walked repeat the last period."""
+        known = len(self.days)
+        run: Array = self.days[index if index < known else known - self.period + (index - known) % self.period]
+        return run
+
+
+def _walk(walker: Walker, upkeep: Upkeep, first: Array) -> _Walked:
+    """Walk run after run, nothing that can be rinsed replaced, until they repeat themselves."""
+    stages, size = len(walker.stages), len(first)
+    period = int(np.lcm.reduce(np.maximum(upkeep.soak_every, 1)))
+    used, extra, age = (np.zeros((stages, size)) for _ in range(3))
+    days, seen, all_spent = first, [first], []
+    on = np.arange(size)
+    fixed = np.flatnonzero(~upkeep.rinseable)
+    for number in range(1, _MOST_WALKED + 1):
+        spent = np.zeros((stages, size), dtype=bool)
+        age[:, on] += days
+        if fixed.size:
+            spent[:, on] = _spent(walker, used[:, on], extra[:, on], days, on)
+        longest = upkeep.rinse_limit_days[on] if upkeep.rinseable.any() else np.full(on.size, np.inf)
+        for stage in range(stages):
+            if upkeep.rinseable[stage]:
+                spent[stage] = False
+                soak = upkeep.soak_every[stage] > 0 and number % upkeep.soak_every[stage] == 0
+                keeps = upkeep.rinse_keeps[stage, on] * (upkeep.soak_keeps[stage, on] if soak else 1.0)
+            else:
+                oldest = walker.stages[stage].oldest_days[on]
+                spent[stage, on] |= age[stage, on] >= oldest - 1e-6
+                keeps = np.where(spent[stage, on], 0.0, 1.0)
+                age[stage, on] *= keeps
+                longest = np.minimum(longest, oldest - age[stage, on])
+            start = _rinsed(walker, stage, keeps, used[stage, on], extra[stage, on], days, on)
+            used[stage, on], extra[stage, on] = start
+        all_spent.append(spent)
+        days = walker.run(used[:, on], extra[:, on], longest, on)
+        whole = seen[-period].copy() if number >= period else seen[-1].copy()
+        whole[on] = days
+        seen.append(whole)
+        if number >= 2 * period:
+            drift = np.max([np.abs(seen[-1 - back] - seen[-1 - back - period]) for back in range(period)], axis=0)
+            go = drift[on] > _STEADY * seen[-1][on]
+            on, days = on[go], days[go]
+        if not on.size:
+            break
+    return _Walked(days=np.array(seen), spent=np.array(all_spent), period=period)
+
+
+def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
+    """Return the lives of a single stage with the number of runs that costs least for each draw."""
+    first = walked.days[0]
+    size = len(first)
+    life, runs, soaks, least = first.copy(), np.ones(size), np.zeros(size), first.copy()
+    if upkeep.rinseable[0]:
+        best, age, spent = np.full(size, np.inf), np.zeros(size), np.zeros(size)
+        smallest, alive, number, soaked = np.full(size, np.inf), np.ones(size, dtype=bool), 0, 0
+        every = int(upkeep.soak_every[0])
+        while alive.any():
+            run = np.minimum(walked.run(number), oldest[0] - age)
+            alive &= (number == 0) | ((run >= shortest) & (age < oldest[0] - 1e-6))
+            age = np.where(alive, age + run, age)
+            smallest = np.where(alive, np.minimum(smallest, run), smallest)
+            rate = (upkeep.replace_cost[0] + spent) / np.maximum(age, 1e-12)
+            better = alive & (rate < best)
+            number += 1
+            best, life = np.where(better, rate, best), np.where(better, age, life)
+            runs, soaks = np.where(better, number, runs), np.where(better, soaked, soaks)
+            least = np.where(better, smallest, least)
+            soak = every > 0 and number % every == 0
+            spent = spent + upkeep.rinse_cost[0] + (upkeep.soak_cost[0] if soak else 0.0)
+            soaked += soak
+    per_life = 1.0 / np.maximum(life, 1e-12)
+    return Lives(
+        first_days=first,
+        services_per_day=runs * per_life,
+        replaced_per_day=per_life[None],
+        rinsed_per_day=((runs - 1.0) * per_life)[None],
+        soaked_per_day=(soaks * per_life)[None],
+        shortest_days=least,
+    )
+
+
+def _given_lives(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
+    """Return the lives of a train, each stage replaced after its given number of runs, when spent, or when too old."""
+    first, period = walked.days[0], walked.period
+    stages, size = oldest.shape
+    replaced, rinsed, soaked = (np.zeros((stages, size)) for _ in range(3))
+    window = np.maximum(walked.days[:-1][-period:].sum(axis=0), 1e-12)
+    services, longest_life, least = period / window, np.zeros(size), np.full(size, np.inf)
+    for stage in range(stages):
+        if not upkeep.rinseable[stage]:
+            replaced[stage] = walked.spent[-period:, stage].sum(axis=0) / window
+            continue
+        age, runs, alive, number = np.zeros(size), np.zeros(size), np.ones(size, dtype=bool), 0
+        while alive.any():
+            run = np.minimum(walked.run(number), oldest[stage] - age)
+            alive &= (number == 0) | ((run >= shortest) & (age < oldest[stage] - 1e-6))
+            alive &= number < upkeep.most_runs[stage]
+            age, runs = np.where(alive, age + run, age), runs + alive
+            least = np.where(alive, np.minimum(least, run), least)
+            number += 1
+        per_life = 1.0 / np.maximum(age, 1e-12)
+        every = int(upkeep.soak_every[stage])
+        replaced[stage], rinsed[stage] = per_life, (runs - 1.0) * per_life
+        soaked[stage] = np.floor((runs - 1.0) / every) * per_life if every > 0 else 0.0
+        services = np.where(age > longest_life, runs * per_life, services)
+        longest_life = np.maximum(longest_life, age)
+    return Lives(
+        first_days=first,
+        services_per_day=services,
+        replaced_per_day=replaced,
+        rinsed_per_day=rinsed,
+        soaked_per_day=soaked,
+        shortest_days=np.where(np.isfinite(least), least, first),
+    )
+
+
+def _rinsed(
+    walker: Walker, stage: int, keeps: Array, used: Array, extra: Array, days: Array, draws: Rows
+) -> tuple[Array, Array]:
+    """Return days of use and extra cake of a stage that keeps a share of its deposit at the end of a run."""
+    fed, cake, _ = walker.state(stage, used + days, draws)
+    cake = np.maximum(cake + extra * np.exp(walker.duty.growth_per_day[draws] * days), 0.0)
+    start = walker.days_fed(stage, keeps * fed, draws)
+    return start, keeps * cake - walker.state(stage, start, draws)[1]
+
+
+def _spent(walker: Walker, used: Array, extra: Array, days: Array, draws: Rows) -> Flags:
+    """Return which stages carry so much of the extra loss at the flow when due that they are spent, shape (s, d)."""
+    flow, growth = walker.duty.flow_m3_s[draws], walker.duty.growth_per_day[draws]
+    gained = []
+    for at, stage in enumerate(walker.stages):
+        _, cake, rest = walker.state(at, used[at] + days, draws)
+        cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
+        drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
+        clean = np.exp(walker.tables[at].log_rest[0, draws])
+        gained.append(stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag) - clean)
+    extra_pa = np.array(gained)
+    spent: Flags = (extra_pa > 0.0) & (extra_pa >= model("service.replace_share") * extra_pa.sum(axis=0))
+    return spent

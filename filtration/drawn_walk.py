@@ -17,6 +17,8 @@ from filtration.site import root_between
 Array = npt.NDArray[np.float64]
 _DAYS_TOLERANCE = 2e-4
 _MOST_WALKED, _STEADY = 40, 2e-3
+_FULL_TOLERANCE = 1e-3
+_MOST_RUNS = 4000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,10 +123,10 @@ class Walker:
             cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
             drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
             total += stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag)
-            fullest = np.maximum(fullest, self._fullness(at, fed, cake, draws))
+            fullest = np.maximum(fullest, self.fullness(at, fed, cake, draws))
         return np.maximum(np.log(total / left), fullest - 1.0)
 
-    def _fullness(self, at: int, fed: Array, cake: Array, draws: Rows) -> Array:
+    def fullness(self, at: int, fed: Array, cake: Array, draws: Rows) -> Array:
         """Share of what a stage can hold, by its gap or its stated capacity."""
         stage = self.stages[at]
         room = FULL_GAP * stage.gap_m[draws] * stage.density_kg_m3[draws] * stage.face_m2[draws]
@@ -320,7 +322,7 @@ def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) 
         best, age, spent = np.full(size, np.inf), np.zeros(size), np.zeros(size)
         smallest, alive, number, soaked = np.full(size, np.inf), np.ones(size, dtype=bool), 0, 0
         every = int(upkeep.soak_every[0])
-        while alive.any():
+        while alive.any() and number < _MOST_RUNS:
             run = np.minimum(walked.run(number), oldest[0] - age)
             alive &= (number == 0) | ((run >= shortest) & (age < oldest[0] - 1e-6))
             age = np.where(alive, age + run, age)
@@ -391,15 +393,17 @@ def _rinsed(
 
 
 def _spent(walker: Walker, used: Array, extra: Array, days: Array, draws: Rows) -> Flags:
-    """Return which stages carry so much of the extra loss at the flow when due that they are spent, shape (s, d)."""
+    """Return which stages are full or carry so much of the extra loss when due that they are spent, shape (s, d)."""
     flow, growth = walker.duty.flow_m3_s[draws], walker.duty.growth_per_day[draws]
-    gained = []
+    gained, full = [], []
     for at, stage in enumerate(walker.stages):
-        _, cake, rest = walker.state(at, used[at] + days, draws)
+        fed, cake, rest = walker.state(at, used[at] + days, draws)
         cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
         drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
         clean = np.exp(walker.tables[at].log_rest[0, draws])
         gained.append(stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag) - clean)
+        full.append(walker.fullness(at, fed, cake, draws) >= 1.0 - _FULL_TOLERANCE)
     extra_pa = np.array(gained)
-    spent: Flags = (extra_pa > 0.0) & (extra_pa >= model("service.replace_share") * extra_pa.sum(axis=0))
+    much = (extra_pa > 0.0) & (extra_pa >= model("service.replace_share") * extra_pa.sum(axis=0))
+    spent: Flags = much | np.array(full)
     return spent

@@ -117,7 +117,7 @@ def schedule_of(study: Study, entries: Sequence[Entry], runner: Runner) -> Sched
     first = first_runs(runner, rows)
     shortest = shortest_run_days(runner, first.days)
     most = best_most_runs(runner, care, rows, shortest, _TRAIN_AGES * study.needs.discard_days)
-    services = follow(runner, care, rows, most, max(study.prices.horizon_days, study.needs.discard_days))
+    services = follow(runner, care, rows, most, shortest, max(study.prices.horizon_days, study.needs.discard_days))
     return Schedule(runner=runner, rows=rows, first=first, services=services, rates=rates_of(services, care, rows))
 
 

@@ -13,6 +13,7 @@ Array = npt.NDArray[np.float64]
 Counts = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 _AGE_TOLERANCE_DAYS = 1e-6
+_FULL_TOLERANCE = 1e-4
 _SWEEPS = 6
 
 
@@ -119,8 +120,8 @@ def first_runs(runner: Runner, rows: Rows) -> Runs:
     return runner.runs(rows, new, new, np.minimum(oldest.min(axis=-1), between))
 
 
-def _carries_much(runner: Runner, rows: Rows, state: State) -> Flags:
-    """Return which stages, shape (r, s), carry so much of the extra loss that they are spent."""
+def _spent(runner: Runner, rows: Rows, state: State) -> Flags:
+    """Return which stages, shape (r, s), are full or carry so much of the extra loss that they are spent."""
     trains = runner.site.trains
     fixed = trains.present[rows] & ~trains.rinseable[rows]
     if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
@@ -134,11 +135,14 @@ def _carries_much(runner: Runner, rows: Rows, state: State) -> Flags:
         cake_kg=clean.cake_kg[rows],
     )
     extra = losses_pa(runner.site, rows, state, flow) - losses_pa(runner.site, rows, new, flow)
-    much: Flags = (extra > 0.0) & (extra >= model("service.replace_share") * extra.sum(axis=-1, keepdims=True))
-    return much
+    much = (extra > 0.0) & (extra >= model("service.replace_share") * extra.sum(axis=-1, keepdims=True))
+    spent: Flags = much | (runner.fullness(rows, state) >= 1.0 - _FULL_TOLERANCE)
+    return spent
 
 
-def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days: float) -> Services:
+def follow(
+    runner: Runner, care: Care, rows: Rows, most_runs: Counts, shortest_days: Array, until_days: float
+) -> Services:
     """Follow options from new, service by service.
 
     Parameters
@@ -151,6 +155,8 @@ def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days
         Which of them; one may come several times.
     most_runs : (r, s) array of int
         Runs after which a stage that can be rinsed is replaced instead.
+    shortest_days : (r,) array
+        Shortest run the owner puts up with [day]; after a shorter one all that can be rinsed is replaced.
     until_days : float
         How long to follow [day]; an option is left earlier once all its stages are new at once.
 
@@ -175,7 +181,8 @@ def follow(runner: Runner, care: Care, rows: Rows, most_runs: Counts, until_days
         runs = runner.runs(row, used[on], extra[on], np.minimum((oldest - age[on]).min(axis=-1), between))
         present, rinseable = trains.present[row], trains.rinseable[row]
         aged = age[on] + runs.days[:, None]
-        spent = np.where(rinseable, count[on] + 1 >= most_runs[on], _carries_much(runner, row, runs.when_due))
+        enough = (count[on] + 1 >= most_runs[on]) | (runs.days < shortest_days[on])[:, None]
+        spent = np.where(rinseable, enough, _spent(runner, row, runs.when_due))
         replaced = present & (spent | (aged >= oldest - _AGE_TOLERANCE_DAYS))
         rinsed = present & rinseable & ~replaced
         counted = np.where(rinsed, count[on] + 1, np.where(replaced, 0, count[on]))
@@ -328,7 +335,7 @@ def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, unti
 
     alone = np.flatnonzero((present.sum(axis=-1) == 1) & free.any(axis=-1))
     if alone.size:
-        unspent = follow(runner, care, rows[alone], endless[alone], oldest)
+        unspent = follow(runner, care, rows[alone], endless[alone], shortest[alone], oldest)
         for place, at in enumerate(alone):
             option = rows[at]
             runs = unspent.days[unspent.counted[:, place], place]
@@ -345,7 +352,7 @@ def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortes
     """Return the best numbers of runs (s,) of one train, one stage at a time until none changes."""
     row = np.array([option])
     endless = np.where(free, np.iinfo(np.int64).max, 1)[None, :]
-    most = len(follow(runner, care, row, endless, runner.needs.discard_days).days)
+    most = len(follow(runner, care, row, endless, np.array([shortest]), runner.needs.discard_days).days)
     best = np.where(free, most, 1)
     for _ in range(_SWEEPS):
         before = best.copy()
@@ -353,7 +360,8 @@ def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortes
             trial = np.repeat(best[None, :], most, axis=0)
             trial[:, stage] = np.arange(1, most + 1)
             rows = np.full(most, option)
-            rates = rates_of(follow(runner, care, rows, trial, until_days), care, rows)
+            services = follow(runner, care, rows, trial, np.full(most, shortest), until_days)
+            rates = rates_of(services, care, rows)
             allowed = rates.shortest_days >= shortest
             cost = np.where(allowed, rates.cost_per_day, np.inf)
             best[stage] = int(np.argmin(cost)) + 1 if allowed.any() else 1

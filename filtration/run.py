@@ -210,16 +210,20 @@ class Runner:
         over: Array = np.log(loss / left_pa(self.site, rows, flow))
         return over
 
-    def _filled(self, rows: Rows, state: State) -> Array:
-        """How far any stage is beyond full: 0 is full, shape (...)."""
+    def fullness(self, rows: Rows, state: State) -> Array:
+        """Share of what each stage can hold that it holds, shape (..., s) [-]."""
         trains = self.site.trains
         room = np.where(trains.present, trains.layer_full_kg.sum(axis=-1), np.inf)[rows]
         held = state.layer_kg + state.cake_kg
-        share = np.maximum(
+        share: Array = np.maximum(
             np.maximum(state.cake_kg / trains.cake_full_kg[rows], held / trains.capacity_kg[rows]),
             state.layer_kg / room / (1.0 - 1e-9),
         )
-        over: Array = share.max(axis=-1) - 1.0
+        return share
+
+    def _filled(self, rows: Rows, state: State) -> Array:
+        """How far any stage is beyond full: 0 is full, shape (...)."""
+        over: Array = self.fullness(rows, state).max(axis=-1) - 1.0
         return over
 
     def _clouded(self, rows: Rows, state: State) -> Array:

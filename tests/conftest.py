@@ -4,6 +4,7 @@ import os
 import random
 import tomllib
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -45,14 +46,14 @@ def answer_of() -> Callable[[str], Comparison]:
 
 @pytest.fixture(params=demo_names())
 def demo(request: pytest.FixtureRequest, answer_of: Callable[[str], Comparison]) -> Comparison:
-    """Each demo study, answered."""
+    """Answer each demo study."""
     name: str = request.param
     return answer_of(name)
 
 
 @pytest.fixture(scope="session")
 def freezer(answer_of: Callable[[str], Comparison]) -> Comparison:
-    """The harbour's freezer tub, answered."""
+    """Answer the harbour's freezer tub."""
     return answer_of("freezer")
 
 
@@ -61,12 +62,18 @@ def study_of(data: Given) -> Study:
     return study_from_dict(data)
 
 
+@cache
+def random_answer(seed: int) -> Comparison:
+    """Answer ``random_study(seed)``, once a session."""
+    return compare(study_of(random_study(seed)))
+
+
 def random_study(seed: int, options: int = 3) -> Given:
     """Draw a household or club tub, its pump, its needs and some options, as the tables of a study file.
 
     Whatever a run depends on is stated, so that nothing leans on a default of the library.
     """
-    draw = random.Random(seed)  # noqa: S311 - studies, not secrets
+    draw = random.Random(seed)
     litres = round(draw.uniform(150.0, 1500.0))
     data: Given = {"name": f"Tub {seed}", "tub": _tub(draw, litres), "cooling": {"cop": 2.0}}
     most = litres * draw.uniform(4.0, 12.0)

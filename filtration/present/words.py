@@ -236,9 +236,9 @@ def sureness(comparison: Comparison) -> list[str]:
     if "days_to_first_service" in sure.ranges:
         low, middle, high = sure.ranges["days_to_first_service"]
         text = (
-            f"First service: 8 of 10 cases lie between {days(low)} and {days(high)}, half of them under {days(middle)}"
+            f"First service: 8 of 10 cases lie between {number(low)} and {days(high)}, the middle one at {days(middle)}"
         )
-        lines.append(text + (" (0 days: a need fails from the start)." if low == 0.0 else "."))
+        lines.append(text + (" (0 days: the clean filter already fails a need)." if low <= 0.0 else "."))
     if "cost_per_year" in sure.ranges:
         low, middle, high = sure.ranges["cost_per_year"]
         lines.append(

@@ -209,7 +209,7 @@ class WarmthAnswer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
-    """The ranked answer to a study."""
+    """The ranked answer to a study; ``choice_parts`` are the parts of the cost that the choice changes."""
 
     study: Study
     litres_per_dip: float | None
@@ -218,6 +218,7 @@ class Comparison:
     water_changes_per_year: float
     wanted_flow_l_per_h: float | None
     options: tuple[OptionAnswer, ...]
+    choice_parts: tuple[str, ...]
     loops: tuple[LoopCurve, ...]
     warmth: WarmthAnswer | None
     notes: tuple[Remark, ...]

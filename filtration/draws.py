@@ -104,3 +104,23 @@ def sobol_points(draws: int, seed: int) -> Array:
     from scipy.stats import qmc
 
     return qmc.Sobol(len(UNKNOWNS), scramble=True, rng=seed).random(draws)
+
+
+def with_central(factors: Factors | None) -> Factors:
+    """Return draws with the central case before them.
+
+    Parameters
+    ----------
+    factors : Factors or None
+        The draws; None for none.
+
+    Returns
+    -------
+    Factors
+        The central case first.
+    """
+    central = central_factors()
+    if factors is None:
+        return central
+    names = [unknown.key for unknown in UNKNOWNS]
+    return Factors(**{name: np.concatenate([getattr(central, name), getattr(factors, name)]) for name in names})

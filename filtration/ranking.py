@@ -76,7 +76,8 @@ def compare(
         tell(0.3, "adding up")
         answers = [answer_of(study, entry, runner, row, schedule) for row, entry in enumerate(driven)]
     answers += [unmoved(study, entry) for entry in entries if entry.loop is None]
-    answers = _ordered(_with_choice_cost(answers))
+    choice = _choice_parts(answers)
+    answers = _ordered([_with_choice_cost(answer, choice) for answer in answers])
     if driven and answers[0].days_to_first_service:
         tell(0.35, "looking at warmer water")
         warmth = _warmth(study, driven, answers[0])
@@ -97,6 +98,7 @@ def compare(
         water_changes_per_year=water_changes_per_year(study),
         wanted_flow_l_per_h=wanted * L_PER_H if wanted is not None else None,
         options=tuple(answers),
+        choice_parts=choice,
         loops=_loop_curves(driven),
         warmth=warmth,
         notes=remarks(study, entries, schedule, answers, odds),
@@ -104,20 +106,21 @@ def compare(
     )
 
 
-def _with_choice_cost(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:
-    """Add up the parts of the cost that differ between options."""
+def _choice_parts(answers: Sequence[OptionAnswer]) -> tuple[str, ...]:
+    """Return the parts of the cost that differ between options; all of them where there is no choice."""
     costs = [answer.cost_per_year for answer in answers if answer.cost_per_year.total is not None]
-    chosen = []
-    for part in fields(CostPerYear):
-        values = [getattr(cost, part.name) for cost in costs]
-        if part.name != "total" and values and max(values) - min(values) > 1e-9 * max(values):
-            chosen.append(part.name)
-    return [
-        replace(answer, choice_cost_per_year=sum(getattr(answer.cost_per_year, name) for name in chosen))
-        if answer.cost_per_year.total is not None
-        else answer
-        for answer in answers
-    ]
+    names = [part.name for part in fields(CostPerYear) if part.name != "total"]
+    if len(costs) == 1:
+        return tuple(names)
+    series = {name: [getattr(cost, name) for cost in costs] for name in names}
+    return tuple(name for name, values in series.items() if values and max(values) - min(values) > 1e-9 * max(values))
+
+
+def _with_choice_cost(answer: OptionAnswer, parts: Sequence[str]) -> OptionAnswer:
+    """Add up the parts of the cost that the choice changes."""
+    if answer.cost_per_year.total is None:
+        return answer
+    return replace(answer, choice_cost_per_year=sum(getattr(answer.cost_per_year, name) for name in parts))
 
 
 def _ordered(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:

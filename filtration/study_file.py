@@ -51,7 +51,30 @@ def load_study(path: str | os.PathLike[str]) -> Study:
     """
     file = Path(path)
     where = _plain(file.name or str(path))
-    return study_from_text(_text_of(file, where), where=where)
+    return study_from_text(text_of_file(file, where), where=where)
+
+
+def load_tables(path: str | os.PathLike[str]) -> dict[str, Any]:
+    """Read the tables and keys of a study file, unchecked.
+
+    Parameters
+    ----------
+    path : str or path
+        A TOML file of at most 1 MB in UTF-8.
+
+    Returns
+    -------
+    dict
+        What stands in it.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read or is no TOML.
+    """
+    file = Path(path)
+    where = _plain(file.name or str(path))
+    return _parsed(text_of_file(file, where), where)
 
 
 def study_from_text(text: str, *, where: str = "study.toml") -> Study:
@@ -154,10 +177,30 @@ def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
     return value
 
 
-def _text_of(path: Path, where: str) -> str:
-    """Return the text of an ordinary file of at most 1 MB."""
+def text_of_file(path: Path, where: str, most_bytes: int = _MOST_BYTES) -> str:
+    """Return the text of an ordinary file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    where : str
+        What messages call it.
+    most_bytes : int, optional
+        A larger file is refused unread.
+
+    Returns
+    -------
+    str
+        Its text, a byte order mark taken off.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is too large, or is no UTF-8.
+    """
     try:
-        data = _bytes_of(path)
+        data = _bytes_of(path, most_bytes)
     except FileNotFoundError:
         raise InputError(f"{where}: there is no such file") from None
     except PermissionError:
@@ -175,16 +218,17 @@ def _text_of(path: Path, where: str) -> str:
         raise InputError(f"{where}: is not UTF-8 text, see line {line}; save it as UTF-8") from None
 
 
-def _bytes_of(path: Path) -> bytes:
+def _bytes_of(path: Path, most_bytes: int) -> bytes:
     found = path.stat()  # before opening: a pipe or a device would keep us waiting
     if stat.S_ISDIR(found.st_mode):
         raise InputError("is a folder, not a file")
     if not stat.S_ISREG(found.st_mode):
         raise InputError("is no ordinary file")
-    if found.st_size > _MOST_BYTES:
-        raise InputError(f"is {found.st_size / 1e6:.3g} MB, more than the 1 MB allowed; it was not read")
+    if found.st_size > most_bytes:
+        allowed = f"{most_bytes / 1e6:.3g} MB"
+        raise InputError(f"is {found.st_size / 1e6:.3g} MB, more than the {allowed} allowed; it was not read")
     with path.open("rb") as file:
-        return file.read(_MOST_BYTES + 1)
+        return file.read(most_bytes + 1)
 
 
 def _parsed(text: str, where: str) -> dict[str, Any]:

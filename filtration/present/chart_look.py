@@ -72,11 +72,6 @@ def known(*values: float | None) -> bool:
     return all(value is not None and isfinite(value) for value in values)
 
 
-def named(option: OptionAnswer, comparison: Comparison) -> str:
-    """Return an option's name, with its pump where several are compared."""
-    return f"{option.name} on {option.pump}" if len(comparison.study.pumps) > 1 else option.name
-
-
 def few(parts: Sequence[str]) -> str:
     """Return the first few parts of a sentence and how many more there are."""
     more = [f"and {len(parts) - _MOST_TOLD} more"] if len(parts) > _MOST_TOLD else []

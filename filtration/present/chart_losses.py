@@ -19,12 +19,11 @@ from filtration.present.chart_look import (
     finished,
     known,
     lines_by_name,
-    named,
     new_and_due,
     rule_at,
     wanted,
 )
-from filtration.present.phrases import KINDS, number
+from filtration.present.phrases import KINDS, number, title
 
 _SIDE_BY_SIDE = 1.13
 _THOUSAND = 1000.0
@@ -122,7 +121,7 @@ def pressure_words(comparison: Comparison, display: Display = METRIC) -> str:
 def without_pressure(comparison: Comparison) -> list[str]:
     """Return the options that have no pressure to draw."""
     return [
-        named(option, comparison)
+        title(option, comparison)
         for option in comparison.options
         if not known(option.clean_filter_loss_kpa, option.due_filter_loss_kpa)
     ]
@@ -147,7 +146,7 @@ def _flow_rows(comparison: Comparison, options: Sequence[OptionAnswer], display:
     return [
         {
             "id": option.id,
-            "option": named(option, comparison),
+            "option": title(option, comparison),
             "kind": KINDS[option.kind],
             "state": state,
             "resistance": _resistance(loss or 0.0, flow or 0.0, display),
@@ -228,7 +227,7 @@ def flow_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
 def flow_words(comparison: Comparison, display: Display = METRIC) -> str:
     """Return what the chart of flows says, for whoever cannot see it."""
     parts = [
-        f"{named(option, comparison)}: {number(display.flow_of(option.clean_flow_l_per_h), 3)} new, "
+        f"{title(option, comparison)}: {number(display.flow_of(option.clean_flow_l_per_h), 3)} new, "
         f"{number(display.flow_of(option.due_flow_l_per_h or 0.0), 3)} when due"
         for option in _with_flow(comparison)
     ]
@@ -240,4 +239,4 @@ def flow_words(comparison: Comparison, display: Display = METRIC) -> str:
 def without_flow(comparison: Comparison) -> list[str]:
     """Return the options that have no resistance to draw."""
     drawn = {option.id for option in _with_flow(comparison)}
-    return [named(option, comparison) for option in comparison.options if option.id not in drawn]
+    return [title(option, comparison) for option in comparison.options if option.id not in drawn]

@@ -1,11 +1,10 @@
 """Two pictures of time and money: flow over the first weeks, and what a year costs."""
 
 from collections.abc import Sequence
-from dataclasses import fields
 
 import altair as alt
 
-from filtration.answer import Comparison, CostPerYear, OptionAnswer
+from filtration.answer import Comparison, OptionAnswer
 from filtration.errors import NoAnswerError
 from filtration.present.chart_look import (
     COLOURS,
@@ -18,11 +17,10 @@ from filtration.present.chart_look import (
     finished,
     known,
     lines_by_name,
-    named,
     rule_at,
     wanted,
 )
-from filtration.present.phrases import PARTS, money, number
+from filtration.present.phrases import PARTS, money, number, title
 
 SAME = "the same for every option"
 _SAME_COLOUR = "#8d9ba366"
@@ -97,7 +95,7 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     if not options:
         msg = "no option has the flow to run at all"
         raise NoAnswerError(msg)
-    names = [named(option, comparison) for option in options]
+    names = [title(option, comparison) for option in options]
     rows = [row for option, name in zip(options, names, strict=True) for row in _record_rows(option, name, display)]
     rule = wanted(comparison, display)
     channels = lines_by_name(names, [COLOURS[option.kind] for option in options], rule)
@@ -126,7 +124,7 @@ def days_words(comparison: Comparison, display: Display = METRIC) -> str:
         rows = _record_rows(option, "", display)
         last = max((row for row in rows if row["run"] == rows[0]["run"]), key=lambda row: row["day"])
         parts.append(
-            f"{named(option, comparison)} falls from {number(float(rows[0]['flow']), 3)} to "
+            f"{title(option, comparison)} falls from {number(float(rows[0]['flow']), 3)} to "
             f"{number(float(last['flow']), 3)} in {number(float(last['day']))} days"
         )
     return f"Flow over the first weeks, {display.flow}, back up after each service. {few(parts)}."
@@ -134,21 +132,11 @@ def days_words(comparison: Comparison, display: Display = METRIC) -> str:
 
 def without_record(comparison: Comparison) -> list[str]:
     """Return the options that never run."""
-    return [named(option, comparison) for option in comparison.options if not option.flow_record.day]
+    return [title(option, comparison) for option in comparison.options if not option.flow_record.day]
 
 
 def _with_cost(comparison: Comparison) -> list[OptionAnswer]:
     return [option for option in comparison.options if known(option.cost_per_year.total)]
-
-
-def parts_that_differ(comparison: Comparison) -> list[str]:
-    """Return the parts of the yearly cost that the choice changes; all of them where there is no choice."""
-    costs = [option.cost_per_year for option in _with_cost(comparison)]
-    names = [part.name for part in fields(CostPerYear) if part.name != "total"]
-    if len(costs) < 2:
-        return names
-    series = {name: [getattr(cost, name) or 0.0 for cost in costs] for name in names}
-    return [name for name, values in series.items() if max(values) - min(values) > 1e-9 * max(values)]
 
 
 def _cost_rows(option: OptionAnswer, name: str, parts: Sequence[str]) -> Rows:
@@ -189,8 +177,8 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     if not options:
         msg = "no option has the flow to run at all, so none has a cost"
         raise NoAnswerError(msg)
-    currency, parts = comparison.study.currency, parts_that_differ(comparison)
-    names = [f"{named(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options]
+    currency, parts = comparison.study.currency, comparison.choice_parts
+    names = [f"{title(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options]
     rows = [row for option, name in zip(options, names, strict=True) for row in _cost_rows(option, name, parts)]
     most = max(float(row["to"]) for row in rows)
     shown = {row["part"] for row in rows}
@@ -236,7 +224,7 @@ def cost_words(comparison: Comparison, display: Display = METRIC) -> str:  # noq
     """Return what the chart of costs says, for whoever cannot see it."""
     currency = comparison.study.currency
     parts = [
-        f"{named(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which the choice "
+        f"{title(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which the choice "
         f"changes {money(option.choice_cost_per_year or 0.0, currency)}"
         for option in _with_cost(comparison)
     ]
@@ -245,4 +233,4 @@ def cost_words(comparison: Comparison, display: Display = METRIC) -> str:  # noq
 
 def without_cost(comparison: Comparison) -> list[str]:
     """Return the options that have no cost."""
-    return [named(option, comparison) for option in comparison.options if not known(option.cost_per_year.total)]
+    return [title(option, comparison) for option in comparison.options if not known(option.cost_per_year.total)]

@@ -2,6 +2,7 @@
 
 from math import floor, isfinite, log10
 
+from filtration.answer import Comparison, OptionAnswer
 from filtration.defaults import model
 
 _FAR_M = model("optics.most_said")
@@ -128,6 +129,24 @@ def money(value: float, currency: str) -> str:
     ('EUR 232', 'USD 0.50')
     """
     return f"{currency} {value:,.0f}" if abs(value) >= 100.0 else f"{currency} {value:,.2f}"
+
+
+def title(option: OptionAnswer, comparison: Comparison) -> str:
+    """Return an option's name, with its pump where several are compared.
+
+    Parameters
+    ----------
+    option : OptionAnswer
+        The option.
+    comparison : Comparison
+        The answer it stands in.
+
+    Returns
+    -------
+    str
+        Name.
+    """
+    return f"{option.name} on {option.pump}" if len(comparison.study.pumps) > 1 else option.name
 
 
 NOTES = {

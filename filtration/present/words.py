@@ -4,30 +4,12 @@ from collections.abc import Callable, Mapping, Sequence
 
 from filtration.answer import Comparison, Measure, OptionAnswer, Remark
 from filtration.defaults import UNKNOWNS
-from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number
+from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number, title
 from filtration.study import Study
 from filtration.units import in_unit
 
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
-
-
-def title(option: OptionAnswer, comparison: Comparison) -> str:
-    """Return an option's name, with its pump where several are compared.
-
-    Parameters
-    ----------
-    option : OptionAnswer
-        The option.
-    comparison : Comparison
-        The answer it stands in.
-
-    Returns
-    -------
-    str
-        Name.
-    """
-    return f"{option.name} on {option.pump}" if len(comparison.study.pumps) > 1 else option.name
 
 
 def _service(option: OptionAnswer) -> str:
@@ -323,7 +305,7 @@ def deciding(comparison: Comparison) -> list[str]:
     """
     lines = ["Area decides how long an element lasts; the micron rating mostly decides how clear the water is."]
     pump = comparison.options[0].pump if comparison.options else ""
-    pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and o.services_per_year]
+    pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and not o.reasons]
     areas = {option.name: option.stages[0].area_m2 or 0.0 for option in comparison.study.options}
     same = [o for o in pleated if areas[o.name] == areas[pleated[0].name] and o.housings_in_parallel == 1]
     if len(same) > 1:

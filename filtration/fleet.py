@@ -1,0 +1,363 @@
+"""One budget over many tubs: elements to order and money a year, with ranges."""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from copy import deepcopy
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from filtration.assembly import Entry, entry_of
+from filtration.chances import parts_of
+from filtration.cost import DAYS_PER_YEAR
+from filtration.drawn import BLOCK, DrawnOption, drawn_options
+from filtration.drawn_case import Case, case_of, load_of, loop_base
+from filtration.draws import Factors, factors_at, sobol_points, with_central
+from filtration.errors import InputError
+from filtration.study import Study
+from filtration.study_file import load_tables, study_from_dict, text_of_file
+
+Array = npt.NDArray[np.float64]
+Range = tuple[float, float, float]
+Progress = Callable[[float, str], None]
+DRAWS = 64
+_MOST_TABLE_BYTES = 50_000_000
+_TUBS_AT_A_TIME = 24
+_PERCENT = (10.0, 50.0, 90.0)
+_BY_AGE = 1000  # runs before a stage of a train is replaced: age alone decides
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tub:
+    """One row: where it stands, and its study or the faults that keep it from being one."""
+
+    where: str
+    tables: Mapping[str, Any] | None = None
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TubBudget:
+    """A year of one tub.
+
+    Parameters
+    ----------
+    name, where : str
+        The tub, and the file or line it comes from.
+    option, pump : str or None
+        What to fit; None where no option has the flow.
+    meets_needs : bool
+        Whether that meets the needs in the central case.
+    chance_of_meeting_needs : float
+        Chance that it does [-].
+    currency : str
+        Of the cost.
+    elements : mapping of str to (d,) array
+        Elements a year by name, central case first.
+    cost : (d,) array
+        Cost a year, central case first.
+    faults : tuple of str
+        Why there is no budget.
+    """
+
+    name: str
+    where: str
+    option: str | None = None
+    pump: str | None = None
+    meets_needs: bool = False
+    chance_of_meeting_needs: float = 0.0
+    currency: str = ""
+    elements: Mapping[str, Array]
+    cost: Array
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fleet:
+    """A year of many tubs: tubs in order, and the draws they share."""
+
+    tubs: tuple[TubBudget, ...]
+    draws: int
+    seed: int
+
+    @property
+    def failed(self) -> tuple[TubBudget, ...]:
+        """Tubs without a budget because something about their row is wrong."""
+        return tuple(tub for tub in self.tubs if tub.faults)
+
+    def elements(self) -> dict[str, Array]:
+        """Elements a year of all tubs by name, (d,) each, central case first."""
+        total: dict[str, Array] = {}
+        for tub in self.tubs:
+            for name, count in tub.elements.items():
+                total[name] = total.get(name, 0.0) + count
+        return dict(sorted(total.items()))
+
+    def cost(self) -> dict[str, Array]:
+        """Cost a year of all tubs by currency, (d,) each, central case first."""
+        total: dict[str, Array] = {}
+        for tub in self.tubs:
+            if tub.option is not None:
+                total[tub.currency] = total.get(tub.currency, 0.0) + tub.cost
+        return total
+
+
+def figures(values: Array) -> tuple[float, Range]:
+    """Return the central value and the range of draws that carry the central case first.
+
+    Parameters
+    ----------
+    values : (d,) array
+        The central case, then the draws.
+
+    Returns
+    -------
+    float, (float, float, float)
+        Central; 10, 50 and 90 % of the draws, the central value thrice where there are none.
+    """
+    if len(values) == 1:
+        return float(values[0]), (float(values[0]),) * 3
+    low, middle, high = np.percentile(values[1:], _PERCENT)
+    return float(values[0]), (float(low), float(middle), float(high))
+
+
+def _cell(text: str) -> object:
+    """Return what a cell of a table means: a number, true or false, or text."""
+    bare = text.strip()
+    if bare in {"true", "false"}:
+        return bare == "true"
+    try:
+        return int(bare)
+    except ValueError:
+        pass
+    try:
+        return float(bare)
+    except ValueError:
+        return bare
+
+
+def _place(tables: dict[str, Any], key: str, value: object) -> None:
+    """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``."""
+    *path, last = key.split(".")
+    here: Any = tables
+    for step in path:
+        if isinstance(here, list):
+            named = {str(each.get("name")): each for each in here if isinstance(each, dict)}
+            if step not in named:
+                raise InputError(f"column '{key}': there is no '{step}' in the template")
+            here = named[step]
+        elif isinstance(here, dict):
+            here = here.setdefault(step, {})
+        else:
+            raise InputError(f"column '{key}': '{step}' is no table of the template")
+    if not isinstance(here, dict):
+        raise InputError(f"column '{key}': names no key")
+    here[last] = value
+
+
+def _table(path: Path, template: Path | None) -> tuple[list[str], Iterator[tuple[int, list[str]]]]:
+    """Return the columns of a table of tubs, and its further lines with their numbers."""
+    where = path.name
+    text = text_of_file(path, where, _MOST_TABLE_BYTES)
+    if "\0" in text:
+        raise InputError(f"{where}: holds characters no table has")
+    header = text.split("\n", 1)[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if ";" in header and "," not in header else ",")
+    columns = [column.strip() for column in next(reader, [])]
+    if not any(columns):
+        raise InputError(f"{where}: is empty; its first line names keys such as name, tub.volume, tub.uses_per_day")
+    if len(set(columns)) < len(columns):
+        raise InputError(f"{where}: names a column twice")
+    if template is None and "study" not in columns:
+        raise InputError(f"{where}: needs a template, by --template STUDY or a column 'study' of file names")
+    lines = ((reader.line_num, cells) for cells in reader)
+    return columns, ((number, cells) for number, cells in lines if any(cell.strip() for cell in cells))
+
+
+def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[str], dict[str, Any]]) -> dict[str, Any]:
+    """Return the tables of one line: its template with the keys it overrides."""
+    if len(cells) != len(columns):
+        raise InputError(f"has {len(cells)} cells, the first line has {len(columns)}")
+    row = dict(zip(columns, cells, strict=True))
+    tables = deepcopy(template_of(row.pop("study", "").strip()))
+    for key, cell in row.items():
+        if key and cell.strip():
+            _place(tables, key, _cell(cell))
+    return tables
+
+
+def _rows(path: Path, template: Path | None) -> Iterator[Tub]:
+    """Yield the rows of a table of tubs, each a template with some keys of its own."""
+    columns, lines = _table(path, template)
+
+    @cache
+    def template_of(name: str) -> dict[str, Any]:
+        base = path.parent / name if name else template
+        if base is None:
+            raise InputError("names no study and there is no template")
+        return load_tables(base)
+
+    for number, cells in lines:
+        where = f"{path.name}, line {number}"
+        try:
+            yield Tub(where=where, tables=_tub(columns, cells, template_of))
+        except InputError as error:
+            yield Tub(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults))
+
+
+def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
+    """Read a folder of studies or a table of tubs.
+
+    Parameters
+    ----------
+    path : Path
+        A folder of TOML files, or a CSV file: its first line names keys of a study (``name``, ``tub.volume``,
+        ``elements.Pleated 20.price``), each further line is a tub; an empty cell leaves the template's value.
+    template : Path, optional
+        The study that the rows of a table override; a column ``study`` wins.
+
+    Returns
+    -------
+    list of Tub
+        Rows in order; a wrong one carries its faults.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to read.
+    """
+    if not path.is_dir():
+        return list(_rows(path, template))
+    files = sorted(file for file in path.iterdir() if file.suffix == ".toml")
+    if not files:
+        raise InputError(f"{path.name}: holds no study; studies are files that end in .toml")
+    tubs = []
+    for file in files:
+        try:
+            tubs.append(Tub(where=file.name, tables=load_tables(file)))
+        except InputError as error:
+            tubs.append(Tub(where=file.name, faults=error.faults))
+    return tubs
+
+
+def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]]]:
+    """Return a study's options whose pump drives the loop, each before the draws."""
+    entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
+    driven = [entry for entry in entries if entry.loop is not None]
+    load = load_of(study)
+    bases = {(e.pump.name, e.option.housings_in_series): e for e in driven}
+    loops = {key: loop_base(study, entry) for key, entry in bases.items()}
+    cases = []
+    for entry in driven:
+        base = loops[entry.pump.name, entry.option.housings_in_series]
+        cases.append([case_of(study, entry, factors, [_BY_AGE] * len(entry.media), load, base)])
+    return driven, cases
+
+
+def _budget(
+    tub: Tub, study: Study, entries: Sequence[Entry], drawn: Sequence[DrawnOption], factors: Factors
+) -> TubBudget:
+    """Return a year of a tub with its best option in the central case."""
+    costs = [parts_of(study, entry, each, factors)["total"] for entry, each in zip(entries, drawn, strict=True)]
+    able = [at for at, each in enumerate(drawn) if each.flows[0]]
+    if not able:
+        return TubBudget(name=study.name, where=tub.where, elements={}, cost=np.zeros(len(factors.uses)))
+    best = min(able, key=lambda at: (not drawn[at].meets[0], costs[at][0], entries[at].option.name))
+    entry, each = entries[best], drawn[best]
+    per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
+    elements: dict[str, Array] = {}
+    for stage, element in enumerate(entry.option.stages):
+        count = np.where(
+            each.flows, per_year * each.replaced_per_day[stage], per_year * each.replaced_per_day[stage][0]
+        )
+        elements[element.name] = elements.get(element.name, 0.0) + count
+    return TubBudget(
+        name=study.name,
+        where=tub.where,
+        option=entry.option.name,
+        pump=entry.pump.name,
+        meets_needs=bool(each.meets[0]),
+        chance_of_meeting_needs=float(each.meets[1:].mean()) if len(each.meets) > 1 else float(each.meets[0]),
+        currency=study.currency,
+        elements=elements,
+        cost=np.where(each.flows, costs[best], costs[best][0]),
+    )
+
+
+def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
+    """Return a year of some tubs, worked side by side."""
+    tubs, draws, seed = packed
+    points = sobol_points(draws, seed) if draws else np.zeros((0, 0))
+    known: list[tuple[Tub, Study, Factors, list[Entry], list[list[Case]]] | TubBudget] = []
+    for tub in tubs:
+        faults = tub.faults
+        try:
+            study = study_from_dict(tub.tables, where=tub.where) if tub.tables is not None else None
+            if study is not None:
+                factors = with_central(factors_at(points, study.spreads) if draws else None)
+                known.append((tub, study, factors, *_cases(study, factors)))
+                continue
+        except InputError as error:
+            faults = tuple(fault if fault.startswith(tub.where) else f"{tub.where}: {fault}" for fault in error.faults)
+        known.append(TubBudget(name=tub.where, where=tub.where, elements={}, cost=np.zeros(1 + draws), faults=faults))
+    drawn = iter(drawn_options([cases for each in known if not isinstance(each, TubBudget) for cases in each[4]]))
+    budgets = []
+    for each in known:
+        if isinstance(each, TubBudget):
+            budgets.append(each)
+        else:
+            tub, study, factors, entries, _ = each
+            budgets.append(_budget(tub, study, entries, [next(drawn) for _ in entries], factors))
+    return budgets
+
+
+def budget(
+    tubs: Sequence[Tub],
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Fleet:
+    """Work out a year of many tubs.
+
+    Parameters
+    ----------
+    tubs : sequence of Tub
+        From ``read_fleet``.
+    draws : int, optional
+        Draws of what is not known exactly, a power of two; 0 for the central case alone. All tubs share them: what is
+        not known of bathers and elements is not known of all of them alike.
+    seed : int, optional
+        Which draws.
+    executor : concurrent.futures.Executor, optional
+        Where to work; the answer is the same wherever.
+    progress : callable, optional
+        Called with the share done [-] and what is being done.
+
+    Returns
+    -------
+    Fleet
+        Tubs in order, wrong rows with their faults among them.
+
+    Raises
+    ------
+    InputError
+        If ``draws`` is not 0 or a power of two.
+    """
+    if draws < 0 or draws & (draws - 1) or draws > BLOCK:
+        raise InputError(f"draws: must be 0 or a power of two up to {BLOCK}, got {draws}")
+    jobs = [(tubs[at : at + _TUBS_AT_A_TIME], draws, seed) for at in range(0, len(tubs), _TUBS_AT_A_TIME)]
+    chunks: Iterable[list[TubBudget]] = map(_budgets, jobs) if executor is None else executor.map(_budgets, jobs)
+    done: list[TubBudget] = []
+    for chunk in chunks:
+        done += chunk
+        if progress:
+            progress(len(done) / len(tubs), f"{len(done)} of {len(tubs)} tubs")
+    return Fleet(tubs=tuple(done), draws=draws, seed=seed)

@@ -1,0 +1,21 @@
+"""Other people's words on a page: shown as they are, never read as Markdown."""
+
+import re
+
+_SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
+
+
+def plain(text: str) -> str:
+    """Return text that Markdown shows as it stands: no picture, link, colour or formula comes of it.
+
+    Parameters
+    ----------
+    text : str
+        Anything.
+
+    Returns
+    -------
+    str
+        The same with each sign of Markdown escaped, on one line.
+    """
+    return _SIGNS.sub(r"\\\1", " ".join(text.split()))

@@ -122,6 +122,28 @@ class Measure:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FlowBand:
+    """Between which flows an option lies over its first run.
+
+    Parameters
+    ----------
+    option : str
+        Its id.
+    day : tuple of float
+        Days since it was new.
+    low_l_per_h, middle_l_per_h, high_l_per_h : tuple of float
+        10, 50 and 90 % of the draws on each day; one due earlier keeps its flow when due, one that lacks the flow even
+        when clean its clean flow.
+    """
+
+    option: str
+    day: tuple[float, ...]
+    low_l_per_h: tuple[float, ...]
+    middle_l_per_h: tuple[float, ...]
+    high_l_per_h: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Odds:
     """How sure the whole answer is.
 
@@ -139,6 +161,8 @@ class Odds:
         The reading that would narrow its first run most.
     unsettled : float
         How far a chance of being best differs between the two halves of the draws [-].
+    flow_band : FlowBand or None
+        Flow of the best option over its first run; None where it has none.
     """
 
     draws: int
@@ -148,6 +172,7 @@ class Odds:
     drivers: tuple[Driver, ...]
     measure: Measure | None
     unsettled: float
+    flow_band: FlowBand | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -108,7 +108,7 @@ def run_options(
     entries: Sequence[Entry],
     most_runs: Sequence[Sequence[int]],
     points: Array,
-    watch_days: float = 0.0,
+    watch_days: Sequence[float] = (),
 ) -> list[DrawnOption]:
     """Put options before points of the unit cube.
 
@@ -122,8 +122,8 @@ def run_options(
         For each, runs before each stage of a train is replaced.
     points : (d, u) array
         One coordinate for each unknown.
-    watch_days : float, optional
-        Day of the first run on which the flow is watched.
+    watch_days : (w,) sequence of float, optional
+        Days of the first run on which the flow is watched.
 
     Returns
     -------

@@ -2,10 +2,10 @@
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn, TextIO
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -15,7 +15,6 @@ from filtration.errors import InputError
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from filtration.answer import Comparison
     from filtration.ranking import Progress
 
 app = typer.Typer(
@@ -26,50 +25,11 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-_PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
-_WIDTH_UNLESS_TERMINAL = 118
-_WIDE_TABLE = 104
-_NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
 
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
-
-
-def _fit(text: str, stream: TextIO) -> str:
-    """Return text that a stream's encoding can carry."""
-    encoding = stream.encoding or "ascii"
-    try:
-        text.encode(encoding)
-    except UnicodeEncodeError:
-        return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
-    return text
-
-
-def _say(text: str = "", stream: TextIO | None = None) -> None:
-    """Print one paragraph, wrapped to the terminal."""
-    from textwrap import fill
-
-    stream = stream or sys.stdout
-    lines = [
-        fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
-    ]
-    stream.write(_fit("\n".join(lines), stream) + "\n")
-
-
-def _say_list(heading: str, lines: Sequence[str]) -> None:
-    """Print a heading and its lines; nothing where there are none."""
-    if lines:
-        _say(f"\n{heading}")
-    for line in lines:
-        _say(f"- {line}")
-
-
-def _width() -> int:
-    import shutil
-
-    if not sys.stdout.isatty():
-        return _WIDTH_UNLESS_TERMINAL
-    return max(40, shutil.get_terminal_size().columns)
+Seed = Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)]
+Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
 
 
 @contextmanager
@@ -123,7 +83,7 @@ def new(
         raise InputError(f"{file}: there is a file already; nothing was written") from None
     except OSError as error:
         raise InputError(f"{file}: cannot be written ({error.strerror})") from None
-    _say(f"Wrote {file}. Fill in what you know, then: filtration compare {file}", sys.stderr)
+    _tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
 
 
 @app.command()
@@ -134,8 +94,8 @@ def compare(
     draws: Annotated[
         int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0 for the central case alone.")
     ] = 1024,
-    seed: Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)] = 0,
-    workers: Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)] = 1,
+    seed: Seed = 0,
+    workers: Workers = 1,
 ) -> None:
     """Rank every pump with every element: which to take, why, and how sure that is."""
     from filtration.ranking import compare as rank
@@ -147,10 +107,16 @@ def compare(
     if as_json:
         from filtration.present.document import document
 
-        json.dump(document(answer), sys.stdout, ensure_ascii=True, allow_nan=False, indent=1)
-        sys.stdout.write("\n")
-        return
-    _print_answer(answer)
+        _print_json(document(answer))
+    else:
+        from filtration.present.console import print_answer
+
+        print_answer(answer)
+
+
+def _print_json(document: dict[str, object]) -> None:
+    json.dump(document, sys.stdout, ensure_ascii=True, allow_nan=False, indent=1)
+    sys.stdout.write("\n")
 
 
 @contextmanager
@@ -166,109 +132,34 @@ def _workers(number: int) -> Iterator["Executor | None"]:
         yield executor
 
 
-def _print_answer(answer: "Comparison") -> None:
-    """Print the answer in words, then as tables."""
-    from filtration.present import words
-    from filtration.present.phrases import TERMS
+@app.command()
+def fleet(
+    path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder of studies, or a table of tubs (CSV).")],
+    *,
+    template: Annotated[
+        Path | None, typer.Option(metavar="STUDY", help="The study that the rows of a table override.")
+    ] = None,
+    as_json: AsJson = False,
+    draws: Annotated[int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0.")] = 64,
+    seed: Seed = 0,
+    workers: Workers = 1,
+) -> None:
+    """Budget many tubs together: elements to order and money a year."""
+    from filtration.fleet import budget, read_fleet
 
-    study = answer.study
-    _say(f"{study.name}\n")
-    _say(words.headline(answer))
-    _say_list("How sure", words.sureness(answer))
-    _say_list("The others", words.others(answer))
-    _say_list("What decides", words.deciding(answer))
-    _say()
-    _print_options(answer)
-    for term, meaning in TERMS.items():
-        _say(f"- {term}: {meaning}")
-    if answer.best is not None:
-        _print_costs(answer)
-    _say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
-    if study.assumed:
-        _say(f"\nAssumed, as the study does not say: {'; '.join(study.assumed)}.")
-    _say_list("Before anyone gets in", words.cautions(study))
+    tubs = read_fleet(path, template)
+    with _progress() as progress, _workers(workers) as executor:
+        answer = budget(tubs, draws=draws, seed=seed, executor=executor, progress=progress)
+    if as_json:
+        from filtration.present.document import fleet_document
 
+        _print_json(fleet_document(answer))
+    else:
+        from filtration.present.console import print_fleet
 
-def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print a table, its first column to the left, the others to the right."""
-    from rich.box import SIMPLE_HEAD
-    from rich.console import Console
-    from rich.table import Table
-    from rich.text import Text
-
-    table = Table(
-        title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False
-    )
-    for index, column in enumerate(columns):
-        text = Text(_fit(column, sys.stdout))
-        if index:
-            table.add_column(text, justify="right", vertical="bottom", no_wrap=True)
-        else:
-            table.add_column(text, vertical="bottom", overflow="fold", min_width=16)
-    for row in rows:
-        table.add_row(*(Text(_fit(cell, sys.stdout)) for cell in row))
-    Console(width=_width(), highlight=False).print(table)
-
-
-def _print_options(answer: "Comparison") -> None:
-    from filtration.present import words
-    from filtration.present.phrases import distance, number
-
-    rows = []
-    for option in answer.options:
-        cost, choice = option.cost_per_year.total, option.choice_cost_per_year
-        rinses = [stage.rinses_before_replacing for stage in option.stages]
-        rows.append(
-            [
-                words.title(option, answer),
-                "yes" if option.meets_needs else "no",
-                number(option.clean_flow_l_per_h, 3),
-                _or_dash(option.days_to_first_service, 2),
-                option.governed_by or "-",
-                _or_dash(option.due_flow_l_per_h, 3),
-                distance(option.see_through_worst_m).removesuffix(" m").replace("more than", ">"),
-                "+".join(str(count) if count is not None else "-" for count in rinses),
-                f"{cost:,.0f}" if cost is not None else "-",
-                f"{choice:,.0f}" if choice is not None else "-",
-            ]
-        )
-    currency = answer.study.currency
-    columns = (
-        "option",
-        "meets\nneeds",
-        "clean\nflow\nL/h",
-        "first\nservice\ndays",
-        "ends by",
-        "flow\nwhen due\nL/h",
-        "worst\nview\nm",
-        "rinses",
-        f"a year\n{currency}",
-        f"choice\n{currency}",
-    )
-    kept = range(len(columns)) if _width() >= _WIDE_TABLE else _NARROW_COLUMNS
-    _print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
-
-
-def _or_dash(value: float | None, digits: int) -> str:
-    from filtration.present.phrases import number
-
-    return "-" if value is None else number(value, digits)
-
-
-def _print_costs(answer: "Comparison") -> None:
-    from filtration.present import words
-
-    if answer.best is None:
-        return
-    lines = words.cost_lines(answer.best, answer)
-    rows = [
-        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"]
-        for what, amount, unit, price in lines
-    ]
-    rows.append(["total", "", "", f"{answer.best.cost_per_year.total or 0.0:,.2f}"])
-    name = words.title(answer.best, answer)
-    _say()
-    _print_table(f"A year of {name}", ("what", "amount a year", "price", answer.study.currency), rows)
+        print_fleet(answer)
+    if answer.failed:
+        raise InputError(*(fault for tub in answer.failed for fault in tub.faults))
 
 
 @app.command("app")
@@ -285,18 +176,24 @@ def start(
     serve(host, port)
 
 
+def _tell(line: str) -> None:
+    """Write one line to the error stream, whatever letters it can carry."""
+    encoding = sys.stderr.encoding or "ascii"
+    sys.stderr.write(line.encode(encoding, "backslashreplace").decode(encoding) + "\n")
+
+
 def main() -> NoReturn:
     """Run the command line; exit with 0 for an answer, 2 for wrong input, 1 for a fault of ours."""
     try:
         app()
     except InputError as error:
         for fault in error.faults:
-            sys.stderr.write(_fit(fault, sys.stderr) + "\n")
+            _tell(fault)
         raise SystemExit(2) from None
     except OSError as error:
-        sys.stderr.write(_fit(f"The answer could not be written: {error.strerror or error}\n", sys.stderr))
+        _tell(f"The answer could not be written: {error.strerror or error}")
         raise SystemExit(1) from None
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
-        sys.stderr.write(_fit(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}\n", sys.stderr))
+        _tell(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
         raise SystemExit(1) from None
     raise SystemExit(0)

@@ -8,14 +8,13 @@ import numpy.typing as npt
 
 from filtration.drawn_case import Case, part_of, side_by_side
 from filtration.drawn_stage import gap_left
-from filtration.drawn_walk import Walker, cakes_when_due, lives_of
+from filtration.drawn_walk import Walker, lives_of
 from filtration.loading import stage_loss_pa
 from filtration.permeability import permeability_m2
 from filtration.site import root_between
 
 Array = npt.NDArray[np.float64]
 BLOCK = 2048  # draws worked at a time: their tables then fit the processor's cache
-_MID_CAKE = 0.4  # of the cake when due, at which the catch of a straining sheet stands for that of the run
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,8 +29,9 @@ class DrawnOption:
         It has the flow, so that a life and a cost exist.
     clean_flow_m3_s, first_days, worst_view_m : (d,) array
         Clean flow, days to the first service as answered (0 where a need fails), view just after a session when due.
-    watched_flow_m3_s, watched_loss_pa : (d,) array
-        Flow and the filter's loss on the day it is watched, or when due if that comes first.
+    watched_flow_m3_s, watched_loss_pa : (w, d) array
+        Flow and the filter's loss on each day of the first run on which it is watched, or when due if that comes
+        first; those of the clean filter where it lacks the flow.
     services_per_day : (d,) array
         Services [1/day].
     replaced_per_day, rinsed_per_day, soaked_per_day : (s, d) array
@@ -62,15 +62,15 @@ def _joined(blocks: Sequence[DrawnOption]) -> DrawnOption:
     return DrawnOption(**{name: np.concatenate([getattr(block, name) for block in blocks], axis=-1) for name in names})
 
 
-def drawn_options(cases: Sequence[Sequence[Case]], watch_days: float = 0.0) -> list[DrawnOption]:
+def drawn_options(cases: Sequence[Sequence[Case]], watch_days: Sequence[float] = ()) -> list[DrawnOption]:
     """Work options out, those of one kind side by side.
 
     Parameters
     ----------
     cases : sequence of sequence of Case
         Each option in blocks of draws.
-    watch_days : float, optional
-        Day of the first run on which the flow is watched.
+    watch_days : (w,) sequence of float, optional
+        Days of the first run on which the flow is watched.
 
     Returns
     -------
@@ -120,15 +120,15 @@ def _clean_and_due(case: Case) -> tuple[Array, Array]:
     return clean, due
 
 
-def drawn_option(case: Case, watch_days: float = 0.0) -> DrawnOption:
+def drawn_option(case: Case, watch_days: Sequence[float] = ()) -> DrawnOption:
     """Work one or several options of a kind out.
 
     Parameters
     ----------
     case : Case
         Side by side along their draws.
-    watch_days : float, optional
-        Day of the first run on which the flow is watched.
+    watch_days : (w,) sequence of float, optional
+        Days of the first run on which the flow is watched.
 
     Returns
     -------
@@ -150,8 +150,8 @@ def drawn_option(case: Case, watch_days: float = 0.0) -> DrawnOption:
         flows=flows,
         clean_flow_m3_s=clean,
         first_days=np.zeros(size),
-        watched_flow_m3_s=clean.copy(),
-        watched_loss_pa=case.loop.left_pa(clean),
+        watched_flow_m3_s=np.tile(clean, (len(watch_days), 1)),
+        watched_loss_pa=np.tile(case.loop.left_pa(clean), (len(watch_days), 1)),
         worst_view_m=seen_clean.copy(),
         services_per_day=np.zeros(size),
         replaced_per_day=np.zeros((stages, size)),
@@ -161,12 +161,15 @@ def drawn_option(case: Case, watch_days: float = 0.0) -> DrawnOption:
     some = np.flatnonzero(flows)
     if some.size:
         part = case if some.size == size else part_of(case, some)
-        _fill(whole, some, _walked(part, clean[some], due[some], watch_days))
-        again = some[clear[some] & (whole.worst_view_m[some] < case.view_m[some])]
-        if again.size:
-            part = part_of(case, again)
-            least = _least_clear_flow(part, clean[again], due[again])
-            _fill(whole, again, _walked(part, clean[again], least, watch_days))
+        walked, cakes = _walked(part, clean[some], due[some], watch_days)
+        _fill(whole, some, walked)
+        clouded = np.flatnonzero(clear[some] & (walked.worst_view_m < case.view_m[some]))
+        if clouded.size:
+            again, part = some[clouded], part_of(part, clouded)
+            ends = [cake[clouded] for cake in cakes]
+            short = root_between(lambda flow: part.view_m - part.seen_m(flow, ends), due[again], clean[again])
+            walked, _ = _walked(part, clean[again], np.minimum(short, (1.0 - 1e-6) * clean[again]), watch_days)
+            _fill(whole, again, walked)
             whole.worst_view_m[again] = case.view_m[again]
     whole.meets[:] &= clear
     whole.first_days[~clear] = 0.0
@@ -179,22 +182,15 @@ def _fill(whole: DrawnOption, draws: npt.NDArray[np.intp], part: DrawnOption) ->
         getattr(whole, field.name)[..., draws] = getattr(part, field.name)
 
 
-def _tables(case: Case, clean: Array, due: Array) -> Walker:
-    """Return the tables of a case; where a sheet strains, with the catch that its cake makes of the run."""
-    cakes = [np.zeros_like(clean)] * len(case.stages)
-    if any(stage.strains for stage in case.stages):
-        cakes = [_MID_CAKE * cake for cake in cakes_when_due(case.walker(clean, due, cakes, coarse=True), case.upkeep)]
-    return case.walker(clean, due, cakes)
-
-
-def _walked(case: Case, clean: Array, due: Array, watch_days: float) -> DrawnOption:
-    """Return what becomes of draws that have the flow, up to a given flow when due; clarity not judged."""
-    walk = _tables(case, clean, due)
+def _walked(case: Case, clean: Array, due: Array, watch_days: Sequence[float]) -> tuple[DrawnOption, list[Array]]:
+    """Return what becomes of draws that have the flow, clarity not judged, and the cakes of the first run's end."""
+    walk = case.walker(clean, due)
     lives = lives_of(walk, case.upkeep)
     flow_then, cakes_then = _flow_after(case, walk, lives.first_days, clean, due)
-    watched, _ = (
-        _flow_after(case, walk, np.minimum(watch_days, lives.first_days), clean, due) if watch_days else (clean, 0)
-    )
+    watched = np.tile(clean, (len(watch_days), 1))
+    for place, day in enumerate(watch_days):
+        if day > 0.0:
+            watched[place], _ = _flow_after(case, walk, np.minimum(day, lives.first_days), clean, due)
     stated = case.upkeep.shortest_days
     return DrawnOption(
         meets=np.isnan(stated) | (lives.shortest_days >= stated),
@@ -208,14 +204,7 @@ def _walked(case: Case, clean: Array, due: Array, watch_days: float) -> DrawnOpt
         replaced_per_day=lives.replaced_per_day,
         rinsed_per_day=lives.rinsed_per_day,
         soaked_per_day=lives.soaked_per_day,
-    )
-
-
-def _least_clear_flow(case: Case, clean: Array, due: Array) -> Array:
-    """Return the flow at which the cakes of a run's end still leave the view wanted, below the clean one."""
-    cakes = cakes_when_due(case.walker(clean, due, [np.zeros_like(clean)] * len(case.stages), coarse=True), case.upkeep)
-    least = root_between(lambda flow: case.view_m - case.seen_m(flow, cakes), due, clean, tolerance=1e-5)
-    return np.minimum(least, (1.0 - 1e-6) * clean)
+    ), cakes_then
 
 
 def _flow_after(case: Case, walk: Walker, days: Array, clean: Array, due: Array) -> tuple[Array, list[Array]]:

@@ -4,7 +4,7 @@ Shapes: d draws, s stages, n layers, c size classes, p points of a loop, m loops
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from filtration.assembly import Entry
 from filtration.defaults import model
-from filtration.drawn_stage import Duty, Stage, efficiencies, fed_per_day, inside_of, table_of
+from filtration.drawn_stage import Duty, Stage, cake_at_most, efficiencies, fed_per_day, inside_of, table_of, taken
 from filtration.drawn_walk import Upkeep, Walker
 from filtration.draws import Factors
 from filtration.media import Medium
@@ -28,6 +28,7 @@ from filtration.water import GRAVITY_M_S2, Water
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 _POINTS = 401
+_MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining sheet stands for that of the run
 _NEVER_M = 1.0  # a largest flow for pumps that are not known by their box
 
 
@@ -249,28 +250,39 @@ class Case:
         return tuple((len(stage.volume_m3), bool(rinseable), int(every)) for stage, rinseable, every in each)
 
     def seen_m(self, flow: Array, cakes: Sequence[Array]) -> Array:
-        """View just after a session at the end of the water's life [m]."""
+        """Return the view just after a session at the end of the water's life [m]."""
         k = np.maximum(flow * self.turned_per_flow * sum(efficiencies(self.stages, cakes)), 1e-9)
         held = np.expm1(-k * self.life_days) / np.expm1(-k / self.sessions_per_day)
         return see_through_m(self.haze_per_m + (held * self.session_per_m).sum(axis=0))
 
-    def walker(self, clean: Array, due: Array, cakes: Sequence[Array], *, coarse: bool = False) -> Walker:
-        """Tables of the stages at the catch of mid flow, with cakes that stand for those of the run."""
-        duty = Duty(
-            flow_m3_s=due / self.housings,
-            loss_pa=np.maximum(self.loop.left_pa(due), 1e-3),
-            growth_per_day=self.growth_per_day,
-        )
+    def duty(self, due: Array) -> Duty:
+        """Return what one element of each stage has to do when due."""
+        left = np.maximum(self.loop.left_pa(due), 1e-3)
+        return Duty(flow_m3_s=due / self.housings, loss_pa=left, growth_per_day=self.growth_per_day)
+
+    def catches(self, flow: Array, cakes: Sequence[Array]) -> list[Array]:
+        """Return the catch of one element of each stage (c, d) [kg/day], with some cake on each (d,) [kg]."""
         caught = efficiencies(self.stages, cakes)
         whole = sum(caught)
-        life_turns = 0.5 * (clean + due) * self.turned_per_flow * self.life_days * whole
-        of_dirt = self.dirt_kg_day * life_mean_share(life_turns) / (np.maximum(whole, 1e-300) * self.housings)
+        shares = life_mean_share(flow * self.turned_per_flow * self.life_days * whole)
+        of_dirt = self.dirt_kg_day * shares / (np.maximum(whole, 1e-300) * self.housings)
+        return [share * of_dirt for share in caught]
+
+    def walker(self, clean: Array, due: Array) -> Walker:
+        """Return the tables of the stages at mid flow; where a sheet strains, with what its cake adds over the run."""
+        duty, mid = self.duty(due), 0.5 * (clean + due)
+        caught = self.catches(mid, [np.zeros_like(clean)] * len(self.stages))
+        if any(stage.strains for stage in self.stages):
+            cakes = []
+            for stage, by_class in zip(self.stages, caught, strict=True):
+                fed = fed_per_day(stage, by_class, stage.inside)
+                most = cake_at_most(stage, duty, fed, self.upkeep.rinse_limit_days)
+                cakes.append(_MID_CAKE * most if stage.strains else np.zeros_like(clean))
+            caught = self.catches(mid, cakes)
         tables = []
-        for stage, share in zip(self.stages, caught, strict=True):
-            by_class = share * of_dirt
-            tables.append(
-                table_of(stage, duty, fed_per_day(stage, by_class, stage.inside), by_class.sum(axis=0), coarse=coarse)
-            )
+        for stage, by_class in zip(self.stages, caught, strict=True):
+            fed = fed_per_day(stage, by_class, stage.inside)
+            tables.append(table_of(stage, duty, fed, by_class.sum(axis=0)))
         return Walker(stages=self.stages, tables=tables, duty=duty)
 
 
@@ -371,20 +383,12 @@ def part_of(case: Case, draws: Rows) -> Case:
         The same for them alone.
     """
     size = len(case.works)
-
-    def some(value: object, alike: Sequence[str] = ()) -> dict[str, Any]:
-        kept: dict[str, Any] = {name: getattr(value, name) for name in alike}
-        for field in fields(value):  # type: ignore[arg-type]  # each is one of the dataclasses above
-            part = getattr(value, field.name)
-            if isinstance(part, np.ndarray) and field.name not in alike:
-                kept[field.name] = part[..., draws] if part.shape[-1] == size else part
-        return kept
-
-    return Case(
-        loop=DrawnLoop(**some(case.loop, ("base_pa",))),
-        stages=tuple(Stage(**some(stage)) for stage in case.stages),
-        upkeep=Upkeep(**some(case.upkeep, ("rinseable", "soak_every"))),
-        **some(case),
+    upkeep, loop = case.upkeep, case.loop
+    return replace(
+        taken(case, draws, size),
+        loop=replace(taken(loop, draws, size), base_pa=loop.base_pa),
+        stages=tuple(taken(stage, draws, size) for stage in case.stages),
+        upkeep=replace(taken(upkeep, draws, size), rinseable=upkeep.rinseable, soak_every=upkeep.soak_every),
     )
 
 

@@ -6,7 +6,8 @@ Shapes: d draws, k points of a table, n layers, c size classes; draws come last.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from typing import Any, TypeVar, cast
 
 import numpy as np
 import numpy.typing as npt
@@ -19,9 +20,11 @@ from filtration.soil import CLASS_DIAMETERS_M
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 Flags = npt.NDArray[np.bool_]
+Draws = TypeVar("Draws")
 
 _FILL_STEP, _CAKE_STEP, _CAKE_START_KG_M2 = 0.020, 0.30, 1.2e-3
 _MOST_POINTS = 600
+_WORTH_SORTING = 0.7  # share of the draws still on their way at which the others are left behind
 _DAYS_TOLERANCE = 2e-4
 _MOST_WALKED, _STEADY = 40, 2e-3
 POWER = model("loading.cake_exponent")
@@ -207,7 +210,7 @@ def fed_per_day(stage: Stage, by_class_kg_day: Array, inside: Array) -> Array:
     return fed
 
 
-def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array, *, coarse: bool = False) -> Table:
+def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array) -> Table:
     """Tabulate a stage from new until it alone would choke the option.
 
     Parameters
@@ -220,53 +223,126 @@ def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array, 
         Catch by layer while all goes into the layers [kg/day].
     caught_kg_day : (d,) array
         Catch of one element [kg/day].
-    coarse : bool, optional
-        Take steps twice as long.
 
     Returns
     -------
     Table
         Days, clock, cake and loss.
     """
-    growth, stride = duty.growth_per_day, 2.0 if coarse else 1.0
-    room = stage.volume_m3 * stage.density_kg_m3
-    fill = fed_kg_day / room
+    size = len(caught_kg_day)
+    seen = [np.ones((4, size))]
+    on = np.arange(size)
+    state = np.zeros((3, size))
+    while on.size and len(seen) < _MOST_POINTS:
+        some_stage, some_duty = taken(stage, on, size), taken(duty, on, size)
+        state, alive = _stepped(some_stage, some_duty, fed_kg_day[:, on], caught_kg_day[on], state, on, seen)
+        on, state = on[alive], state[:, alive]
+    days, fed, cake, rest = np.moveaxis(np.array(seen[1:]), 1, 0)
+    return Table(days=days, fed=fed, cake_kg=cake, log_rest=np.log(rest), held_kg=fed_kg_day.sum(axis=0))
+
+
+def cake_at_most(stage: Stage, duty: Duty, fed_kg_day: Array, longest_days: Array) -> Array:
+    """Return about how much cake a first run ends with.
+
+    Parameters
+    ----------
+    stage : Stage
+        The stage.
+    duty : Duty
+        Flow and loss when due.
+    fed_kg_day : (n, d) array
+        Catch by layer while all goes into the layers [kg/day].
+    longest_days : (d,) array
+        Time limit [day].
+
+    Returns
+    -------
+    (d,) array
+        Cake that takes what the layers leave once dirt stays on the face, or what can be caught in time [kg].
+    """
+    fill = fed_kg_day / (stage.volume_m3 * stage.density_kg_m3)
+    days = (stage.onset - stage.solid_fraction) / np.maximum(fill[0], 1e-30)
+    solid = np.minimum(stage.solid_fraction + days * fill, _FULL).astype(np.float32)
+    rest = _rest_pa(stage, solid, duty.flow_m3_s)
+    pressed = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
+    choking = np.maximum(duty.loss_pa - rest, 0.0) / pressed
+    in_time = np.maximum(np.minimum(longest_days, stage.oldest_days) - days, 0.0) * fed_kg_day.sum(axis=0)
+    most: Array = np.minimum(choking, in_time)
+    return most
+
+
+def taken(value: Draws, draws: Rows, size: int) -> Draws:
+    """Return a dataclass of draws for some of them.
+
+    Parameters
+    ----------
+    value : dataclass
+        Arrays whose last axis is the draws, or one.
+    draws : (e,) array of int
+        Which draws to keep.
+    size : int
+        How many there are.
+
+    Returns
+    -------
+    dataclass
+        The same for them alone.
+    """
+    if len(draws) == size:
+        return value
+    kept = {}
+    for field in fields(cast("Any", value)):
+        part = getattr(value, field.name)
+        wide = isinstance(part, np.ndarray) and part.shape[-1] == size
+        kept[field.name] = part[..., draws] if wide else part
+    return type(value)(**kept)
+
+
+def _stepped(
+    stage: Stage,
+    duty: Duty,
+    fed_kg_day: Array,
+    caught_kg_day: Array,
+    state: Array,
+    on: Rows,
+    seen: list[Array],
+) -> tuple[Array, Flags]:
+    """Take steps of days, clock and cake (3, d) until many draws are done; return where they stand and who goes on."""
+    growth = duty.growth_per_day
+    volume_kg = stage.volume_m3 * stage.density_kg_m3
+    fill = fed_kg_day / volume_kg
     fastest, outer = fill.max(axis=0), fill[0] / (stage.onset - stage.solid_fraction)
+    single = fill.astype(np.float32), stage.solid_fraction.astype(np.float32)
     cake_full = np.minimum(FULL_GAP * stage.gap_m * stage.density_kg_m3 * stage.face_m2, 1e9)
     pressed = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
-    held = fed_kg_day.sum(axis=0)
-    start = _CAKE_START_KG_M2 * stage.face_m2
-    longest = np.minimum(stage.oldest_days / 12.0, 0.15 / np.maximum(growth, 1e-9))
-    days, fed, cake = (np.zeros_like(growth) for _ in range(3))
-    alive = np.ones(growth.shape, dtype=bool)
-    seen: list[tuple[Array, Array, Array, Array]] = []
-    most = (_FULL - stage.solid_fraction) * room
-    for _ in range(_MOST_POINTS):
-        solid = np.minimum(stage.solid_fraction + fed * fill, _FULL)
+    held, start = fed_kg_day.sum(axis=0), _CAKE_START_KG_M2 * stage.face_m2
+    longest = np.minimum(stage.oldest_days / 10.0, 1.0 / np.maximum(growth, 1e-9))
+    most = (_FULL - stage.solid_fraction) * volume_kg
+    days, fed, cake = state
+    while True:
+        solid = np.minimum(single[1] + fed.astype(np.float32) * single[0], np.float32(_FULL))
         rest = _rest_pa(stage, solid, duty.flow_m3_s)
-        on_face = cake
+        on_face, full = cake, np.zeros(len(cake), dtype=bool)
         if (stage.solid_fraction + fed * fastest).max() > _FULL:
             on_face = cake + np.maximum(fed * fed_kg_day - most, 0.0).sum(axis=0)
-        seen.append((days, fed, on_face, rest))
+            full = solid.min(axis=0) >= np.float32(_FULL)
+        point = seen[-1].copy()
+        point[:, on] = days, fed, on_face, rest
+        seen.append(point)
         loss = rest + pressed * on_face / gap_left(stage, on_face)
-        alive &= (loss < duty.loss_pa) & (on_face < cake_full) & (days < stage.oldest_days)
-        alive &= (fed * held + cake < stage.capacity_kg) & (solid.min(axis=0) < _FULL)
-        if not alive.any():
-            break
+        alive = (loss < duty.loss_pa) & (on_face < cake_full) & (days < stage.oldest_days) & ~full
+        alive &= fed * held + cake < stage.capacity_kg
+        if alive.mean() < _WORTH_SORTING or len(seen) >= _MOST_POINTS:
+            return np.array((days, fed, cake)), alive
         top = _sixth(fed * outer)
-        step = np.minimum(stride * _FILL_STEP / np.maximum(fastest * ((1.0 - top) + growth * fed), 1e-30), longest)
-        step = np.minimum(
-            step, stride * (_CAKE_STEP * cake + start) / np.maximum(top * caught_kg_day + growth * cake, 1e-30)
-        )
-        step = np.where(alive, step, 0.0)
-        half = 0.5 * step * growth
-        middle = fed * (1.0 + half) + (1.0 - top) * 0.5 * step
+        step = np.minimum(_FILL_STEP / np.maximum(fastest * ((1.0 - top) + growth * fed), 1e-30), longest)
+        onto = np.maximum(top * caught_kg_day + growth * cake, 1e-30)
+        step = np.where(alive, np.minimum(step, (_CAKE_STEP * cake + start) / onto), 0.0)
+        middle = fed * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step
         top = _sixth(middle * outer)
         grown = np.exp(growth * step)
         gained = np.where(growth > 0.0, (grown - 1.0) / np.maximum(growth, 1e-300), step)
         days, fed, cake = days + step, fed * grown + (1.0 - top) * gained, cake * grown + top * gained * caught_kg_day
-    days, fed, cake, rest = (np.array(column) for column in zip(*seen, strict=True))
-    return Table(days=days, fed=fed, cake_kg=cake, log_rest=np.log(rest), held_kg=held)
 
 
 def _sixth(filled: Array) -> Array:
@@ -298,12 +374,14 @@ def gap_left(stage: Stage, cake_kg: Array, draws: Rows | slice = slice(None)) ->
     return left
 
 
-def _rest_pa(stage: Stage, solid: Array, flow_m3_s: Array) -> Array:
-    """Return the loss of layers and core (d,) for solid fractions (n, d)."""
-    k = permeability_m2(solid, stage.fibre_squared_m2 * solid / stage.solid_fraction)
-    resistance = (stage.path_per_m / k).sum(axis=0)
+def _rest_pa(stage: Stage, solid: npt.NDArray[np.float32], flow_m3_s: Array) -> Array:
+    """Return the loss of layers and core (d,) for solid fractions (n, d); single precision is enough for the layers."""
+    layers = cast("Array", solid)
+    k = permeability_m2(layers, layers)  # times the fibre's square over the clean solid fraction
+    per_layer = stage.solid_fraction / stage.fibre_squared_m2
+    resistance = (stage.path_per_m.astype(np.float32) / k).sum(axis=0) * per_layer
     inertia: Array = stage.core_per_m4
     if stage.inertia_per_m3.any():
-        inertia = inertia + (stage.inertia_per_m3 / np.sqrt(k)).sum(axis=0)
+        inertia = inertia + (stage.inertia_per_m3.astype(np.float32) / np.sqrt(k)).sum(axis=0) * np.sqrt(per_layer)
     loss: Array = (stage.viscosity_pa_s * resistance + stage.water_kg_m3 * inertia * flow_m3_s) * flow_m3_s
     return loss

@@ -205,26 +205,6 @@ def _first_run(walker: Walker, upkeep: Upkeep) -> Array:
     return walker.run(nothing, nothing, longest, np.arange(size))
 
 
-def cakes_when_due(walker: Walker, upkeep: Upkeep) -> list[Array]:
-    """Return the cake on one element of each stage at the end of the first run.
-
-    Parameters
-    ----------
-    walker : Walker
-        The option.
-    upkeep : Upkeep
-        How it is looked after.
-
-    Returns
-    -------
-    list of (d,) array
-        Cakes [kg].
-    """
-    first = _first_run(walker, upkeep)
-    draws = np.arange(len(first))
-    return [walker.state(at, first, draws)[1] for at in range(len(walker.stages))]
-
-
 def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
     """Return whole lifetimes: of a single stage with the best number of runs for each draw, of a train with given ones.
 

@@ -61,7 +61,7 @@ class TubBudget:
     elements : mapping of str to (d,) array
         Elements a year by name, central case first.
     cost : (d,) array
-        Cost a year, central case first.
+        Cost a year, central case first; draws in which the option lacks the flow carry the central figures.
     faults : tuple of str
         Why there is no budget.
     """

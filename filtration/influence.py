@@ -1,19 +1,21 @@
-"""What drives an answer, and which reading would narrow it most; d draws, u unknowns."""
+"""What drives an answer, how its flow may fall, and which reading would narrow it most; d draws, u unknowns."""
 
 from collections.abc import Callable, Sequence
 
 import numpy as np
 import numpy.typing as npt
 
-from filtration.answer import Driver, Measure
+from filtration.answer import Driver, FlowBand, Measure
 from filtration.assembly import Entry
 from filtration.chances import parts_of, run_options
 from filtration.defaults import UNKNOWNS
 from filtration.draws import factors_at
+from filtration.figures import L_PER_H
 from filtration.study import Study
 
 Array = npt.NDArray[np.float64]
 _CASES, _LEAST_CASES = 65, 32
+_BAND_DAYS, _BAND_DRAWS, _BAND_PERCENT = 25, 256, (10.0, 50.0, 90.0)
 _WATCHED = (0.0, 0.5, 0.8)  # of the median first run
 _BUCKET_SPREAD, _TUBE_SPREAD, _TUBE_PA = 0.03, 0.02, 50.0
 
@@ -41,15 +43,19 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
 
     Notes
     -----
-    Saltelli 2010 by ``scipy.stats.sobol_indices``.
+    Saltelli 2010 by ``scipy.stats.sobol_indices``. Of the cost it is the logarithm whose variance is shared out: a few
+    draws with runs of hours would otherwise be all of it. A draw that lacks the flow has no cost and stands at the
+    middle one, so that it adds nothing.
     """
 
     def figures(cube: Array) -> Array:
         (drawn,) = run_options(study, [entry], [most_runs], cube.T)
         factors = factors_at(cube.T, study.spreads)
-        total = np.where(drawn.flows, parts_of(study, entry, drawn, factors)["total"], np.nan)
-        total = np.where(np.isfinite(total), total, np.nanmax(total) if np.isfinite(total).any() else 0.0)
-        return np.array([drawn.first_days, total])
+        with np.errstate(invalid="ignore", divide="ignore"):
+            cost = np.log(parts_of(study, entry, drawn, factors)["total"])
+        known = drawn.flows & np.isfinite(cost)
+        middle = np.median(cost[known]) if known.any() else 0.0
+        return np.array([drawn.first_days, np.where(known, cost, middle)])
 
     indices = total_indices(figures, len(UNKNOWNS), points, seed)
     drivers = [
@@ -86,6 +92,49 @@ def total_indices(figures: Callable[[Array], Array], unknowns: int, points: int,
     return np.nan_to_num(np.atleast_2d(found.total_order), nan=0.0, posinf=0.0, neginf=0.0)
 
 
+def flow_band(
+    study: Study, entry: Entry, most_runs: Sequence[int], points: Array, answer_id: str, last_day: float
+) -> FlowBand:
+    """Return between which flows an option lies on the days of its first run.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    most_runs : sequence of int
+        Runs before each stage of a train is replaced.
+    points : (d, u) array
+        One coordinate for each unknown; at most the first 256 are used.
+    answer_id : str
+        Which option that is.
+    last_day : float
+        Day to end with, usually that of the first service in the central case [day].
+
+    Returns
+    -------
+    FlowBand
+        10, 50 and 90 % at even steps of time.
+
+    Notes
+    -----
+    Every draw counts on every day. One that is due earlier keeps its flow when due: the service that would bring it
+    back up belongs to the next run. One whose clean filter lacks the flow wanted keeps the clean flow, as nobody would
+    run it on. So no draw's flow rises, and neither does the band.
+    """
+    days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
+    (drawn,) = run_options(study, [entry], [most_runs], points[:_BAND_DRAWS], days)
+    low, middle, high = np.percentile(L_PER_H * drawn.watched_flow_m3_s, _BAND_PERCENT, axis=1).tolist()
+    return FlowBand(
+        option=answer_id,
+        day=tuple(days),
+        low_l_per_h=tuple(low),
+        middle_l_per_h=tuple(middle),
+        high_l_per_h=tuple(high),
+    )
+
+
 def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: Array) -> Measure | None:
     """Return the reading, of some that cost a minute, that would narrow the first run most.
 
@@ -114,15 +163,15 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
     if (days > 0.0).sum() < _LEAST_CASES:
         return None
     found: list[Measure] = []
-    for share in _WATCHED:
-        watch = share * float(np.median(days[days > 0.0]))
-        (drawn,) = run_options(study, [entry], [most_runs], points, watch)
-        runs = (drawn.first_days > watch) & (days > 0.0)
+    watched = [share * float(np.median(days[days > 0.0])) for share in _WATCHED]
+    (drawn,) = run_options(study, [entry], [most_runs], points, watched)
+    for watch, flow, pressure in zip(watched, drawn.watched_flow_m3_s, drawn.watched_loss_pa, strict=True):
+        runs = days > watch
         if runs.sum() < _LEAST_CASES:
             continue
-        loss = drawn.watched_loss_pa[runs]
+        loss = pressure[runs]
         readings = (
-            ("bucket", np.log(drawn.watched_flow_m3_s[runs]), np.full(loss.shape, _BUCKET_SPREAD)),
+            ("bucket", np.log(flow[runs]), np.full(loss.shape, _BUCKET_SPREAD)),
             ("clear tube", np.log(loss), np.hypot(_TUBE_SPREAD, _TUBE_PA / loss)),
         )
         for with_what, reading, spread in readings:

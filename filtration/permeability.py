@@ -48,7 +48,7 @@ def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: fl
     Returns
     -------
     (...) array
-        Permeability [m2].
+        Permeability [m2], in the precision that comes.
 
     Notes
     -----
@@ -59,7 +59,7 @@ def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: fl
     >>> round(float(permeability_m2(0.10, 1.0)), 3)
     0.468
     """
-    a = np.asarray(solid_fraction, dtype=np.float64)
+    a = np.asarray(solid_fraction)
     void = 1.0 - a
     k: Array = void * void * void * fibre_diameter_squared_m2 / (16.0 * kozeny_constant(a) * a * a)
     return k

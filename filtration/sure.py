@@ -9,7 +9,7 @@ from filtration.assembly import Entry
 from filtration.chances import spreads_of, verdict_of
 from filtration.draws import sobol_points
 from filtration.figures import entry_id
-from filtration.influence import drivers_of, measure_next
+from filtration.influence import drivers_of, flow_band, measure_next
 from filtration.study import Study
 
 _NEVER = Sureness(
@@ -19,7 +19,7 @@ _NEVER = Sureness(
     chance_of_being_best=0.0,
     cost_of_choosing_wrong_per_year=None,
 )
-_INDEX_SHARE = 4  # one base point of the indices for so many draws
+_INDEX_SHARE, _LEAST_INDEX_POINTS = 4, 256  # one base point of the indices for so many draws, but at least so many
 
 
 def most_runs_of(answer: OptionAnswer) -> list[int]:
@@ -99,13 +99,16 @@ def sure_of(
         for place, (answer, spread) in enumerate(zip(ranked, spreads, strict=True))
     }
     best = next((place for place, answer in enumerate(ranked) if answer.meets_needs), 0)
+    first = (study, in_order[best], most_runs[best])
+    last_day = ranked[best].days_to_first_service
     odds = Odds(
         draws=draws,
         seed=seed,
         chance_none_meets_needs=verdict.none_meets,
         worth_of_measuring_load_per_year=verdict.worth_of_load,
-        drivers=drivers_of(study, in_order[best], most_runs[best], max(draws // _INDEX_SHARE, 2), seed),
-        measure=measure_next(study, in_order[best], most_runs[best], points),
+        drivers=drivers_of(*first, max(draws // _INDEX_SHARE, _LEAST_INDEX_POINTS), seed),
+        measure=measure_next(*first, points),
         unsettled=verdict.unsettled,
+        flow_band=flow_band(*first, points, ranked[best].id, last_day) if last_day else None,
     )
     return [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers], odds

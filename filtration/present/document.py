@@ -3,7 +3,11 @@
 from dataclasses import asdict
 from math import isfinite
 
+import numpy as np
+import numpy.typing as npt
+
 from filtration.answer import Comparison, Odds, OptionAnswer, Sureness
+from filtration.fleet import Fleet, figures
 from filtration.present import words
 
 FORMAT = 1
@@ -80,6 +84,53 @@ def document(comparison: Comparison) -> dict[str, object]:
         "warmth": asdict(comparison.warmth) if comparison.warmth else None,
         "notes": words.notes(comparison),
         "cautions": words.cautions(study),
+    }
+    clean = _finite(whole)
+    if not isinstance(clean, dict):
+        raise TypeError
+    return clean
+
+
+def _with_range(values: npt.NDArray[np.float64]) -> dict[str, object]:
+    central, (low, middle, high) = figures(values)
+    return {"central": central, "range": [low, middle, high]}
+
+
+def fleet_document(fleet: Fleet) -> dict[str, object]:
+    """Return a budget over many tubs as numbers, text, lists and dictionaries.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        The budget.
+
+    Returns
+    -------
+    dict
+        Ready for JSON.
+    """
+    whole = {
+        "format": FORMAT,
+        "draws": fleet.draws,
+        "seed": fleet.seed,
+        "elements_per_year": {name: _with_range(values) for name, values in fleet.elements().items()},
+        "cost_per_year": {currency: _with_range(values) for currency, values in fleet.cost().items()},
+        "tubs": [
+            {
+                "name": tub.name,
+                "where": tub.where,
+                "option": tub.option,
+                "pump": tub.pump,
+                "meets_needs": tub.meets_needs,
+                "chance_of_meeting_needs": tub.chance_of_meeting_needs,
+                "currency": tub.currency,
+                "elements_per_year": {name: _with_range(values) for name, values in tub.elements.items()},
+                "cost_per_year": _with_range(tub.cost) if tub.option is not None else None,
+            }
+            for tub in fleet.tubs
+            if not tub.faults
+        ],
+        "failed": [{"where": tub.where, "faults": list(tub.faults)} for tub in fleet.failed],
     }
     clean = _finite(whole)
     if not isinstance(clean, dict):

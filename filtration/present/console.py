@@ -1,0 +1,194 @@
+"""The answer on a terminal: words first, then tables."""
+
+import shutil
+import sys
+from collections.abc import Sequence
+from textwrap import fill
+from typing import TextIO
+
+import numpy as np
+import numpy.typing as npt
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from filtration.answer import Comparison
+from filtration.fleet import Fleet, figures
+from filtration.present import words
+from filtration.present.phrases import TERMS, distance, number, title
+
+_PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
+_WIDTH_UNLESS_TERMINAL = 118
+_WIDE_TABLE = 104
+_NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
+
+
+def _fit(text: str, stream: TextIO) -> str:
+    """Return text that a stream's encoding can carry."""
+    encoding = stream.encoding or "ascii"
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
+    return text
+
+
+def say(text: str = "") -> None:
+    """Print one paragraph, wrapped to the terminal.
+
+    Parameters
+    ----------
+    text : str, optional
+        The paragraph.
+    """
+    stream = sys.stdout
+    lines = [
+        fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
+    ]
+    stream.write(_fit("\n".join(lines), stream) + "\n")
+
+
+def _say_list(heading: str, lines: Sequence[str]) -> None:
+    """Print a heading and its lines; nothing where there are none."""
+    if lines:
+        say(f"\n{heading}")
+    for line in lines:
+        say(f"- {line}")
+
+
+def _width() -> int:
+    if not sys.stdout.isatty():
+        return _WIDTH_UNLESS_TERMINAL
+    return max(40, shutil.get_terminal_size().columns)
+
+
+def print_answer(answer: Comparison) -> None:
+    """Print the answer in words, then as tables.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+    """
+    study = answer.study
+    say(f"{study.name}\n")
+    say(words.headline(answer))
+    _say_list("How sure", words.sureness(answer))
+    _say_list("The others", words.others(answer))
+    _say_list("What decides", words.deciding(answer))
+    say()
+    _print_options(answer)
+    for term, meaning in TERMS.items():
+        say(f"- {term}: {meaning}")
+    if answer.best is not None:
+        _print_costs(answer)
+    _say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
+    if study.assumed:
+        say(f"\nAssumed, as the study does not say: {'; '.join(study.assumed)}.")
+    _say_list("Before anyone gets in", words.cautions(study))
+
+
+def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """Print a table, its first column to the left, the others to the right."""
+    table = Table(
+        title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False
+    )
+    for index, column in enumerate(columns):
+        text = Text(_fit(column, sys.stdout))
+        if index:
+            table.add_column(text, justify="right", vertical="bottom", no_wrap=True)
+        else:
+            table.add_column(text, vertical="bottom", overflow="fold", min_width=16)
+    for row in rows:
+        table.add_row(*(Text(_fit(cell, sys.stdout)) for cell in row))
+    Console(width=_width(), highlight=False).print(table)
+
+
+def _print_options(answer: Comparison) -> None:
+    rows = []
+    for option in answer.options:
+        cost, choice = option.cost_per_year.total, option.choice_cost_per_year
+        rinses = [stage.rinses_before_replacing for stage in option.stages]
+        rows.append(
+            [
+                title(option, answer),
+                "yes" if option.meets_needs else "no",
+                number(option.clean_flow_l_per_h, 3),
+                _or_dash(option.days_to_first_service, 2),
+                option.governed_by or "-",
+                _or_dash(option.due_flow_l_per_h, 3),
+                distance(option.see_through_worst_m).removesuffix(" m").replace("more than", ">"),
+                "+".join(str(count) if count is not None else "-" for count in rinses),
+                f"{cost:,.0f}" if cost is not None else "-",
+                f"{choice:,.0f}" if choice is not None else "-",
+            ]
+        )
+    currency = answer.study.currency
+    columns = (
+        "option",
+        "meets\nneeds",
+        "clean\nflow\nL/h",
+        "first\nservice\ndays",
+        "ends by",
+        "flow\nwhen due\nL/h",
+        "worst\nview\nm",
+        "rinses",
+        f"a year\n{currency}",
+        f"choice\n{currency}",
+    )
+    kept = range(len(columns)) if _width() >= _WIDE_TABLE else _NARROW_COLUMNS
+    _print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+
+
+def _or_dash(value: float | None, digits: int) -> str:
+
+    return "-" if value is None else number(value, digits)
+
+
+def _print_costs(answer: Comparison) -> None:
+
+    if answer.best is None:
+        return
+    lines = words.cost_lines(answer.best, answer)
+    rows = [
+        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"]
+        for what, amount, unit, price in lines
+    ]
+    rows.append(["total", "", "", f"{answer.best.cost_per_year.total or 0.0:,.2f}"])
+    name = title(answer.best, answer)
+    say()
+    _print_table(f"A year of {name}", ("what", "amount a year", "price", answer.study.currency), rows)
+
+
+def print_fleet(fleet: Fleet) -> None:
+    """Print a budget over many tubs: what to order, what it costs, tub by tub, and what went wrong.
+
+    Parameters
+    ----------
+    fleet : Fleet
+        The budget.
+    """
+    good = [tub for tub in fleet.tubs if not tub.faults]
+    say(f"{len(good)} tubs, {len(fleet.failed)} rows with faults.")
+    say(f"Ranges hold 8 of 10 of {fleet.draws} cases, the same for all tubs.")
+    say()
+    rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
+    _print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
+    say()
+    rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
+    _print_table("Money, a year", ("currency", "central", "from", "to"), rows)
+    say()
+    rows = []
+    for tub in good:
+        central, low, high = _range(tub.cost) if tub.option else ("-", "-", "-")
+        chance = words.of_twenty(tub.chance_of_meeting_needs)
+        meets = "yes" if tub.meets_needs else "no"
+        rows.append([tub.name, tub.option or "no option has the flow", meets, chance, central, low, high])
+    columns = ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to")
+    _print_table("Tub by tub", columns, rows)
+
+
+def _range(values: npt.NDArray[np.float64]) -> tuple[str, str, str]:
+    central, (low, _, high) = figures(values)
+    return number(central, 3), number(low, 3), number(high, 3)

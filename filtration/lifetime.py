@@ -1,6 +1,7 @@
 """Runs strung together: rinses, soaks, replacements, and the number of rinses that costs least in the long run."""
 
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +15,8 @@ Counts = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 _AGE_TOLERANCE_DAYS = 1e-6
 _FULL_TOLERANCE = 1e-4
-_SWEEPS = 6
+_MOST_RUNS = 400
+_TRIALS = 150  # numbers of runs of a train tried side by side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -51,6 +53,8 @@ class Services:
         What is done to each stage.
     counted : (k, r) array of bool
         The service belongs to the option's sequence.
+    cut : (k, r) array of bool
+        The age of a stage cut the run before it was due, so that its length says nothing of the others.
     used_days, extra_cake_kg : (k, r, s) array
         The state the run before each service starts in, see ``Runner.runs`` [day], [kg].
     renewed : (r,) array of bool
@@ -62,6 +66,7 @@ class Services:
     soaked: Flags
     replaced: Flags
     counted: Flags
+    cut: Flags
     used_days: Array
     extra_cake_kg: Array
     renewed: Flags
@@ -178,10 +183,12 @@ def follow(
         row = rows[on]
         oldest, between = _age_limits(runner, row)
         start = used.copy(), extra.copy()
-        runs = runner.runs(row, used[on], extra[on], np.minimum((oldest - age[on]).min(axis=-1), between))
+        too_old = (oldest - age[on]).min(axis=-1)
+        runs = runner.runs(row, used[on], extra[on], np.minimum(too_old, between))
+        cut = (runs.days >= too_old - _AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
         present, rinseable = trains.present[row], trains.rinseable[row]
         aged = age[on] + runs.days[:, None]
-        enough = (count[on] + 1 >= most_runs[on]) | (runs.days < shortest_days[on])[:, None]
+        enough = (count[on] + 1 >= most_runs[on]) | ((runs.days < shortest_days[on]) & ~cut)[:, None]
         spent = np.where(rinseable, enough, _spent(runner, row, runs.when_due))
         replaced = present & (spent | (aged >= oldest - _AGE_TOLERANCE_DAYS))
         rinsed = present & rinseable & ~replaced
@@ -198,17 +205,19 @@ def follow(
         extra[on] = keeps * due.cake_kg - runner.history.at(row, days).cake_kg
         day[on] += runs.days
         renewed[on] = (replaced | ~present).all(axis=-1)
-        whole = np.zeros(len(rows)), *(np.zeros(shape, dtype=bool) for _ in range(3)), np.zeros(len(rows), dtype=bool)
-        for every_row, part in zip(whole, (runs.days, rinsed, soaked, replaced, True), strict=True):
+        flags = [np.zeros(shape, dtype=bool) for _ in range(3)] + [np.zeros(len(rows), dtype=bool) for _ in range(2)]
+        whole = [np.zeros(len(rows)), *flags]
+        for every_row, part in zip(whole, (runs.days, rinsed, soaked, replaced, True, cut), strict=True):
             every_row[on] = part
         seen.append((*whole, *start))
-    days, rinsed, soaked, replaced, counted, used, extra = (np.array(part) for part in zip(*seen, strict=True))
+    days, rinsed, soaked, replaced, counted, cut, used, extra = (np.array(part) for part in zip(*seen, strict=True))
     return Services(
         days=days,
         rinsed=rinsed,
         soaked=soaked,
         replaced=replaced,
         counted=counted,
+        cut=cut,
         used_days=used,
         extra_cake_kg=extra,
         renewed=renewed,
@@ -270,7 +279,7 @@ def rates_of(services: Services, care: Care, rows: Rows) -> Rates:
         rinsed_per_day=rinsed,
         soaked_per_day=soaked,
         cost_per_day=cost.sum(axis=-1),
-        shortest_days=np.where(services.counted, services.days, np.inf).min(axis=0),
+        shortest_days=np.where(services.counted & ~services.cut, services.days, np.inf).min(axis=0),
     )
 
 
@@ -338,8 +347,9 @@ def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, unti
         unspent = follow(runner, care, rows[alone], endless[alone], shortest[alone], oldest)
         for place, at in enumerate(alone):
             option = rows[at]
-            runs = unspent.days[unspent.counted[:, place], place]
-            good = runs >= shortest[at]
+            counted = unspent.counted[:, place]
+            runs = unspent.days[counted, place]
+            good = (runs >= shortest[at]) | unspent.cut[counted, place]
             number = max(1, int(good.argmin()) if not good.all() else len(runs))
             costs = care.rinse_cost[option, 0] + care.soak_cost[option, 0] * unspent.soaked[:, place, 0]
             best[at, 0] = best_number_of_runs(runs[:number], care.replace_cost[option, 0], costs[:number])
@@ -349,22 +359,19 @@ def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, unti
 
 
 def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortest: float, until_days: float) -> Counts:
-    """Return the best numbers of runs (s,) of one train, one stage at a time until none changes."""
-    row = np.array([option])
-    endless = np.where(free, np.iinfo(np.int64).max, 1)[None, :]
-    most = len(follow(runner, care, row, endless, np.array([shortest]), runner.needs.discard_days).days)
-    best = np.where(free, most, 1)
-    for _ in range(_SWEEPS):
-        before = best.copy()
-        for stage in np.flatnonzero(free):
-            trial = np.repeat(best[None, :], most, axis=0)
-            trial[:, stage] = np.arange(1, most + 1)
-            rows = np.full(most, option)
-            services = follow(runner, care, rows, trial, np.full(most, shortest), until_days)
-            rates = rates_of(services, care, rows)
-            allowed = rates.shortest_days >= shortest
-            cost = np.where(allowed, rates.cost_per_day, np.inf)
-            best[stage] = int(np.argmin(cost)) + 1 if allowed.any() else 1
-        if (best == before).all():
-            break
-    return best
+    """Return the best numbers of runs (s,) of one train: the best of a coarse grid, then of finer ones around it."""
+    most = int(min(runner.needs.discard_days / max(shortest, 1.0), _MOST_RUNS)) + 1
+    per_stage = max(2, int(_TRIALS ** (1.0 / free.sum())))
+    low, high = np.ones(len(free), dtype=np.int64), np.where(free, most, 1)
+    while True:
+        grid = [np.unique(np.linspace(a, b, per_stage).round().astype(int)) for a, b in zip(low, high, strict=True)]
+        trials = np.array(list(product(*grid)))
+        rows = np.full(len(trials), option)
+        rates = rates_of(follow(runner, care, rows, trials, np.full(len(rows), shortest), until_days), care, rows)
+        cost = np.where(rates.shortest_days >= shortest, rates.cost_per_day, np.inf)
+        best: Counts = trials[int(np.argmin(cost))]
+        if all(len(each) > b - a for each, a, b in zip(grid, low, high, strict=True)):
+            return best
+        around = [np.searchsorted(each, count) for each, count in zip(grid, best, strict=True)]
+        low = np.array([each[max(at - 1, 0)] for each, at in zip(grid, around, strict=True)])
+        high = np.array([each[min(at + 1, len(each) - 1)] for each, at in zip(grid, around, strict=True)])

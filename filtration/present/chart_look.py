@@ -18,7 +18,17 @@ FONT = "Source Sans, Arial, sans-serif"
 INK = "#6b7b85"
 COLOURS = {"pleated": "#2b80bd", "depth": "#d2601a", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "when due"
-_SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
+SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
+NAMES_ABOVE = alt.Axis(
+    labelAlign="left",
+    labelOffset=-11,
+    labelPadding=-2,
+    maxExtent=0,
+    labelLimit=500,
+    labelOverlap=False,
+    ticks=False,
+    domain=False,
+)
 _DASHES = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2])
 _WANTED_DASH = [4, 4]
 LINE_PX2 = 350
@@ -60,7 +70,7 @@ METRIC = Display()
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Title of a chart, how to read it, and what it says for whoever cannot see it."""
+    """Title of a chart, how to read it in a line or two, and what it says for whoever cannot see it."""
 
     heading: str
     under: str
@@ -111,7 +121,7 @@ def finished(
     )
     title = alt.TitleParams(
         words.heading,
-        subtitle=words.under,
+        subtitle=words.under.splitlines(),
         anchor="start",
         fontSize=16,
         subtitleFontSize=13,
@@ -130,7 +140,7 @@ def new_and_due(
     kinds = [kind for kind in COLOURS if kind in present]
     domain = [KINDS[kind] for kind in kinds]
     colour = alt.Color("kind:N", scale=alt.Scale(domain=domain, range=[COLOURS[kind] for kind in kinds]))
-    shape = alt.Shape("kind:N", scale=alt.Scale(domain=domain, range=[_SHAPES[kind] for kind in kinds]))
+    shape = alt.Shape("kind:N", scale=alt.Scale(domain=domain, range=[SHAPES[kind] for kind in kinds]))
     layers = []
     for state in (DUE, NEW):
         points = alt.Chart(alt.InlineData(values=[row for row in rows if row["state"] == state]))

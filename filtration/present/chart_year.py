@@ -4,11 +4,12 @@ from collections.abc import Sequence
 
 import altair as alt
 
-from filtration.answer import Comparison, OptionAnswer
+from filtration.answer import Comparison, FlowBand, OptionAnswer
 from filtration.errors import NoAnswerError
 from filtration.present.chart_look import (
     COLOURS,
     METRIC,
+    NAMES_ABOVE,
     Display,
     Row,
     Rows,
@@ -20,7 +21,7 @@ from filtration.present.chart_look import (
     rule_at,
     wanted,
 )
-from filtration.present.phrases import PARTS, money, number, title
+from filtration.present.phrases import PARTS, days, money, number, title
 
 SAME = "the same for every option"
 _SAME_COLOUR = "#8d9ba366"
@@ -35,18 +36,8 @@ _PART_COLOURS = {
     "water_changes": "#13828e",
     "disinfectant": "#a35a96",
 }
-_LINES, _DAYS_PX = 4, 480
+_LINES, _DAYS_PX, _SHADE = 4, 480, 0.2
 _BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 8, 42, 140, 20, 7
-_NAMES_ABOVE = alt.Axis(
-    labelAlign="left",
-    labelOffset=-11,
-    labelPadding=-2,
-    maxExtent=0,
-    labelLimit=500,
-    labelOverlap=False,
-    ticks=False,
-    domain=False,
-)
 
 
 def _with_record(comparison: Comparison) -> list[OptionAnswer]:
@@ -84,7 +75,8 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     Returns
     -------
     altair.LayerChart
-        The best few options, of different kinds where there are such; each line breaks at a service.
+        The best few options, of different kinds where there are such; each line breaks at a service. Where there are
+        draws, a shade shows between which flows 8 of 10 of the best one's lie over its first run.
 
     Raises
     ------
@@ -99,6 +91,7 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     rows = [row for option, name in zip(options, names, strict=True) for row in _record_rows(option, name, display)]
     rule = wanted(comparison, display)
     channels = lines_by_name(names, [COLOURS[option.kind] for option in options], rule)
+    banded = _banded(comparison, options)
     x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
     y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
     tooltip = [
@@ -107,14 +100,34 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
         alt.Tooltip("flow:Q", title=display.flow, format=",.0f"),
     ]
     lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2)
-    layers = [lines.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip)]
+    layers = [_shade(*banded, display, x)] if banded else []
+    layers += [lines.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip)]
     layers += [rule_at(rule, y, channels)] if rule else []
+    shaded = f"\nshaded: 8 of 10 cases of {title(banded[1], comparison)}" if banded else ""
     words = Words(
         heading="Flow over the first weeks",
-        under="the best few, up again at each service",
+        under="the best few, up again at each service" + shaded,
         alt=days_words(comparison, display),
     )
     return finished(layers, display, words, height_px=_DAYS_PX)
+
+
+def _banded(comparison: Comparison, drawn: Sequence[OptionAnswer]) -> tuple[FlowBand, OptionAnswer] | None:
+    """Return between which flows the best option lies, and that option, where it is among those drawn."""
+    band = comparison.odds.flow_band if comparison.odds else None
+    return next(((band, option) for option in drawn if band is not None and band.option == option.id), None)
+
+
+def _shade(band: FlowBand, option: OptionAnswer, display: Display, x: alt.X) -> alt.Chart:
+    """Return the band of an option's flow as a shade, to lie behind its line."""
+    rows: Rows = [
+        {"id": option.id, "day": day, "low": display.flow_of(low), "high": display.flow_of(high)}
+        for day, low, high in zip(band.day, band.low_l_per_h, band.high_l_per_h, strict=True)
+    ]
+    y = alt.Y("low:Q", title=display.flow, scale=alt.Scale(zero=False))
+    area = alt.Chart(alt.InlineData(values=rows)).mark_area(color=COLOURS[option.kind], opacity=_SHADE)
+    shade: alt.Chart = area.encode(x=x, y=y, y2="high:Q")
+    return shade
 
 
 def days_words(comparison: Comparison, display: Display = METRIC) -> str:
@@ -127,7 +140,16 @@ def days_words(comparison: Comparison, display: Display = METRIC) -> str:
             f"{title(option, comparison)} falls from {number(float(rows[0]['flow']), 3)} to "
             f"{number(float(last['flow']), 3)} in {number(float(last['day']))} days"
         )
-    return f"Flow over the first weeks, {display.flow}, back up after each service. {few(parts)}."
+    banded = _banded(comparison, _with_record(comparison))
+    end = ""
+    if banded:
+        band, option = banded
+        low, high = display.flow_of(band.low_l_per_h[-1]), display.flow_of(band.high_l_per_h[-1])
+        end = (
+            f" In 8 of 10 cases {title(option, comparison)} gives {number(low, 3)} to {number(high, 3)} after "
+            f"{days(band.day[-1])}."
+        )
+    return f"Flow over the first weeks, {display.flow}, back up after each service. {few(parts)}.{end}"
 
 
 def without_record(comparison: Comparison) -> list[str]:
@@ -189,7 +211,7 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     data = alt.InlineData(values=rows)
     scale = alt.Scale(domain=[0, most], nice=False)
     x = alt.X("from:Q", title=f"{currency} a year", scale=scale, axis=alt.Axis(grid=False))
-    y = alt.Y("option:N", sort=None, title=None, axis=_NAMES_ABOVE)
+    y = alt.Y("option:N", sort=None, title=None, axis=NAMES_ABOVE)
     tooltip = [alt.Tooltip("option:N"), alt.Tooltip("part:N"), alt.Tooltip("amount:Q", title=currency, format=",.2f")]
     bars = (
         alt.Chart(data)

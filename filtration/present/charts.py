@@ -1,7 +1,7 @@
 """Pictures of an answer, for a page, a notebook or a report.
 
-A colour never speaks alone: kinds of element have their own shape as well, pumps and options their own dash, and
-parts of the cost stand in a fixed order and bear their names.
+A colour never speaks alone: kinds of element have their own shape as well, pumps and options their own dash, parts of
+the cost stand in a fixed order and bear their names, and cases stand below the name of their option.
 """
 
 from collections.abc import Callable, Mapping
@@ -19,6 +19,16 @@ from filtration.present.chart_losses import (
     pressure_words,
     without_flow,
     without_pressure,
+)
+from filtration.present.chart_sure import (
+    COST,
+    DAYS,
+    Figure,
+    cases_chart,
+    cases_words,
+    drivers_chart,
+    drivers_words,
+    without_cases,
 )
 from filtration.present.chart_year import (
     cost_chart,
@@ -51,11 +61,31 @@ class Picture:
     left_out: Callable[[Comparison], list[str]]
 
 
+def _cases_of(figure: Figure) -> Picture:
+    return Picture(
+        draw=lambda comparison, display: cases_chart(comparison, figure, display),
+        alt=lambda comparison, _display: cases_words(comparison, figure),
+        left_out=lambda comparison: without_cases(comparison, figure),
+    )
+
+
+def _drivers_of(figure: Figure) -> Picture:
+    return Picture(
+        draw=lambda comparison, display: drivers_chart(comparison, figure, display),
+        alt=lambda comparison, _display: drivers_words(comparison, figure),
+        left_out=lambda _comparison: [],
+    )
+
+
 PICTURES: Mapping[str, Picture] = MappingProxyType(
     {
         "pressure": Picture(draw=pressure_chart, alt=pressure_words, left_out=without_pressure),
         "flow": Picture(draw=flow_chart, alt=flow_words, left_out=without_flow),
         "days": Picture(draw=days_chart, alt=days_words, left_out=without_record),
         "cost": Picture(draw=cost_chart, alt=cost_words, left_out=without_cost),
+        "days_cases": _cases_of(DAYS),
+        "cost_cases": _cases_of(COST),
+        "days_drivers": _drivers_of(DAYS),
+        "cost_drivers": _drivers_of(COST),
     }
 )

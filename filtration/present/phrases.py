@@ -54,13 +54,13 @@ def number(value: float, digits: int = 2) -> str:
 
     Examples
     --------
-    >>> number(13.74), number(0.0123), number(1495.6, 3)
-    ('14', '0.012', '1,500')
+    >>> number(13.74), number(0.0123), number(1495.6, 3), number(9.96)
+    ('14', '0.012', '1,500', '10')
     """
     if value == 0.0 or not isfinite(value):
         return f"{value:g}"
-    places = digits - 1 - floor(log10(abs(value)))
-    return f"{round(value, places):,.{max(places, 0)}f}"
+    rounded = float(f"{value:.{digits - 1}e}")
+    return f"{rounded:,.{max(digits - 1 - floor(log10(abs(rounded))), 0)}f}"
 
 
 def days(value: float, digits: int = 2) -> str:

@@ -10,6 +10,7 @@ from filtration.units import in_unit
 
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
+_NARROWED = 0.9  # of the spread at most, or a reading is not worth telling
 
 
 def _service(option: OptionAnswer) -> str:
@@ -220,6 +221,8 @@ def sureness(comparison: Comparison) -> list[str]:
         text = (
             f"First service: 8 of 10 cases lie between {number(low)} and {days(high)}, the middle one at {days(middle)}"
         )
+        if number(low) == number(high):
+            text = f"First service: after {days(middle)} in at least 8 of 10 cases"
         lines.append(text + (" (0 days: the clean filter already fails a need)." if low <= 0.0 else "."))
     if "cost_per_year" in sure.ranges:
         low, middle, high = sure.ranges["cost_per_year"]
@@ -238,7 +241,7 @@ def sureness(comparison: Comparison) -> list[str]:
         named = [words[driver.unknown] for driver in drivers]
         joined = ", ".join(named[:-1]) + (" and " if len(named) > 1 else "") + named[-1]
         lines.append(f"What drives the days: {joined}.")
-    if odds.measure is not None:
+    if odds.measure is not None and _narrows(odds.measure):
         lines.append(_measure(odds.measure))
     worth = odds.worth_of_measuring_load_per_year
     if worth >= 1.0:
@@ -248,14 +251,21 @@ def sureness(comparison: Comparison) -> list[str]:
     return lines
 
 
+def _narrows(measure: Measure) -> bool:
+    """Return whether a reading would narrow the first run by enough to be worth a minute."""
+    (low, high), (then_low, then_high) = measure.before, measure.after
+    return then_high - then_low <= _NARROWED * (high - low) and number(low) != number(high)
+
+
 def _measure(measure: Measure) -> str:
     """Return the line that says what to measure next."""
     what = {"bucket": "time one bucket", "clear tube": "read a clear tube before the housing"}[measure.with_what]
     when = "with the new element" if measure.day == 0.0 else f"after about {days(measure.day)}"
     (low, high), (then_low, then_high) = measure.before, measure.after
+    running = "run at all" if measure.day == 0.0 else "still run then"
     return (
-        f"Measure this next: {what} {when}, and the spread falls from {number(low)}-{days(high)} to "
-        f"{number(then_low)}-{days(then_high)}."
+        f"Measure this next: {what} {when}. Of 10 cases that {running}, 8 last {number(low)} to {days(high)}; with the "
+        f"reading, {number(then_low)} to {days(then_high)} in a typical case."
     )
 
 

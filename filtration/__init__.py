@@ -1,8 +1,10 @@
 """How long a filter cartridge keeps a small cold tub clear, how often to rinse it, and what a year of it costs.
 
->>> from filtration import compare, load_study  # doctest: +SKIP
->>> compare(load_study("tub.toml")).best.name  # doctest: +SKIP
-'Pleated 20'
+The whole of it reads like a sentence::
+
+    from filtration import compare, load_study
+
+    compare(load_study("tub.toml")).best.name
 """
 
 from typing import TYPE_CHECKING

@@ -80,8 +80,8 @@ def hose_conductance_w_m_k(bore_m: float, insulation_m: float) -> float:
 
     Examples
     --------
-    >>> hose_conductance_w_m_k(0.025, 0.0), round(hose_conductance_w_m_k(0.025, 0.010), 9)
-    (0.73, 0.35)
+    >>> [round(hose_conductance_w_m_k(0.025, insulation_m), 9) for insulation_m in (0.0, 0.010)]
+    [0.73, 0.35]
     """
     bare, covered = model("energy.hose_bare"), model("energy.hose_10mm")
     layer = log(1.0 + 2.0 * insulation_m / _REFERENCE_OUTER_M) / log(1.0 + 2.0 * _REFERENCE_FOAM_M / _REFERENCE_OUTER_M)

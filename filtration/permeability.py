@@ -22,12 +22,12 @@ def kozeny_constant(solid_fraction: float | Array) -> Array:
 
     Notes
     -----
-    Davies 1952 is fitted to mats of solid fraction up to 0.3; above, the constant is held at its value there (6.293).
+    Davies 1952 is fitted to mats of solid fraction up to 0.3; above, the constant is held at its value there (6.292).
 
     Examples
     --------
     >>> round(float(kozeny_constant(0.5)), 3)
-    6.293
+    6.292
     """
     a = np.minimum(solid_fraction, _HELD_ABOVE)
     void = 1.0 - a

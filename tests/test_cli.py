@@ -73,7 +73,7 @@ def test_every_command_has_help(command: str) -> None:
 
 def test_compare_says_first_what_to_take(tmp_path: Path) -> None:
     """The short study of the contract is enough for an answer, and words come before figures."""
-    done = run("compare", str(write(tmp_path, SHORT)))
+    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "0")
     assert done.returncode == 0
     assert done.stderr == ""
     assert done.stdout.startswith("North tub\n\nTake Pleated 20.")
@@ -86,7 +86,7 @@ def test_compare_says_first_what_to_take(tmp_path: Path) -> None:
 def test_new_demo_goes_through_compare(tmp_path: Path, demo: str) -> None:
     study = tmp_path / "tub.toml"
     assert run("new", str(study), "--demo", demo).returncode == 0
-    done = run("compare", str(study), "--json")
+    done = run("compare", str(study), "--json", "--draws", "0")
     assert done.returncode == 0
     document = json.loads(done.stdout)
     assert document["options"][0]["meets_needs"]
@@ -98,7 +98,7 @@ def test_new_template_goes_through_compare(tmp_path: Path) -> None:
     done = run("new", str(study))
     assert done.returncode == 0
     assert done.stdout == ""
-    assert run("compare", str(study), "--json").returncode == 0
+    assert run("compare", str(study), "--json", "--draws", "0").returncode == 0
 
 
 def test_new_never_overwrites(tmp_path: Path) -> None:
@@ -136,7 +136,7 @@ def numbers_in(value: object) -> list[float]:
 
 def test_document_is_the_contract(tmp_path: Path) -> None:
     """Every key the contract names is there; every number is one JSON knows."""
-    done = run("compare", str(write(tmp_path, SHORT)), "--json")
+    done = run("compare", str(write(tmp_path, SHORT)), "--json", "--draws", "0")
     document = json.loads(done.stdout, parse_constant=pytest.fail)
     assert list(document) == [
         "format",
@@ -180,7 +180,9 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
 def test_several_pumps_stand_in_the_id(tmp_path: Path) -> None:
     study = tmp_path / "tub.toml"
     run("new", str(study), "--demo", "quay")
-    ids = {option["id"] for option in json.loads(run("compare", str(study), "--json").stdout)["options"]}
+    ids = {
+        option["id"] for option in json.loads(run("compare", str(study), "--json", "--draws", "0").stdout)["options"]
+    }
     assert {"pleated-20@Pond pump", "pleated-20@Dry pump"} <= ids
 
 
@@ -188,7 +190,7 @@ def test_several_pumps_stand_in_the_id(tmp_path: Path) -> None:
 def test_output_survives_any_terminal(tmp_path: Path, encoding: str) -> None:
     study = write(tmp_path, SHORT.replace("North tub", "Tub n\u00b0 \U0001f9ca \u05d0"))
     done = subprocess.run(
-        [sys.executable, "-m", "filtration", "compare", str(study)],
+        [sys.executable, "-m", "filtration", "compare", str(study), "--draws", "0"],
         env={**os.environ, "PYTHONIOENCODING": encoding},
         capture_output=True,
         check=False,
@@ -269,10 +271,39 @@ def test_impossible_makers_figure_is_the_owners_fault(tmp_path: Path) -> None:
     assert "clean_loss: must be more than the 73.6 Pa that the core alone takes" in done.stderr
 
 
-def test_draws_wait_for_their_release(tmp_path: Path) -> None:
-    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "64")
+@pytest.mark.parametrize("draws", ["63", "8", "131072", "-1"])
+def test_odd_numbers_of_draws(tmp_path: Path, draws: str) -> None:
+    done = run("compare", str(write(tmp_path, SHORT)), f"--draws={draws}")
     assert (done.returncode, done.stdout) == (2, "")
-    assert "--draws: must be 0" in done.stderr
+    assert done.stderr == f"draws: must be 0 or a power of two from 16 to 65536, got {draws}\n"
+
+
+def test_draws_bring_ranges_and_chances(tmp_path: Path) -> None:
+    """The keys of the contract, the same bytes for the same seed, and others for another."""
+    study = str(write(tmp_path, SHORT))
+    done = run("compare", study, "--json", "--draws", "64", "--seed", "3")
+    document = json.loads(done.stdout, parse_constant=pytest.fail)
+    (option,) = document["options"]
+    assert {"days_to_first_service", "cost_per_year", "see_through_worst_m"} <= set(option["ranges"])
+    assert all(low <= middle <= high for low, middle, high in option["ranges"].values())
+    assert option["chance_of_being_best"] + document["chance_none_meets_needs"] == pytest.approx(1.0)
+    assert {"unknown", "of", "total_index"} == set(document["drivers"][0])
+    assert run("compare", study, "--json", "--draws", "64", "--seed", "3").stdout == done.stdout
+    assert run("compare", study, "--json", "--draws", "64", "--seed", "4").stdout != done.stdout
+
+
+def test_workers_change_nothing(tmp_path: Path) -> None:
+    study = tmp_path / "tub.toml"
+    run("new", str(study), "--demo", "barrel")
+    words = ("compare", str(study), "--json", "--draws", "1024")
+    assert run(*words, "--workers", "2").stdout == run(*words).stdout
+
+
+def test_words_say_how_sure(tmp_path: Path) -> None:
+    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "64")
+    assert "How sure\n- In " in done.stdout
+    assert " of 20 cases Pleated 20 meets the needs" in done.stdout
+    assert "Measure this next: " in done.stdout
 
 
 def test_wrong_words() -> None:
@@ -285,7 +316,7 @@ def test_wrong_words() -> None:
 def test_full_disk_is_told(tmp_path: Path) -> None:
     with Path("/dev/full").open("w", encoding="utf-8") as full:
         done = subprocess.run(
-            [sys.executable, "-m", "filtration", "compare", str(write(tmp_path, SHORT)), "--json"],
+            [sys.executable, "-m", "filtration", "compare", str(write(tmp_path, SHORT)), "--json", "--draws", "0"],
             stdout=full,
             stderr=subprocess.PIPE,
             text=True,
@@ -299,5 +330,5 @@ def test_full_disk_is_told(tmp_path: Path) -> None:
 def test_wound_alone_is_replaced(tmp_path: Path) -> None:
     """A finer spun element chokes this pump; the words say on what it fails."""
     study = changed({"elements": [{**WOUND, "price": 5}, *short()["elements"]]})
-    done = run("compare", str(write(tmp_path, toml(study))))
+    done = run("compare", str(write(tmp_path, toml(study))), "--draws", "0")
     assert "Wound 5: even clean it gives" in done.stdout

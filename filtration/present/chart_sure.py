@@ -1,7 +1,8 @@
 """Pictures of how sure an answer is: twenty cases of each of the best options, and what drives them."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import altair as alt
 
@@ -15,6 +16,7 @@ from filtration.present.chart_look import (
     NAMES_ABOVE,
     SHAPES,
     Display,
+    Row,
     Rows,
     Words,
     finished,
@@ -23,7 +25,8 @@ from filtration.present.chart_look import (
 from filtration.present.phrases import days, money, number, title
 
 _OPTIONS, _DRIVERS, _LEAST_INDEX = 3, 6, 0.02
-_DOT_PX, _ABREAST, _REST_PX = 10, 30, 120
+_DOT_PX, _DOT_PX2, _ABREAST, _LEAST_REACH = 10, 60, 30, 0.25
+_LEAST_PX, _REST_PX = 400, 120
 _NAME_DOTS, _GAP_DOTS = 2.2, 0.8
 _BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX = 14, 8, 42
 _HIGHEST, _LEAST_DOTS_HIGH = 1.0, 6
@@ -92,15 +95,34 @@ def _cases(option: OptionAnswer, figure: Figure) -> tuple[float, ...]:
     return option.sureness.outcomes[figure.key] if option.sureness else ()
 
 
-def _stacks(values: tuple[float, ...], wide: float) -> list[tuple[float, int]]:
-    """Return where each of rising values stands, at the middle of those within a dot's width, and how high up."""
-    places: list[tuple[float, int]] = []
-    rest = list(values)
-    while rest:
-        stack = [value for value in rest if value < rest[0] + wide]
-        places += [(sum(stack) / len(stack), height) for height in range(len(stack))]
-        rest = rest[len(stack) :]
-    return places
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Ground:
+    """What cases are drawn on: an axis from where to where, and how wide a dot is."""
+
+    least: float
+    most: float
+    wide: float
+
+    def places(self, cases: Sequence[float]) -> list[tuple[float, int]]:
+        """Return where each of rising cases stands, amid those within a dot's width, and how high up."""
+        places: list[tuple[float, int]] = []
+        rest = [case for case in cases if case <= self.most]
+        while rest:
+            stack = [case for case in rest if case < rest[0] + self.wide]
+            places += [(sum(stack) / len(stack), height) for height in range(len(stack))]
+            rest = rest[len(stack) :]
+        return places + [(self.most + 2.0 * self.wide, height) for height in range(len(cases) - len(places))]
+
+
+def _ground(every: Sequence[Sequence[float]], centrals: Sequence[float], *, from_zero: bool) -> _Ground:
+    """Return an axis that tells most cases apart; those further off than most of them span lie beyond it."""
+    reaches = list(centrals)
+    for cases in every:
+        low, high = cases[len(cases) // 10], cases[-1 - len(cases) // 10]
+        reaches.append(min(cases[-1], high + max(high - low, _LEAST_REACH * high)))
+    most = max(reaches)
+    least = 0.0 if from_zero else min(*centrals, *(cases[0] for cases in every), most)
+    return _Ground(least=least, most=most, wide=(most - least or 1.0) / _ABREAST)
 
 
 def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRIC) -> alt.LayerChart:
@@ -118,7 +140,8 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
     Returns
     -------
     altair.LayerChart
-        A row an option, best first, with a thin rule at its central case.
+        A row an option, best first, with a thin rule at its central case. Cases far off stand at the right edge, with
+        what the furthest is.
 
     Raises
     ------
@@ -129,62 +152,61 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
     if not options:
         msg = "no cases to show: nothing was drawn at random, or no option has the flow to run at all"
         raise NoAnswerError(msg)
-    names = [title(option, comparison) for option in options]
-    whole = [value for option in options for value in _cases(option, figure)]
-    whole += [value for option in options if (value := figure.central(option)) is not None and known(value)]
-    least, most = 0.0 if figure.from_zero else min(whole), max(whole)
-    wide = (most - least or 1.0) / _ABREAST
-    stacked = [_stacks(_cases(option, figure), wide) for option in options]
-    highest = max(_LEAST_DOTS_HIGH, *(height + 1 for places in stacked for _, height in places))
+    currency, ink = comparison.study.currency, display.ink or INK
+    every = [_cases(option, figure) for option in options]
+    centrals = [figure.central(option) for option in options]
+    ground = _ground(every, [c for c in centrals if c is not None and known(c)], from_zero=figure.from_zero)
+    places = [ground.places(cases) for cases in every]
+    highest = max(_LEAST_DOTS_HIGH, *(height + 1 for row in places for _, height in row))
     step = _NAME_DOTS + highest + _GAP_DOTS
-    feet = [step * (len(options) - 1 - row) for row in range(len(options))]
-    dots: Rows = []
-    rules: Rows = []
-    for option, name, places, foot in zip(options, names, stacked, feet, strict=True):
-        dots += [
-            {"option": name, "value": value, "told": at, "up": foot + height + 0.5}
-            for value, (at, height) in zip(_cases(option, figure), places, strict=True)
-        ]
-        central = figure.central(option)
+    names, rules, far, near = [Rows() for _ in range(4)]
+    for row, option in enumerate(options):
+        name, foot = title(option, comparison), step * (len(options) - 1 - row)
+        names.append({"option": name, "foot": foot, "top": foot + highest})
+        central = centrals[row]
         if central is not None and known(central):
-            rules.append({"option": name, "central": central, "foot": foot, "top": foot + highest})
-    currency = comparison.study.currency
-    scale = alt.Scale(domain=[least - wide, most + wide], nice=False)
-    x_axis = alt.Axis(grid=False, tickCount=6)
-    x = alt.X("told:Q", title=figure.axis(currency), scale=scale, axis=x_axis)
-    tall = alt.Scale(domain=[-0.3, step * len(options)], nice=False)
-    y = alt.Y("up:Q", scale=tall, axis=None)
-    kinds = [option.kind for option in options]
-    tooltip = [alt.Tooltip("option:N"), alt.Tooltip("value:Q", title=figure.axis(currency), format=figure.form)]
-    marks = alt.Chart(alt.InlineData(values=dots)).mark_point(filled=True, size=60, opacity=1)
-    shown = marks.encode(
-        x=x,
-        y=y,
-        color=alt.Color("option:N", scale=alt.Scale(domain=names, range=[COLOURS[k] for k in kinds]), legend=None),
-        shape=alt.Shape("option:N", scale=alt.Scale(domain=names, range=[SHAPES[k] for k in kinds]), legend=None),
-        tooltip=tooltip,
+            rules.append(names[-1] | {"central": central})
+        for case, (at, height) in zip(every[row], places[row], strict=True):
+            dot: Row = {"option": name, "value": case, "at": at, "up": foot + height + 0.5, "told": ""}
+            (far if case > ground.most else near).append(dot)
+        if every[row][-1] > ground.most:
+            far[-1]["told"] = figure.told(every[row][-1], currency)
+    x_scale = alt.Scale(
+        domain=[ground.least - ground.wide, ground.most + (3.0 if far else 1.0) * ground.wide], nice=False
     )
-    ink = display.ink or INK
-    floors = alt.Chart(alt.InlineData(values=[{"option": n, "foot": f} for n, f in zip(names, feet, strict=True)]))
-    written = alt.InlineData(values=[{"option": n, "name": f + highest} for n, f in zip(names, feet, strict=True)])
-    y_of = {key: alt.Y(f"{key}:Q", scale=tall, axis=None) for key in ("foot", "name")}
+    y_scale = alt.Scale(domain=[-0.3, step * len(options)], nice=False)
+    axis = alt.Axis(grid=False, tickCount=6, labelExpr=f"datum.value <= {ground.most!r} ? datum.label : ''")
+    x = {key: alt.X(f"{key}:Q", title=figure.axis(currency), scale=x_scale, axis=axis) for key in ("at", "central")}
+    y = {key: alt.Y(f"{key}:Q", scale=y_scale, axis=None) for key in ("up", "foot", "top")}
+    domain, kinds = [str(row["option"]) for row in names], [option.kind for option in options]
+    look = {
+        "color": alt.Color("option:N", scale=alt.Scale(domain=domain, range=[COLOURS[k] for k in kinds]), legend=None),
+        "tooltip": [alt.Tooltip("option:N"), alt.Tooltip("value:Q", title=figure.axis(currency), format=figure.form)],
+    }
+    shape = alt.Shape("option:N", scale=alt.Scale(domain=domain, range=[SHAPES[k] for k in kinds]), legend=None)
+    on_names, on_rules, on_near, on_far = (alt.Chart(alt.InlineData(values=rows)) for rows in (names, rules, near, far))
+    dot_look: dict[str, Any] = {"filled": True, "size": _DOT_PX2, "opacity": 1}
+    small: dict[str, Any] = {"fontSize": 12, "color": ink}
     layers = [
-        floors.mark_rule(color=ink, strokeWidth=1, opacity=0.35).encode(y=y_of["foot"]),
-        alt.Chart(written)
-        .mark_text(align="left", baseline="bottom", dy=-2, fontSize=12, color=ink, limit=500)
-        .encode(x=alt.value(0), y=y_of["name"], text="option:N"),
-        shown,
+        on_names.mark_rule(color=ink, opacity=0.35).encode(y=y["foot"]),
+        on_names.mark_text(align="left", baseline="bottom", dy=-2, limit=500, **small).encode(
+            x=alt.value(0), y=y["top"], text="option:N"
+        ),
+        on_rules.mark_rule(color=ink, strokeWidth=1.5).encode(x=x["central"], y=y["foot"], y2="top:Q"),
+        on_near.mark_point(**dot_look).encode(x=x["at"], y=y["up"], shape=shape, **look),
+        on_far.mark_point(shape="triangle-right", **dot_look).encode(x=x["at"], y=y["up"], **look),
+        on_far.mark_text(align="right", baseline="bottom", dx=5, dy=-5, **small).encode(
+            x=x["at"], y=y["up"], text="told:N"
+        ),
     ]
-    if rules:
-        thin = alt.Chart(alt.InlineData(values=rules)).mark_rule(color=ink, strokeWidth=1.5)
-        layers.append(thin.encode(x=alt.X("central:Q", scale=scale), y=y_of["foot"], y2="top:Q"))
+    under = "each dot: 1 of 20 likely cases; line: the central one"
     words = Words(
         heading=figure.heading,
-        under="each dot: 1 of 20 likely cases; line: the central one",
+        under=f"{under}\ntriangle: off the scale" if far else under,
         alt=cases_words(comparison, figure),
     )
-    height_px = max(400, round(_DOT_PX * step * len(options)) + _REST_PX)
-    return finished(layers, display, words, height_px=height_px)
+    height_px = max(_LEAST_PX, round(_DOT_PX * step * len(options)) + _REST_PX)
+    return finished([layer for layer in layers if layer.data.values], display, words, height_px=height_px)
 
 
 def cases_words(comparison: Comparison, figure: Figure) -> str:
@@ -217,7 +239,7 @@ def _driving(comparison: Comparison, figure: Figure) -> list[Driver]:
 
 def _named(driver: Driver) -> str:
     words = {unknown.key: unknown.words for unknown in UNKNOWNS}
-    return f"{words[driver.unknown]}, {number(driver.total_index)}"
+    return f"{words[driver.unknown]}, {number(driver.total_index, 1)}"
 
 
 def drivers_chart(comparison: Comparison, figure: Figure, display: Display = METRIC) -> alt.LayerChart:
@@ -269,7 +291,7 @@ def drivers_chart(comparison: Comparison, figure: Figure, display: Display = MET
         under="of the best one; shares overlap, so do not add them",
         alt=drivers_words(comparison, figure),
     )
-    height_px = max(400, _BAR_ROOM_PX * len(rows) + _REST_PX)
+    height_px = max(_LEAST_PX, _BAR_ROOM_PX * len(rows) + _REST_PX)
     return finished([bars], display, words, height_px=height_px)
 
 

@@ -84,7 +84,7 @@ def days(value: float, digits: int = 2) -> str:
     ('1 day', '14 days', '0.21 days')
     """
     text = number(value, digits)
-    return f"{text} day" if text in {"1", "1.0"} else f"{text} days"
+    return "1 day" if text in {"1", "1.0", "1.00"} else f"{text} days"
 
 
 def distance(value_m: float) -> str:

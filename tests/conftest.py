@@ -19,8 +19,10 @@ Given = dict[str, Any]
 
 settings.register_profile("owner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("owner"), derandomize=True, database=None)
-settings.load_profile("ci" if os.environ.get("CI") == "true" else "owner")
+settings.register_profile("quick", parent=settings.get_profile("ci"), max_examples=5)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") == "true" else "owner"))
 
+DRAWS = 256
 _RATINGS_UM = (1, 5, 10, 20, 25, 50, 75, 100)
 _SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in")
 _KINDS = ("depth", "depth", "pleated", "pleated", "pleated", "foam", "pad")
@@ -38,7 +40,20 @@ def answer_of() -> Callable[[str], Comparison]:
 
     def answer(name: str) -> Comparison:
         if name not in known:
-            known[name] = compare(study_from_dict(demo_data(name)))
+            known[name] = compare(study_from_dict(demo_data(name)), draws=0)
+        return known[name]
+
+    return answer
+
+
+@pytest.fixture(scope="session")
+def drawn_answer_of() -> Callable[[str], Comparison]:
+    """Answer a demo study with as many draws as the page takes, once a session."""
+    known: dict[str, Comparison] = {}
+
+    def answer(name: str) -> Comparison:
+        if name not in known:
+            known[name] = compare(study_from_dict(demo_data(name)), draws=DRAWS)
         return known[name]
 
     return answer
@@ -49,6 +64,13 @@ def demo(request: pytest.FixtureRequest, answer_of: Callable[[str], Comparison])
     """Answer each demo study."""
     name: str = request.param
     return answer_of(name)
+
+
+@pytest.fixture(params=demo_names())
+def drawn(request: pytest.FixtureRequest, drawn_answer_of: Callable[[str], Comparison]) -> Comparison:
+    """Answer each demo study with draws."""
+    name: str = request.param
+    return drawn_answer_of(name)
 
 
 @pytest.fixture(scope="session")
@@ -65,10 +87,10 @@ def study_of(data: Given) -> Study:
 @cache
 def random_answer(seed: int) -> Comparison:
     """Answer ``random_study(seed)``, once a session."""
-    return compare(study_of(random_study(seed)))
+    return compare(study_of(random_study(seed)), draws=0)
 
 
-def random_study(seed: int, options: int = 3) -> Given:
+def random_study(seed: int, options: int = 2) -> Given:
     """Draw a household or club tub, its pump, its needs and some options, as the tables of a study file.
 
     Whatever a run depends on is stated, so that nothing leans on a default of the library.
@@ -217,3 +239,11 @@ def _option(draw: random.Random, place: int) -> Given:
         "housings_in_parallel": draw.choice((1, 1, 2)),
         "housing_price": round(draw.uniform(20, 60)),
     }
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Fail a CI run in which anything was skipped."""
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if os.environ.get("CI") == "true" and reporter is not None and reporter.stats.get("skipped"):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+        reporter.write_line("CI: a skipped test fails the run", red=True)

@@ -151,9 +151,7 @@ def churchill(reynolds: float, relative_roughness: float) -> float:
     return 8.0 * ((8.0 / reynolds) ** 12 + (a + b) ** -1.5) ** (1.0 / 12.0)
 
 
-def plumbing_head(
-    q: float, bore: float, length: float, roughness: float, sum_k: float, rho: float, mu: float
-) -> float:
+def plumbing_head(q: float, bore: float, length: float, roughness: float, sum_k: float, rho: float, mu: float) -> float:
     """Give the head [m] lost in pipes and fittings (section 2)."""
     if q <= 0.0:
         return 0.0
@@ -334,9 +332,7 @@ def load_kg_day(tub: dict) -> dict[str, np.ndarray]:
     kept = 1.0 - SHOWER_TAKES_OFF * tub["showered_share"]
     organic = sum(class_masses(uses * kept * dip, median, gsd) for dip, median, gsd in BATHER_SOURCES)
     feet = class_masses(uses * FEET_KG_A_DIP[tub["feet"]], *FEET_SIZE)
-    dust = (
-        DUST_KG_M2_DAY[tub["surroundings"]] * tub["open_surface_m2"] * tub["uncovered_hours_per_day"] / 24.0
-    )
+    dust = DUST_KG_M2_DAY[tub["surroundings"]] * tub["open_surface_m2"] * tub["uncovered_hours_per_day"] / 24.0
     return {"organic": organic, "mineral": feet + class_masses(dust, *DUST_SIZE)}
 
 
@@ -383,16 +379,12 @@ def content_at(load: np.ndarray, removal_1_day: np.ndarray, age_days: float) -> 
     return load * age_days * rise(removal_1_day * age_days)
 
 
-def content_after(
-    load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float
-) -> np.ndarray:
+def content_after(load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float) -> np.ndarray:
     """Give the mass in the water just after a session (section 6)."""
     return load * age_days * rise(removal_1_day * age_days) / rise(removal_1_day / sessions)
 
 
-def content_before(
-    load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float
-) -> np.ndarray:
+def content_before(load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float) -> np.ndarray:
     """Give the mass in the water just before a session (section 6)."""
     return content_after(load, removal_1_day, age_days, sessions) * np.exp(-removal_1_day / sessions)
 
@@ -573,18 +565,14 @@ def moment(plant: Plant, state: np.ndarray) -> Moment:
 def worst_see_through_m(plant: Plant, removal_1_day: np.ndarray) -> float:
     """Give the see-through distance just after a session (sections 6 and 7)."""
     sessions = plant.tub["sessions_per_day"]
-    content = {
-        kind: content_after(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()
-    }
+    content = {kind: content_after(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()}
     return see_through_m(plant.tub, content)
 
 
 def best_see_through_m(plant: Plant, removal_1_day: np.ndarray) -> float:
     """Give the see-through distance just before a session (sections 6 and 7)."""
     sessions = plant.tub["sessions_per_day"]
-    content = {
-        kind: content_before(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()
-    }
+    content = {kind: content_before(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()}
     return see_through_m(plant.tub, content)
 
 
@@ -619,9 +607,7 @@ def caught_by_element_kg_day(plant: Plant, now: Moment) -> list[np.ndarray]:
     return caught
 
 
-def deposit_rates(
-    plant: Plant, state: np.ndarray, full: list[np.ndarray], now: Moment, growth: float
-) -> np.ndarray:
+def deposit_rates(plant: Plant, state: np.ndarray, full: list[np.ndarray], now: Moment, growth: float) -> np.ndarray:
     """Give the rate of change of the state [kg/day] (section 8).
 
     Parameters
@@ -1005,7 +991,7 @@ def relative_difference(a: float, b: float) -> float:
 
 def main() -> None:
     """Print the six cases and the difference between a relative tolerance of 1e-6 and 1e-8."""
-    print(
+    print(  # noqa: T201 - a script says what it found
         f"{'case':<20}{'days':>8} {'due by':<11}{'L/h new':>8}{'L/h due':>8}{'Pa new':>7}{'Pa due':>7}"
         f"{'clear m':>8}{'worst m':>8}{'balance':>9}{'err days':>9}{'err mass':>9}{'s':>7}  g deposit (cake)"
     )
@@ -1018,14 +1004,11 @@ def main() -> None:
         if result["scheduled"] is not None:
             rows.append(("  by other limits", result["scheduled"], finer["scheduled"]))
         for label, row, fine in rows:
-            masses = [
-                relative_difference(a, b) for a, b in zip(row["deposit_kg"], fine["deposit_kg"], strict=True)
-            ]
+            masses = [relative_difference(a, b) for a, b in zip(row["deposit_kg"], fine["deposit_kg"], strict=True)]
             deposit = ", ".join(
-                f"{1e3 * m:.3f} ({1e3 * c:.3f})"
-                for m, c in zip(row["deposit_kg"], row["cake_kg"], strict=True)
+                f"{1e3 * m:.3f} ({1e3 * c:.3f})" for m, c in zip(row["deposit_kg"], row["cake_kg"], strict=True)
             )
-            print(
+            print(  # noqa: T201 - a script says what it found
                 f"{label:<20}{row['days']:>8.3f} {row['governed_by']:<11}"
                 f"{3.6e6 * result['clean_flow_m3_s']:>8.1f}{3.6e6 * row['due_flow_m3_s']:>8.1f}"
                 f"{result['clean_loss_pa']:>7.0f}{row['due_loss_pa']:>7.0f}"

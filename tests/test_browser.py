@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, Route, expect, sync_playwright
 
 from filtration import Comparison, InputError
 from filtration.present import phrases, words
+from filtration.present.charts import PICTURES
 from filtration.serve import serve
 
 CHROMIUM = shutil.which("chromium") or ""
@@ -130,7 +131,7 @@ def settle(page: Page) -> None:
 
 def chart_texts(page: Page) -> list[list[str]]:
     charts = "document.querySelectorAll('[data-testid=stVegaLiteChart] svg')"
-    page.wait_for_function(f"{charts}.length === 4", timeout=1000 * WAIT_S)
+    page.wait_for_function(f"{charts}.length === {len(PICTURES)}", timeout=1000 * WAIT_S)
     script = "charts => charts.map(svg => [...svg.querySelectorAll('text')].map(text => text.textContent))"
     texts: list[list[str]] = page.locator("[data-testid=stVegaLiteChart] svg").evaluate_all(script)
     return texts
@@ -159,7 +160,13 @@ def test_the_page_answers(browser: Browser, server: Server, freezer: Comparison,
     )
     for title, text in zip(("Pressure the filter takes", "Flow the pump has left"), texts, strict=False):
         assert title in text
-    assert any(text.startswith(best.name) for text in texts[3])
+    for title in ("What a year costs", "Days to the first service", "What a year may cost"):
+        (letters,) = [text for text in texts if title in text]
+        assert any(text.startswith(best.name) for text in letters)
+    assert any("the dirt a bather brings, " in letter for text in texts for letter in text)
+    assert page.get_by_role("heading", name="How sure").is_visible()
+    assert page.get_by_text(f"of 20 cases {best.name} meets the needs").is_visible()
+    assert page.get_by_text("Measure this next: ").is_visible()
     assert page.locator(".stException").count() == 0
     assert page.locator("[data-testid=stDataFrame]").is_visible()
     widths = page.evaluate(

@@ -8,14 +8,20 @@ from typing import Any
 import numpy as np
 import pytest
 
-from filtration import Comparison, NoAnswerError
+from filtration import Comparison, NoAnswerError, compare
 from filtration.answer import CostPerYear, FlowRecord, OptionAnswer
+from filtration.defaults import UNKNOWNS
+from filtration.present.chart_sure import COST, DAYS, Figure, cases_chart, drivers_chart
 from filtration.present.charts import METRIC, PICTURES, Display, cost_chart, days_chart, flow_chart, pressure_chart
-from filtration.present.phrases import PARTS
+from filtration.present.phrases import PARTS, title
+from filtration.study_file import study_from_dict
 from filtration.units import in_unit
+
+from studies import short  # isort: skip
 
 Spec = dict[str, Any]
 MOST_POINTS = 500
+WITHOUT_DRAWS = ("pressure", "flow", "days", "cost")
 
 
 def tables(spec: Spec) -> list[list[Spec]]:
@@ -47,14 +53,14 @@ def without(comparison: Comparison, name: str, **changes: object) -> Comparison:
 
 
 @pytest.mark.parametrize("name", PICTURES)
-def test_a_picture_is_a_valid_chart_with_words_beside_it(demo: Comparison, name: str) -> None:
+def test_a_picture_is_a_valid_chart_with_words_beside_it(drawn: Comparison, name: str) -> None:
     picture = PICTURES[name]
-    spec = picture.draw(demo, METRIC).to_dict()
+    spec = picture.draw(drawn, METRIC).to_dict()
     assert spec["height"] >= 400
     assert spec["config"]["font"].endswith("Arial, sans-serif")
     assert spec["config"]["legend"]["orient"] == "bottom"
     assert spec["config"]["legend"]["symbolOpacity"] == 1
-    assert spec["description"] == picture.alt(demo, METRIC)
+    assert spec["description"] == picture.alt(drawn, METRIC)
     assert len(spec["description"]) > 60
     assert all(isfinite(value) for value in values_in(spec))
     assert tables(spec)
@@ -161,8 +167,9 @@ def test_bars_lie_end_to_end_and_colour_is_what_the_choice_changes(demo: Compari
                 assert by_part[PARTS[part.name]] == pytest.approx(getattr(option.cost_per_year, part.name))
 
 
-def test_a_single_option_shows_all_its_parts(freezer: Comparison) -> None:
-    alone = replace(freezer, options=freezer.options[:1])
+def test_a_single_option_shows_all_its_parts() -> None:
+    alone = compare(study_from_dict(short()), draws=0)
+    assert len(alone.options) == 1
     parts = {row["part"] for row in rows(cost_chart(alone).to_dict(), "part")}
     assert parts <= set(PARTS.values())
     assert PARTS["pumping"] in parts
@@ -179,7 +186,7 @@ def test_an_option_without_figures_is_left_out_and_named(freezer: Comparison, no
         cost_per_year=CostPerYear(total=nothing),
         flow_record=FlowRecord(day=(), flow_l_per_h=()),
     )
-    for picture in PICTURES.values():
+    for picture in (PICTURES[name] for name in WITHOUT_DRAWS):
         spec = picture.draw(poorer, METRIC).to_dict()
         assert lost.name in picture.left_out(poorer)
         assert all(isfinite(value) for value in values_in(spec))
@@ -206,7 +213,7 @@ def test_where_no_water_moves_there_is_nothing_to_draw(freezer: Comparison, name
         with pytest.raises(NoAnswerError, match="no "):
             PICTURES[name].draw(answer, METRIC)
         PICTURES[name].alt(answer, METRIC)
-        assert len(PICTURES[name].left_out(answer)) == len(answer.options)
+        assert len(PICTURES[name].left_out(answer)) == (0 if name.endswith("drivers") else len(answer.options))
 
 
 def test_other_units_can_be_shown(freezer: Comparison) -> None:
@@ -217,7 +224,157 @@ def test_other_units_can_be_shown(freezer: Comparison) -> None:
     assert max(flows) == pytest.approx(max(o.clean_flow_l_per_h for o in freezer.options) / 3.785411784)
 
 
-def test_drawing_is_pure(answer_of: Callable[[str], Comparison]) -> None:
-    answer = answer_of("quay")
+def test_drawing_is_pure(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("quay")
     for picture in PICTURES.values():
         assert picture.draw(answer, METRIC).to_json() == picture.draw(answer, METRIC).to_json()
+
+
+def cases_in(comparison: Comparison, figure: Figure) -> dict[str, list[Spec]]:
+    """Return the dots of a chart by option, in the order of the data."""
+    spec = cases_chart(comparison, figure).to_dict()
+    found: dict[str, list[Spec]] = {}
+    for dot in (dot for table in tables(spec) for dot in table if "value" in dot):
+        dots = found.setdefault(dot["option"], [])
+        dots += [] if dot in dots else [dot]
+    return found
+
+
+@pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
+def test_each_dot_is_one_of_twenty_cases_of_the_answer(drawn: Comparison, figure: Figure) -> None:
+    found = cases_in(drawn, figure)
+    with_cases = [o for o in drawn.options if o.sureness and figure.key in o.sureness.outcomes]
+    assert set(found) == {title(option, drawn) for option in with_cases[:3]}
+    for option in with_cases[:3]:
+        dots = found[title(option, drawn)]
+        assert len(dots) == 20
+        assert option.sureness is not None
+        assert sorted(dot["value"] for dot in dots) == pytest.approx(option.sureness.outcomes[figure.key])
+        assert len({(dot["at"], dot["up"]) for dot in dots}) == 20
+
+
+@pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
+def test_dots_stand_where_they_belong_or_at_the_edge_with_their_value(drawn: Comparison, figure: Figure) -> None:
+    spec = cases_chart(drawn, figure).to_dict()
+    low, high = next(layer["encoding"]["x"]["scale"]["domain"] for layer in spec["layer"] if "shape" in str(layer))
+    for dots in cases_in(drawn, figure).values():
+        far = [dot for dot in dots if dot["value"] > high]
+        told = [dot["told"] for dot in dots if dot["told"]]
+        furthest = max(dot["value"] for dot in dots)
+        assert told == ([figure.told(furthest, drawn.study.currency)] if far else told[:1])
+        for dot in dots:
+            assert low < dot["at"] < high
+            if dot not in far and not told:
+                assert abs(dot["at"] - dot["value"]) <= (high - low) / 30.0
+        places = sorted({dot["at"] for dot in dots})
+        assert all(np.diff(places) > 0.4 * (high - low) / 32.0)
+
+
+@pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
+def test_a_thin_rule_stands_at_the_central_case(drawn: Comparison, figure: Figure) -> None:
+    seen = {row["option"]: row["central"] for row in rows(cases_chart(drawn, figure).to_dict(), "central")}
+    for option in drawn.options:
+        if title(option, drawn) in seen:
+            assert seen[title(option, drawn)] == pytest.approx(figure.central(option))
+    assert title(drawn.options[0], drawn) in seen
+
+
+def test_a_case_off_the_scale_stands_at_the_edge_and_says_what_it_is(
+    drawn_answer_of: Callable[[str], Comparison],
+) -> None:
+    answer = drawn_answer_of("freezer")
+    first = answer.options[0]
+    assert first.sureness is not None
+    outcomes = {"cost_per_year": (*(200.0 + step for step in range(18)), 5000.0, 6000.0)}
+    far = without(answer, first.id, sureness=replace(first.sureness, outcomes=outcomes))
+    dots = cases_in(replace(far, options=far.options[:1]), COST)[first.name]
+    assert [dot["told"] for dot in dots if dot["told"]] == ["EUR 6,000"]
+    assert [dot["value"] for dot in dots if dot["at"] == max(dot["at"] for dot in dots)] == [5000.0, 6000.0]
+    assert max(dot["at"] for dot in dots) < 400.0
+
+
+def test_cases_that_are_all_alike_make_one_stack(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    first = answer.options[0]
+    assert first.sureness is not None
+    for value in (0.0, 14.0):
+        alike = replace(first.sureness, outcomes={DAYS.key: (value,) * 20})
+        one = without(answer, first.id, sureness=alike, days_to_first_service=value)
+        dots = cases_in(replace(one, options=one.options[:1]), DAYS)[first.name]
+        assert {dot["at"] for dot in dots} == {value}
+        assert len({dot["up"] for dot in dots}) == 20
+
+
+def test_an_option_without_cases_is_left_out_and_named(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    lost = answer.options[1]
+    poorer = without(answer, lost.id, sureness=None)
+    for name in ("days_cases", "cost_cases"):
+        assert lost.name in PICTURES[name].left_out(poorer)
+        assert lost.name not in {row["option"] for row in rows(PICTURES[name].draw(poorer, METRIC).to_dict(), "value")}
+
+
+@pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
+def test_bars_of_the_drivers_are_the_answers_own_largest_first(drawn: Comparison, figure: Figure) -> None:
+    assert drawn.odds is not None
+    bars = [row for table in tables(drivers_chart(drawn, figure).to_dict()) for row in table]
+    words = {unknown.key: unknown.words for unknown in UNKNOWNS}
+    indices = {driver.unknown: driver.total_index for driver in drawn.odds.drivers if driver.of == figure.key}
+    assert [bar["index"] for bar in bars] == sorted((bar["index"] for bar in bars), reverse=True)
+    assert 1 <= len(bars) <= 6
+    for bar in bars:
+        assert bar["index"] == pytest.approx(indices.pop(bar["unknown"]))
+        assert bar["index"] >= 0.02
+        assert bar["option"].startswith(words[bar["unknown"]])
+    assert len(bars) == 6 or all(index < 0.02 for index in indices.values())
+    assert all(index <= bars[-1]["index"] for index in indices.values())
+
+
+def test_shares_of_the_drivers_are_shares(drawn: Comparison) -> None:
+    assert drawn.odds is not None
+    for figure in (DAYS, COST):
+        indices = [driver.total_index for driver in drawn.odds.drivers if driver.of == figure.key]
+        assert len(indices) == len(UNKNOWNS)
+        assert min(indices) >= -0.1
+        assert max(indices) <= 1.2
+
+
+def test_the_band_of_flow_falls_and_starts_at_the_clean_flow(drawn: Comparison) -> None:
+    assert drawn.odds is not None
+    band, first = drawn.odds.flow_band, drawn.options[0]
+    assert band is not None
+    assert band.option == first.id
+    assert first.sureness is not None
+    edges = [np.array(flow) for flow in (band.low_l_per_h, band.middle_l_per_h, band.high_l_per_h)]
+    assert [flow[0] for flow in edges] == pytest.approx(first.sureness.ranges["clean_flow_l_per_h"])
+    assert (edges[0] <= edges[1]).all()
+    assert (edges[1] <= edges[2]).all()
+    for flow in edges:
+        assert (np.diff(flow) <= 1e-3 * flow[:-1]).all()
+    assert band.day[0] == 0.0
+    assert band.day[-1] == pytest.approx(first.days_to_first_service)
+    service = first.flow_record.flow_l_per_h.index(None)
+    days, flows = first.flow_record.day[:service], first.flow_record.flow_l_per_h[:service]
+    for day, flow in zip(days, flows, strict=True):
+        assert flow is not None
+        assert 0.995 * np.interp(day, band.day, edges[0]) <= flow <= 1.005 * np.interp(day, band.day, edges[2])
+
+
+def test_the_band_is_drawn_behind_the_lines_in_the_unit_shown(drawn: Comparison) -> None:
+    assert drawn.odds is not None
+    band = drawn.odds.flow_band
+    assert band is not None
+    spec = days_chart(drawn, Display(flow="gph")).to_dict()
+    assert spec["layer"][0]["mark"]["type"] == "area"
+    seen = rows(spec, "low", "high")
+    assert [row["day"] for row in seen] == pytest.approx(band.day)
+    assert [row["low"] for row in seen] == pytest.approx([flow / 3.785411784 for flow in band.low_l_per_h])
+    assert [row["high"] for row in seen] == pytest.approx([flow / 3.785411784 for flow in band.high_l_per_h])
+    assert "8 of 10 cases" in spec["description"]
+
+
+def test_without_draws_there_are_no_cases_no_drivers_and_no_band(demo: Comparison) -> None:
+    for name in set(PICTURES) - set(WITHOUT_DRAWS):
+        with pytest.raises(NoAnswerError, match="nothing was drawn at random"):
+            PICTURES[name].draw(demo, METRIC)
+    assert not rows(days_chart(demo).to_dict(), "low")

@@ -1,6 +1,7 @@
 """The page shows the library's numbers, takes changes, and tells faults beside their field."""
 
 import io
+import json
 import re
 from collections.abc import Callable
 from typing import Any
@@ -15,9 +16,10 @@ from streamlit.testing.v1 import AppTest
 from filtration import Comparison, compare
 from filtration.places import demo_file, demo_names, pages_folder
 from filtration.present import phrases, words
+from filtration.present.charts import METRIC, PICTURES
 from filtration.study_file import study_from_dict
 
-from conftest import demo_data  # isort: skip
+from conftest import DRAWS, demo_data  # isort: skip
 
 WAIT_S = 60
 
@@ -44,12 +46,15 @@ def figures_on(page: AppTest) -> list[str]:
 def changed(name: str, table: str, key: str, value: object) -> Comparison:
     data = demo_data(name)
     data[table][key] = value
-    return compare(study_from_dict(data))
+    return compare(study_from_dict(data), draws=0)
 
 
 @pytest.mark.parametrize("name", demo_names())
-def test_the_page_shows_the_librarys_answer(page: AppTest, answer_of: Callable[[str], Comparison], name: str) -> None:
-    answer = answer_of(name)
+def test_the_page_shows_the_librarys_answer(
+    page: AppTest, drawn_answer_of: Callable[[str], Comparison], name: str
+) -> None:
+    answer = drawn_answer_of(name)
+    assert page_cache.DRAWS == DRAWS
     page.session_state["start"] = name
     page.run()
     assert not page.exception
@@ -61,13 +66,22 @@ def test_the_page_shows_the_librarys_answer(page: AppTest, answer_of: Callable[[
     assert figures_on(page)[0] == phrases.days(best.days_to_first_service)
     assert figures_on(page)[3] == phrases.money(best.cost_per_year.total, answer.study.currency)
     assert words.headline(answer) in text
-    for line in [*words.others(answer), *words.notes(answer), *words.cautions(answer.study)]:
+    assert words.sureness(answer)
+    told = [words.sureness, words.others, words.notes]
+    for line in [*(line for tell in told for line in tell(answer)), *words.cautions(answer.study)]:
         assert " ".join(line.split()) in text
     table = page.dataframe[0].value
     assert list(table["option"]) == [phrases.title(option, answer) for option in answer.options]
     for shown, option in zip(table["clean flow, L/h"], answer.options, strict=True):
         assert shown == pytest.approx(option.clean_flow_l_per_h, rel=0.005)
-    assert len(page.get("vega_lite_chart")) == 4
+    shown = [json.loads(chart.proto.spec) for chart in page.get("vega_lite_chart")]
+    by_words = {chart["description"]: chart for chart in shown}
+    assert len(by_words) == len(shown) == len(PICTURES)
+    for picture in PICTURES.values():
+        own = picture.draw(answer, METRIC).to_dict()
+        chart = by_words[own["description"]]
+        assert chart["layer"] == own["layer"]  # its data bear the name of what is in them
+        assert chart.get("data") == own.get("data")
 
 
 def test_a_changed_pump_changes_the_answer(page: AppTest, freezer: Comparison) -> None:
@@ -236,3 +250,17 @@ def test_an_answer_is_worked_out_once_and_tells_its_progress() -> None:
     told.clear()
     assert page_cache.answer(text, edits, lambda share, _what: told.append(share)) is first
     assert not told
+
+
+def test_every_picture_has_its_place() -> None:
+    assert sorted(name for row in page_answer.BESIDE for name in row) == sorted(PICTURES)
+
+
+def test_a_picture_that_cannot_be_drawn_is_told_in_words(page: AppTest) -> None:
+    page.run()
+    page.number_input(key="freezer-max_flow").set_value(20.0).run()
+    assert not page.exception
+    assert "No option meets the needs" in text_on(page)
+    assert "How sure" in text_on(page)
+    assert "In 20 of 20 no option meets them." in text_on(page)
+    assert "No picture: no cases to show" in text_on(page)

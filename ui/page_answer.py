@@ -1,7 +1,7 @@
 """An answer on a page: in words, as a table, in pictures."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 import streamlit as st
@@ -11,6 +11,13 @@ from filtration import Comparison, OptionAnswer
 from filtration.present import phrases, words
 
 _INKS = {"light": "#44545d", "dark": "#b9c7ce"}
+BESIDE = (
+    ("pressure", "flow"),
+    ("days",),
+    ("days_cases", "days_drivers"),
+    ("cost",),
+    ("cost_cases", "cost_drivers"),
+)
 _SPREADSHEET_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -75,6 +82,11 @@ def show_words(comparison: Comparison) -> None:
     st.warning(plain(words.cautions(comparison.study)[0]), icon="⚠️")
 
 
+def show_sureness(comparison: Comparison) -> None:
+    """Show how sure the answer is, what drives it and what to measure next."""
+    _listed("How sure", words.sureness(comparison))
+
+
 def show_table(comparison: Comparison) -> None:
     """Show every option, best first."""
     table = table_of(comparison)
@@ -107,14 +119,15 @@ def ink() -> str | None:
     return _INKS.get(st.context.theme.type or "")
 
 
-def show_pictures(drawn: Sequence[str], missing: Sequence[str]) -> None:
-    """Show the charts, the first two beside each other where there is room, and say which options they lack."""
-    places = [*st.columns(2, gap="large"), *(st.container() for _ in drawn[2:])]
-    for place, chart in zip(places, drawn, strict=True):
-        if chart.startswith("{"):
-            place.vega_lite_chart(json.loads(chart), width="stretch")
-        else:
-            place.caption(plain(chart))
+def show_pictures(drawn: Mapping[str, str], missing: Sequence[str]) -> None:
+    """Show the charts, some beside each other where there is room, and say which options they lack."""
+    for row in BESIDE:
+        for place, name in zip(st.columns(len(row), gap="large"), row, strict=True):
+            chart = drawn[name]
+            if chart.startswith("{"):
+                place.vega_lite_chart(json.loads(chart), width="stretch")
+            else:
+                place.caption(plain(chart))
     if missing:
         st.caption(plain(f"Not in every picture, as they lack the figures: {', '.join(missing)}."))
 

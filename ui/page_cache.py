@@ -2,10 +2,11 @@
 
 import copy
 import tomllib
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextvars import ContextVar
 from dataclasses import replace
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 from filtration import Comparison, InputError, NoAnswerError, Study, compare, study_from_text
@@ -16,6 +17,9 @@ from filtration.study_file import study_from_dict
 Progress = Callable[[float, str], None]
 Edits = tuple[tuple[str, str, str | float], ...]
 """What the page changes in a file: table, key, and what stands there instead."""
+
+DRAWS = 256
+"""How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
 
 _KEPT = 64
 _teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
@@ -74,7 +78,7 @@ def edited(text: str, edits: Edits) -> Study:
 
 @lru_cache(maxsize=_KEPT)
 def _compared(text: str, edits: Edits) -> Comparison:
-    return compare(edited(text, edits), progress=_teller.get())
+    return compare(edited(text, edits), draws=DRAWS, progress=_teller.get())
 
 
 def answer(text: str, edits: Edits, progress: Progress) -> Comparison:
@@ -87,17 +91,17 @@ def answer(text: str, edits: Edits, progress: Progress) -> Comparison:
 
 
 @lru_cache(maxsize=_KEPT)
-def pictures(text: str, edits: Edits, ink: str | None) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def pictures(text: str, edits: Edits, ink: str | None) -> tuple[Mapping[str, str], tuple[str, ...]]:
     """Return the charts of an answer, each as JSON or as the words why there is none, and the options they lack."""
     comparison, display = _compared(text, edits), replace(charts.METRIC, ink=ink)
-    drawn, missing = [], dict[str, None]()
-    for picture in charts.PICTURES.values():
+    drawn, missing = dict[str, str](), dict[str, None]()
+    for name, picture in charts.PICTURES.items():
         missing.update(dict.fromkeys(picture.left_out(comparison)))
         try:
-            drawn.append(picture.draw(comparison, display).to_json(indent=None))
+            drawn[name] = picture.draw(comparison, display).to_json(indent=None)
         except NoAnswerError as nothing:
-            drawn.append(f"No picture: {nothing}.")
-    return tuple(drawn), tuple(missing)
+            drawn[name] = f"No picture: {nothing}."
+    return MappingProxyType(drawn), tuple(missing)
 
 
 def told(error: InputError) -> list[str]:

@@ -4,7 +4,7 @@ from hashlib import sha256
 
 import page_cache
 import streamlit as st
-from page_answer import ink, show_notes, show_others, show_pictures, show_table, show_words
+from page_answer import ink, show_notes, show_others, show_pictures, show_sureness, show_table, show_words
 from page_fields import Form
 from page_text import plain
 
@@ -59,6 +59,7 @@ def show() -> None:
         return
     bar.empty()
     show_words(comparison)
+    show_sureness(comparison)
     show_others(comparison)
     show_table(comparison)
     show_pictures(*page_cache.pictures(text, form.edits, ink()))

@@ -165,19 +165,20 @@ def root_between(
     Returns
     -------
     (...) array
-        The roots.
+        The roots, each the same whatever stands beside it.
     """
     a, b = np.array(low, dtype=np.float64), np.array(high, dtype=np.float64)
     fa, fb = falling(a), falling(b)
     at_low, at_high = fa <= 0.0, fb >= 0.0
-    root, kept = b, np.zeros(a.shape, dtype=np.int8)
+    root, kept, done = b, np.zeros(a.shape, dtype=np.int8), at_low | at_high
     for _ in range(steps):
         span = np.where(fa == fb, 1.0, fa - fb)
         trial = np.where(fa == fb, 0.5 * (a + b), np.clip(a + fa * (b - a) / span, a, b))
         value = falling(trial)
         settled = np.abs(trial - root) <= tolerance * np.abs(trial)
-        root = trial
-        if (settled | at_low | at_high).all():
+        root = np.where(done, root, trial)
+        done |= settled
+        if done.all():
             break
         left = value > 0.0
         fa, fb = (

@@ -114,15 +114,47 @@ class _Ground:
         return places + [(self.most + 2.0 * self.wide, height) for height in range(len(cases) - len(places))]
 
 
-def _ground(every: Sequence[Sequence[float]], centrals: Sequence[float], *, from_zero: bool) -> _Ground:
+def _ground(options: Sequence[OptionAnswer], figure: Figure) -> _Ground:
     """Return an axis that tells most cases apart; those further off than most of them span lie beyond it."""
-    reaches = list(centrals)
+    every = [_cases(option, figure) for option in options]
+    reaches = [central for option in options if (central := figure.central(option)) is not None and known(central)]
+    starts = [*reaches, *(cases[0] for cases in every)]
     for cases in every:
         low, high = cases[len(cases) // 10], cases[-1 - len(cases) // 10]
         reaches.append(min(cases[-1], high + max(high - low, _LEAST_REACH * high)))
-    most = max(reaches)
-    least = 0.0 if from_zero else min(*centrals, *(cases[0] for cases in every), most)
+    least, most = 0.0 if figure.from_zero else min(starts), max(reaches)
     return _Ground(least=least, most=most, wide=(most - least or 1.0) / _ABREAST)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Drawn:
+    """What stands on a chart of cases: names, rules, dots on the scale and off it, and the dots' room in height."""
+
+    names: Rows
+    rules: Rows
+    near: Rows
+    far: Rows
+    tall: float
+
+
+def _drawn(options: Sequence[OptionAnswer], comparison: Comparison, figure: Figure, ground: _Ground) -> _Drawn:
+    """Return the rows of a chart of cases, the best option on top; heights are counted in dots."""
+    places = [ground.places(_cases(option, figure)) for option in options]
+    highest = max(_LEAST_DOTS_HIGH, *(height + 1 for row in places for _, height in row))
+    step = _NAME_DOTS + highest + _GAP_DOTS
+    drawn = _Drawn(names=[], rules=[], near=[], far=[], tall=step * len(options))
+    for row, (option, placed) in enumerate(zip(options, places, strict=True)):
+        cases, foot = _cases(option, figure), step * (len(options) - 1 - row)
+        name: Row = {"option": title(option, comparison), "foot": foot, "top": foot + highest}
+        drawn.names.append(name)
+        central = figure.central(option)
+        if central is not None and known(central):
+            drawn.rules.append(name | {"central": central})
+        for case, (at, height) in zip(cases, placed, strict=True):
+            told = figure.told(case, comparison.study.currency) if case == cases[-1] > ground.most else ""
+            dot: Row = {"option": name["option"], "value": case, "at": at, "up": foot + height + 0.5, "told": told}
+            (drawn.far if case > ground.most else drawn.near).append(dot)
+    return drawn
 
 
 def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRIC) -> alt.LayerChart:
@@ -153,39 +185,24 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
         msg = "no cases to show: nothing was drawn at random, or no option has the flow to run at all"
         raise NoAnswerError(msg)
     currency, ink = comparison.study.currency, display.ink or INK
-    every = [_cases(option, figure) for option in options]
-    centrals = [figure.central(option) for option in options]
-    ground = _ground(every, [c for c in centrals if c is not None and known(c)], from_zero=figure.from_zero)
-    places = [ground.places(cases) for cases in every]
-    highest = max(_LEAST_DOTS_HIGH, *(height + 1 for row in places for _, height in row))
-    step = _NAME_DOTS + highest + _GAP_DOTS
-    names, rules, far, near = [Rows() for _ in range(4)]
-    for row, option in enumerate(options):
-        name, foot = title(option, comparison), step * (len(options) - 1 - row)
-        names.append({"option": name, "foot": foot, "top": foot + highest})
-        central = centrals[row]
-        if central is not None and known(central):
-            rules.append(names[-1] | {"central": central})
-        for case, (at, height) in zip(every[row], places[row], strict=True):
-            dot: Row = {"option": name, "value": case, "at": at, "up": foot + height + 0.5, "told": ""}
-            (far if case > ground.most else near).append(dot)
-        if every[row][-1] > ground.most:
-            far[-1]["told"] = figure.told(every[row][-1], currency)
-    x_scale = alt.Scale(
-        domain=[ground.least - ground.wide, ground.most + (3.0 if far else 1.0) * ground.wide], nice=False
-    )
-    y_scale = alt.Scale(domain=[-0.3, step * len(options)], nice=False)
+    ground = _ground(options, figure)
+    drawn = _drawn(options, comparison, figure, ground)
+    far = 3.0 if drawn.far else 1.0
+    x_scale = alt.Scale(domain=[ground.least - ground.wide, ground.most + far * ground.wide], nice=False)
+    y_scale = alt.Scale(domain=[-0.3, drawn.tall], nice=False)
     axis = alt.Axis(grid=False, tickCount=6, labelExpr=f"datum.value <= {ground.most!r} ? datum.label : ''")
     x = {key: alt.X(f"{key}:Q", title=figure.axis(currency), scale=x_scale, axis=axis) for key in ("at", "central")}
     y = {key: alt.Y(f"{key}:Q", scale=y_scale, axis=None) for key in ("up", "foot", "top")}
-    domain, kinds = [str(row["option"]) for row in names], [option.kind for option in options]
+    names, kinds = [str(row["option"]) for row in drawn.names], [option.kind for option in options]
     look = {
-        "color": alt.Color("option:N", scale=alt.Scale(domain=domain, range=[COLOURS[k] for k in kinds]), legend=None),
+        "color": alt.Color("option:N", scale=alt.Scale(domain=names, range=[COLOURS[k] for k in kinds]), legend=None),
         "tooltip": [alt.Tooltip("option:N"), alt.Tooltip("value:Q", title=figure.axis(currency), format=figure.form)],
     }
-    shape = alt.Shape("option:N", scale=alt.Scale(domain=domain, range=[SHAPES[k] for k in kinds]), legend=None)
-    on_names, on_rules, on_near, on_far = (alt.Chart(alt.InlineData(values=rows)) for rows in (names, rules, near, far))
-    dot_look: dict[str, Any] = {"filled": True, "size": _DOT_PX2, "opacity": 1}
+    shape = alt.Shape("option:N", scale=alt.Scale(domain=names, range=[SHAPES[k] for k in kinds]), legend=None)
+    on_names, on_rules, on_near, on_far = (
+        alt.Chart(alt.InlineData(values=rows)) for rows in (drawn.names, drawn.rules, drawn.near, drawn.far)
+    )
+    dots: dict[str, Any] = {"filled": True, "size": _DOT_PX2, "opacity": 1}
     small: dict[str, Any] = {"fontSize": 12, "color": ink}
     layers = [
         on_names.mark_rule(color=ink, opacity=0.35).encode(y=y["foot"]),
@@ -193,19 +210,19 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
             x=alt.value(0), y=y["top"], text="option:N"
         ),
         on_rules.mark_rule(color=ink, strokeWidth=1.5).encode(x=x["central"], y=y["foot"], y2="top:Q"),
-        on_near.mark_point(**dot_look).encode(x=x["at"], y=y["up"], shape=shape, **look),
-        on_far.mark_point(shape="triangle-right", **dot_look).encode(x=x["at"], y=y["up"], **look),
+        on_near.mark_point(**dots).encode(x=x["at"], y=y["up"], shape=shape, **look),
+        on_far.mark_point(shape="triangle-right", **dots).encode(x=x["at"], y=y["up"], **look),
         on_far.mark_text(align="right", baseline="bottom", dx=5, dy=-5, **small).encode(
             x=x["at"], y=y["up"], text="told:N"
         ),
     ]
-    under = "each dot: 1 of 20 likely cases; line: the central one"
+    under = "dots: 20 equally likely cases; line: the central case"
     words = Words(
         heading=figure.heading,
-        under=f"{under}\ntriangle: off the scale" if far else under,
+        under=f"{under}\ntriangle: off the scale" if drawn.far else under,
         alt=cases_words(comparison, figure),
     )
-    height_px = max(_LEAST_PX, round(_DOT_PX * step * len(options)) + _REST_PX)
+    height_px = max(_LEAST_PX, round(_DOT_PX * drawn.tall) + _REST_PX)
     return finished([layer for layer in layers if layer.data.values], display, words, height_px=height_px)
 
 

@@ -221,9 +221,12 @@ def sureness(comparison: Comparison) -> list[str]:
         text = (
             f"First service: 8 of 10 cases lie between {number(low)} and {days(high)}, the middle one at {days(middle)}"
         )
-        if number(low) == number(high):
-            text = f"First service: after {days(middle)} in at least 8 of 10 cases"
-        lines.append(text + (" (0 days: the clean filter already fails a need)." if low <= 0.0 else "."))
+        text += " (0 days: the clean filter already fails a need)." if low <= 0.0 else "."
+        if high <= 0.0:
+            text = "First service: in at least 8 of 10 cases even the clean filter fails a need."
+        elif number(low) == number(high):
+            text = f"First service: after {days(middle)} in at least 8 of 10 cases."
+        lines.append(text)
     if "cost_per_year" in sure.ranges:
         low, middle, high = sure.ranges["cost_per_year"]
         lines.append(

@@ -379,9 +379,11 @@ def _rest_pa(stage: Stage, solid: npt.NDArray[np.float32], flow_m3_s: Array) -> 
     layers = cast("Array", solid)
     k = permeability_m2(layers, layers)  # times the fibre's square over the clean solid fraction
     per_layer = stage.solid_fraction / stage.fibre_squared_m2
-    resistance = (stage.path_per_m.astype(np.float32) / k).sum(axis=0) * per_layer
+    resistance = (stage.path_per_m.astype(np.float32) / k).sum(axis=0, dtype=np.float64) * per_layer
     inertia: Array = stage.core_per_m4
     if stage.inertia_per_m3.any():
-        inertia = inertia + (stage.inertia_per_m3.astype(np.float32) / np.sqrt(k)).sum(axis=0) * np.sqrt(per_layer)
+        inertia = inertia + (stage.inertia_per_m3.astype(np.float32) / np.sqrt(k)).sum(
+            axis=0, dtype=np.float64
+        ) * np.sqrt(per_layer)
     loss: Array = (stage.viscosity_pa_s * resistance + stage.water_kg_m3 * inertia * flow_m3_s) * flow_m3_s
     return loss

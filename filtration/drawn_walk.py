@@ -303,10 +303,10 @@ def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) 
         smallest, alive, number, soaked = np.full(size, np.inf), np.ones(size, dtype=bool), 0, 0
         every = int(upkeep.soak_every[0])
         while alive.any() and number < _MOST_RUNS:
-            run, rest = walked.run(number), oldest[0] - age
-            alive &= (number == 0) | (((run >= shortest) | (run >= rest)) & (rest > 1e-6))
-            smallest = np.where(alive & ((run < rest) | (number == 0)), np.minimum(smallest, run), smallest)
-            age = np.where(alive, age + np.minimum(run, rest), age)
+            run = np.minimum(walked.run(number), oldest[0] - age)
+            alive &= (number == 0) | ((run >= shortest) & (age < oldest[0] - 1e-6))
+            smallest = np.where(alive, np.minimum(smallest, run), smallest)
+            age = np.where(alive, age + run, age)
             rate = (upkeep.replace_cost[0] + spent) / np.maximum(age, 1e-12)
             better = alive & (rate < best)
             number += 1
@@ -340,11 +340,11 @@ def _given_lives(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array
             continue
         age, runs, alive, number = np.zeros(size), np.zeros(size), np.ones(size, dtype=bool), 0
         while alive.any():
-            run, rest = walked.run(number), oldest[stage] - age
-            alive &= (number == 0) | (((run >= shortest) | (run >= rest)) & (rest > 1e-6))
+            run = np.minimum(walked.run(number), oldest[stage] - age)
+            alive &= (number == 0) | ((run >= shortest) & (age < oldest[stage] - 1e-6))
             alive &= number < upkeep.most_runs[stage]
-            least = np.where(alive & ((run < rest) | (number == 0)), np.minimum(least, run), least)
-            age, runs = np.where(alive, age + np.minimum(run, rest), age), runs + alive
+            least = np.where(alive, np.minimum(least, run), least)
+            age, runs = np.where(alive, age + run, age), runs + alive
             number += 1
         per_life = 1.0 / np.maximum(age, 1e-12)
         every = int(upkeep.soak_every[stage])

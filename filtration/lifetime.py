@@ -54,7 +54,7 @@ class Services:
     counted : (k, r) array of bool
         The service belongs to the option's sequence.
     cut : (k, r) array of bool
-        The age of a stage cut the run before it was due, so that its length says nothing of the others.
+        The age of a stage that cannot be rinsed cut the run, so that its length says nothing of the others.
     used_days, extra_cake_kg : (k, r, s) array
         The state the run before each service starts in, see ``Runner.runs`` [day], [kg].
     renewed : (r,) array of bool
@@ -183,10 +183,11 @@ def follow(
         row = rows[on]
         oldest, between = _age_limits(runner, row)
         start = used.copy(), extra.copy()
-        too_old = (oldest - age[on]).min(axis=-1)
-        runs = runner.runs(row, used[on], extra[on], np.minimum(too_old, between))
-        cut = (runs.days >= too_old - _AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
         present, rinseable = trains.present[row], trains.rinseable[row]
+        left = oldest - age[on]
+        runs = runner.runs(row, used[on], extra[on], np.minimum(left.min(axis=-1), between))
+        fixed_left = np.where(present & ~rinseable, left, np.inf).min(axis=-1)
+        cut = (runs.days >= fixed_left - _AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
         aged = age[on] + runs.days[:, None]
         enough = (count[on] + 1 >= most_runs[on]) | ((runs.days < shortest_days[on]) & ~cut)[:, None]
         spent = np.where(rinseable, enough, _spent(runner, row, runs.when_due))

@@ -1,6 +1,7 @@
 """The commands. Everything heavy is imported when a command needs it."""
 
 import json
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -185,15 +186,23 @@ def _tell(line: str) -> None:
 def main() -> NoReturn:
     """Run the command line; exit with 0 for an answer, 2 for wrong input, 1 for a fault of ours."""
     try:
-        app()
+        status = app(standalone_mode=False)
     except InputError as error:
         for fault in error.faults:
             _tell(fault)
         raise SystemExit(2) from None
+    except SystemExit as stopped:
+        if not isinstance(stopped.__context__, BrokenPipeError):
+            raise
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # whoever reads has read enough, as in `compare … | head`
+        raise SystemExit(0) from None
     except OSError as error:
         _tell(f"The answer could not be written: {error.strerror or error}")
         raise SystemExit(1) from None
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
+        if hasattr(error, "show"):  # the words on the command line are wrong: the parser says how
+            error.show()
+            raise SystemExit(2) from None
         _tell(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
         raise SystemExit(1) from None
-    raise SystemExit(0)
+    raise SystemExit(status if isinstance(status, int) else 0)

@@ -8,7 +8,7 @@ from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +22,10 @@ from filtration.draws import Factors, factors_at, sobol_points, with_central
 from filtration.errors import InputError
 from filtration.study import Study
 from filtration.study_file import load_tables, study_from_dict, text_of_file
+from filtration.units import shown
+
+if TYPE_CHECKING:
+    import _csv
 
 Array = npt.NDArray[np.float64]
 Range = tuple[float, float, float]
@@ -128,10 +132,12 @@ def figures(values: Array) -> tuple[float, Range]:
 
 
 def _cell(text: str) -> object:
-    """Return what a cell of a table means: a number, true or false, or text."""
+    """Return what a cell of a table means: a number, true or false in any case of letters, or text."""
     bare = text.strip()
-    if bare in {"true", "false"}:
-        return bare == "true"
+    if bare.lower() in {"true", "false"}:
+        return bare.lower() == "true"
+    if "_" in bare:  # Python reads 1_000 as a number, nobody else does
+        return bare
     try:
         return int(bare)
     except ValueError:
@@ -144,21 +150,25 @@ def _cell(text: str) -> object:
 
 def _place(tables: dict[str, Any], key: str, value: object) -> None:
     """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``."""
-    *path, last = key.split(".")
     here: Any = tables
-    for step in path:
+    rest = key
+    while "." in rest:
+        step, _, after = rest.partition(".")
         if isinstance(here, list):
-            named = {str(each.get("name")): each for each in here if isinstance(each, dict)}
-            if step not in named:
-                raise InputError(f"column '{key}': there is no '{step}' in the template")
-            here = named[step]
+            named = {f"{each.get('name')}.": each for each in here if isinstance(each, dict)}
+            name = max(
+                (each for each in named if rest.startswith(each)), key=len, default=None
+            )  # names have points too
+            if name is None:
+                raise InputError(f"column {shown(key)}: there is no {shown(step)} in the template")
+            here, rest = named[name], rest[len(name) :]
         elif isinstance(here, dict):
-            here = here.setdefault(step, {})
+            here, rest = here.setdefault(step, {}), after
         else:
-            raise InputError(f"column '{key}': '{step}' is no table of the template")
+            raise InputError(f"column {shown(key)}: {shown(step)} has no table before it in the template")
     if not isinstance(here, dict):
-        raise InputError(f"column '{key}': names no key")
-    here[last] = value
+        raise InputError(f"column {shown(key)}: names no key")
+    here[rest] = value
 
 
 def _table(path: Path, template: Path | None) -> tuple[list[str], Iterator[tuple[int, list[str]]]]:
@@ -169,15 +179,24 @@ def _table(path: Path, template: Path | None) -> tuple[list[str], Iterator[tuple
         raise InputError(f"{where}: holds characters no table has")
     header = text.split("\n", 1)[0]
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if ";" in header and "," not in header else ",")
-    columns = [column.strip() for column in next(reader, [])]
+    columns = [column.strip() for column in _cells(reader, where) or []]
     if not any(columns):
         raise InputError(f"{where}: is empty; its first line names keys such as name, tub.volume, tub.uses_per_day")
-    if len(set(columns)) < len(columns):
+    named = [column for column in columns if column]
+    if len(set(named)) < len(named):
         raise InputError(f"{where}: names a column twice")
     if template is None and "study" not in columns:
         raise InputError(f"{where}: needs a template, by --template STUDY or a column 'study' of file names")
-    lines = ((reader.line_num, cells) for cells in reader)
+    lines = ((reader.line_num, cells) for cells in iter(lambda: _cells(reader, where), None))
     return columns, ((number, cells) for number, cells in lines if any(cell.strip() for cell in cells))
+
+
+def _cells(reader: "_csv.Reader", where: str) -> list[str] | None:
+    """Return the cells of the next line; None after the last."""
+    try:
+        return next(reader, None)
+    except csv.Error:
+        raise InputError(f"{where}, line {reader.line_num}: is no table; see its quotation marks") from None
 
 
 def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[str], dict[str, Any]]) -> dict[str, Any]:
@@ -188,7 +207,8 @@ def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[st
     tables = deepcopy(template_of(row.pop("study", "").strip()))
     for key, cell in row.items():
         if key and cell.strip():
-            _place(tables, key, _cell(cell))
+            is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
+            _place(tables, key, cell.strip() if is_name else _cell(cell))
     return tables
 
 
@@ -233,8 +253,14 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
         If there is nothing to read.
     """
     if not path.is_dir():
-        return list(_rows(path, template))
-    files = sorted(file for file in path.iterdir() if file.suffix == ".toml")
+        rows = list(_rows(path, template))
+        if not rows:
+            raise InputError(f"{path.name}: holds no tub; every line after the first is one")
+        return rows
+    try:
+        files = sorted(file for file in path.iterdir() if file.suffix == ".toml")
+    except OSError as error:
+        raise InputError(f"{path.name}: cannot be read: {error.strerror}") from None
     if not files:
         raise InputError(f"{path.name}: holds no study; studies are files that end in .toml")
     tubs = []

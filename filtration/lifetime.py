@@ -360,19 +360,27 @@ def best_most_runs(runner: Runner, care: Care, rows: Rows, shortest: Array, unti
 
 
 def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortest: float, until_days: float) -> Counts:
-    """Return the best numbers of runs (s,) of one train: the best of a coarse grid, then of finer ones around it."""
+    """Return the best numbers of runs (s,) of one train: of a coarse grid, of finer ones around it, of each stage."""
     most = int(min(runner.needs.discard_days / max(shortest, 1.0), _MOST_RUNS)) + 1
+
+    def cost_of(trials: Counts) -> Array:
+        rows = np.full(len(trials), option)
+        rates = rates_of(follow(runner, care, rows, trials, np.full(len(rows), shortest), until_days), care, rows)
+        return np.where(rates.shortest_days >= shortest, rates.cost_per_day, np.inf)
+
     per_stage = max(2, int(_TRIALS ** (1.0 / free.sum())))
     low, high = np.ones(len(free), dtype=np.int64), np.where(free, most, 1)
     while True:
         grid = [np.unique(np.linspace(a, b, per_stage).round().astype(int)) for a, b in zip(low, high, strict=True)]
         trials = np.array(list(product(*grid)))
-        rows = np.full(len(trials), option)
-        rates = rates_of(follow(runner, care, rows, trials, np.full(len(rows), shortest), until_days), care, rows)
-        cost = np.where(rates.shortest_days >= shortest, rates.cost_per_day, np.inf)
-        best: Counts = trials[int(np.argmin(cost))]
+        best: Counts = trials[int(np.argmin(cost_of(trials)))]
         if all(len(each) > b - a for each, a, b in zip(grid, low, high, strict=True)):
-            return best
+            break
         around = [np.searchsorted(each, count) for each, count in zip(grid, best, strict=True)]
         low = np.array([each[max(at - 1, 0)] for each, at in zip(grid, around, strict=True)])
         high = np.array([each[min(at + 1, len(each) - 1)] for each, at in zip(grid, around, strict=True)])
+    for stage in np.flatnonzero(free):  # the cheapest may lie outside the finer grids, along one of the stages
+        trials = np.repeat(best[None], most + 1, axis=0)
+        trials[1:, stage] = np.arange(1, most + 1)
+        best = trials[int(np.argmin(cost_of(trials)))]
+    return best

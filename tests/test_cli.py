@@ -332,3 +332,10 @@ def test_wound_alone_is_replaced(tmp_path: Path) -> None:
     study = changed({"elements": [{**WOUND, "price": 5}, *short()["elements"]]})
     done = run("compare", str(write(tmp_path, toml(study))), "--draws", "0")
     assert "Wound 5: even clean it gives" in done.stdout
+
+
+def test_a_reader_who_has_read_enough_is_no_fault(tmp_path: Path) -> None:
+    """A pipe that closes early, as with head, ends the command in silence."""
+    command = f"{sys.executable} -m filtration compare {write(tmp_path, SHORT)} --draws 0 --json | head -n 1"
+    done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "{\n", "")

@@ -170,8 +170,11 @@ def print_fleet(fleet: Fleet) -> None:
         The budget.
     """
     good = [tub for tub in fleet.tubs if not tub.faults]
-    say(f"{len(good)} tubs, {len(fleet.failed)} rows with faults.")
-    say(f"Ranges hold 8 of 10 of {fleet.draws} cases, the same for all tubs.")
+    say(f"{_count(len(good), 'tub')}, {_count(len(fleet.failed), 'row')} with faults.")
+    if fleet.draws:
+        say(f"Ranges hold 8 of 10 of {_count(fleet.draws, 'case')}, the same for all tubs.")
+    else:
+        say("The central case alone: no draws, so no ranges.")
     say()
     rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
     _print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
@@ -187,6 +190,10 @@ def print_fleet(fleet: Fleet) -> None:
         rows.append([tub.name, tub.option or "no option has the flow", meets, chance, central, low, high])
     columns = ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to")
     _print_table("Tub by tub", columns, rows)
+
+
+def _count(number_of: int, what: str) -> str:
+    return f"{number_of:,} {what}" if number_of == 1 else f"{number_of:,} {what}s"
 
 
 def _range(values: npt.NDArray[np.float64]) -> tuple[str, str, str]:

@@ -228,7 +228,8 @@ def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
     first = _first_run(walker, upkeep)
     half = np.maximum(model("service.shortest_share") * first, model("service.shortest_days"))
     shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
-    walked = _Walked(days=first[None], spent=np.ones((1, len(walker.stages), len(first)), dtype=bool), period=1)
+    uncut = np.zeros((1, len(first)), dtype=bool)
+    walked = _Walked(days=first[None], cut=uncut, spent_per_day=1.0 / np.maximum(first[None], 1e-12), period=1)
     if upkeep.rinseable.any() or len(walker.stages) > 1:
         walked = _walk(walker, upkeep, first)
     oldest = np.array([stage.oldest_days for stage in walker.stages])
@@ -239,17 +240,21 @@ def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Walked:
-    """Runs in a row (k, d), what was spent in each (k, s, d), and after how many they repeat themselves."""
+    """Runs in a row (k, d), and which of them the age of a stage that cannot be rinsed cut.
+
+    After so many as ``period`` they repeat themselves; ``spent_per_day`` (s, d) is how often such stages were replaced.
+    """
 
     days: Array
-    spent: Flags
+    cut: Flags
+    spent_per_day: Array
     period: int
 
-    def run(self, index: int) -> Array:
-        """Return the length of a run (d,); those beyond what was walked repeat the last period."""
+    def run(self, index: int) -> tuple[Array, Flags]:
+        """Return a run's length and whether it was cut (d,); those beyond what was walked repeat the last period."""
         known = len(self.days)
-        run: Array = self.days[index if index < known else known - self.period + (index - known) % self.period]
-        return run
+        at = index if index < known else known - self.period + (index - known) % self.period
+        return self.days[at], self.cut[at]
 
 
 def _walk(walker: Walker, upkeep: Upkeep, first: Array) -> _Walked:
@@ -257,7 +262,8 @@ def _walk(walker: Walker, upkeep: Upkeep, first: Array) -> _Walked:
     stages, size = len(walker.stages), len(first)
     period = int(np.lcm.reduce(np.maximum(upkeep.soak_every, 1)))
     used, extra, age = (np.zeros((stages, size)) for _ in range(3))
-    days, seen, all_spent = first, [first], []
+    days, seen, all_cut = first, [first], [np.zeros(size, dtype=bool)]
+    lives, lived = np.zeros((stages, size)), np.zeros((stages, size))
     on = np.arange(size)
     fixed = np.flatnonzero(~upkeep.rinseable)
     for number in range(1, _MOST_WALKED + 1):
@@ -265,7 +271,7 @@ def _walk(walker: Walker, upkeep: Upkeep, first: Array) -> _Walked:
         age[:, on] += days
         if fixed.size:
             spent[:, on] = _spent(walker, used[:, on], extra[:, on], days, on)
-        longest = upkeep.rinse_limit_days[on] if upkeep.rinseable.any() else np.full(on.size, np.inf)
+        fixed_left = np.full(on.size, np.inf)
         for stage in range(stages):
             if upkeep.rinseable[stage]:
                 spent[stage] = False
@@ -275,22 +281,27 @@ def _walk(walker: Walker, upkeep: Upkeep, first: Array) -> _Walked:
                 oldest = walker.stages[stage].oldest_days[on]
                 spent[stage, on] |= age[stage, on] >= oldest - 1e-6
                 keeps = np.where(spent[stage, on], 0.0, 1.0)
+                lives[stage, on] += spent[stage, on]
+                lived[stage, on] += np.where(spent[stage, on], age[stage, on], 0.0)
                 age[stage, on] *= keeps
-                longest = np.minimum(longest, oldest - age[stage, on])
+                fixed_left = np.minimum(fixed_left, oldest - age[stage, on])
             start = _rinsed(walker, stage, keeps, used[stage, on], extra[stage, on], days, on)
             used[stage, on], extra[stage, on] = start
-        all_spent.append(spent)
+        longest = np.minimum(upkeep.rinse_limit_days[on], fixed_left) if upkeep.rinseable.any() else fixed_left
         days = walker.run(used[:, on], extra[:, on], longest, on)
-        whole = seen[-period].copy() if number >= period else seen[-1].copy()
-        whole[on] = days
+        back = period if number >= period else 1
+        whole, cut = seen[-back].copy(), all_cut[-back].copy()
+        whole[on], cut[on] = days, days >= fixed_left - 1e-6
         seen.append(whole)
+        all_cut.append(cut)
         if number >= 2 * period:
             drift = np.max([np.abs(seen[-1 - back] - seen[-1 - back - period]) for back in range(period)], axis=0)
             go = drift[on] > _STEADY * seen[-1][on]
             on, days = on[go], days[go]
         if not on.size:
             break
-    return _Walked(days=np.array(seen), spent=np.array(all_spent), period=period)
+    spent_per_day = np.where(lives > 0.0, lives / np.where(lived > 0.0, lived, 1.0), 1.0 / np.maximum(age, 1e-12))
+    return _Walked(days=np.array(seen), cut=np.array(all_cut), spent_per_day=spent_per_day, period=period)
 
 
 def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
@@ -303,7 +314,7 @@ def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) 
         smallest, alive, number, soaked = np.full(size, np.inf), np.ones(size, dtype=bool), 0, 0
         every = int(upkeep.soak_every[0])
         while alive.any() and number < _MOST_RUNS:
-            run = np.minimum(walked.run(number), oldest[0] - age)
+            run = np.minimum(walked.run(number)[0], oldest[0] - age)
             alive &= (number == 0) | ((run >= shortest) & (age < oldest[0] - 1e-6))
             smallest = np.where(alive, np.minimum(smallest, run), smallest)
             age = np.where(alive, age + run, age)
@@ -336,14 +347,15 @@ def _given_lives(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array
     services, longest_life, least = period / window, np.zeros(size), np.full(size, np.inf)
     for stage in range(stages):
         if not upkeep.rinseable[stage]:
-            replaced[stage] = walked.spent[-period:, stage].sum(axis=0) / window
+            replaced[stage] = walked.spent_per_day[stage]
             continue
         age, runs, alive, number = np.zeros(size), np.zeros(size), np.ones(size, dtype=bool), 0
         while alive.any():
-            run = np.minimum(walked.run(number), oldest[stage] - age)
-            alive &= (number == 0) | ((run >= shortest) & (age < oldest[stage] - 1e-6))
+            run, cut = walked.run(number)
+            run = np.minimum(run, oldest[stage] - age)
+            alive &= (number == 0) | (((run >= shortest) | cut) & (age < oldest[stage] - 1e-6))
             alive &= number < upkeep.most_runs[stage]
-            least = np.where(alive, np.minimum(least, run), least)
+            least = np.where(alive & ~cut, np.minimum(least, run), least)
             age, runs = np.where(alive, age + run, age), runs + alive
             number += 1
         per_life = 1.0 / np.maximum(age, 1e-12)

@@ -129,6 +129,7 @@ def _survives(module: str, tree: ast.Module, path: Path) -> bool:
         sys.meta_path.insert(0, _Changed(module, tree, path))
         os.environ["HYPOTHESIS_PROFILE"] = "quick"
         quick = ["-x", "-q", "-p", "no:cacheprovider", "-o", "addopts=--import-mode=importlib", "-k", LEFT_OUT]
+        quick += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
         status = 1
         with contextlib.suppress(BaseException):
             doctest = pytest.main([*quick, "--doctest-modules", str(path)])

@@ -197,6 +197,7 @@ class OptionAnswer:
     due_filter_loss_kpa: float | None
     deposit_when_due_g: float | None
     see_through_clean_m: float
+    see_through_new_m: float
     see_through_worst_m: float
     hours_to_clear_after_session: float | None
     warming_k_per_day: float | None
@@ -210,6 +211,11 @@ class OptionAnswer:
     horizon_total: Total
     flow_record: FlowRecord
     sureness: Sureness | None = None
+
+    @property
+    def worst_view_m(self) -> float:
+        """See-through just after a session, element new or due, whichever is worse [m]."""
+        return min(self.see_through_new_m, self.see_through_worst_m)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -238,7 +244,7 @@ class Comparison:
 
     study: Study
     litres_per_dip: float | None
-    water_change_days: float
+    water_change_days: float | None
     water_change_rule_days: float | None
     water_changes_per_year: float
     wanted_flow_l_per_h: float | None

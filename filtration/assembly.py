@@ -127,6 +127,27 @@ def _clean_flow_each(loop: Loop, media: Sequence[Medium], study: Study, housings
     return float(np.interp(0.0, -spare, flow)) / housings
 
 
+def clean_flow_m3_s(study: Study, entry: Entry) -> float:
+    """Return the clean flow of an entry.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+
+    Returns
+    -------
+    float
+        Flow through the whole option [m3/s]; 0 where the pump moves no water.
+    """
+    if entry.loop is None:
+        return 0.0
+    housings = entry.option.housings_in_parallel
+    return housings * _clean_flow_each(entry.loop, entry.media, study, housings)
+
+
 def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
     """Put one option on one pump.
 

@@ -274,7 +274,7 @@ def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
         order = np.argsort(load, kind="stable")
         known = sum(regret[:, part].sum(axis=1).min() for part in np.array_split(order, _BINS) if part.size)
         worth = max(float(regret.mean(axis=1).min() - known / some.sum()), 0.0)
-    halves = np.array([[(winner[half::2] == option).mean() for option in range(options)] for half in (0, 1)])
+    halves = np.array([[(part == option).mean() for option in range(options)] for part in np.array_split(winner, 2)])
     return Verdict(
         meets=np.array([spread.meets.mean() for spread in spreads]),
         best=best,

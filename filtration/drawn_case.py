@@ -243,11 +243,15 @@ class Case:
     works: npt.NDArray[np.bool_]
 
     @property
-    def kind(self) -> tuple[tuple[int, bool, int], ...]:
-        """What cases must share to stand side by side: layers, rinsing and soaking of each stage."""
+    def kind(self) -> tuple[bool, tuple[tuple[int, bool, int], ...]]:
+        """What cases must share to stand side by side.
+
+        Whether a rise in pressure ends a run; layers, rinsing and soaking of each stage.
+        """
         upkeep = self.upkeep
         each = zip(self.stages, upkeep.rinseable, upkeep.soak_every, strict=True)
-        return tuple((len(stage.volume_m3), bool(rinseable), int(every)) for stage, rinseable, every in each)
+        stages = tuple((len(stage.volume_m3), bool(rinseable), int(every)) for stage, rinseable, every in each)
+        return bool(np.isfinite(self.rise_pa).any()), stages
 
     def seen_m(self, flow: Array, cakes: Sequence[Array]) -> Array:
         """Return the view just after a session at the end of the water's life [m]."""

@@ -226,6 +226,7 @@ def _stopped(study: Study, entry: Entry, runner: Runner, row: int) -> OptionAnsw
         due_flow_l_per_h=flow_l_per_h,
         due_filter_loss_kpa=loss_kpa,
         see_through_clean_m=float(clean.before_m[row]),
+        see_through_new_m=float(clean.after_m[row]),
         see_through_worst_m=float(clean.after_m[row]),
         hours_to_clear_after_session=hours_to_clear(tub, removal),
     )
@@ -267,6 +268,7 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
         due_filter_loss_kpa=None,
         deposit_when_due_g=0.0,
         see_through_clean_m=float(see_through_at_end_m(study.tub, nothing, just_before=True)),
+        see_through_new_m=float(see_through_at_end_m(study.tub, nothing, just_before=False)),
         see_through_worst_m=float(see_through_at_end_m(study.tub, nothing, just_before=False)),
         hours_to_clear_after_session=None,
         warming_k_per_day=None,

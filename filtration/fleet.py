@@ -156,9 +156,8 @@ def _place(tables: dict[str, Any], key: str, value: object) -> None:
         step, _, after = rest.partition(".")
         if isinstance(here, list):
             named = {f"{each.get('name')}.": each for each in here if isinstance(each, dict)}
-            name = max(
-                (each for each in named if rest.startswith(each)), key=len, default=None
-            )  # names have points too
+            fits = [each for each in named if rest.startswith(each)]  # names have points too
+            name = max(fits, key=len, default=None)
             if name is None:
                 raise InputError(f"column {shown(key)}: there is no {shown(step)} in the template")
             here, rest = named[name], rest[len(name) :]
@@ -196,7 +195,8 @@ def _cells(reader: "_csv.Reader", where: str) -> list[str] | None:
     try:
         return next(reader, None)
     except csv.Error:
-        raise InputError(f"{where}, line {reader.line_num}: is no table; see its quotation marks") from None
+        at = f"{where}, line {reader.line_num}"
+        raise InputError(f"{at}: has a cell longer than any; see its quotation marks") from None
 
 
 def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[str], dict[str, Any]]) -> dict[str, Any]:

@@ -188,6 +188,7 @@ def _narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, 
     weights = np.exp(-0.5 * ((reading[None, :] - reading[truths, None]) / spread) ** 2)
     below = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
     low, high = (np.array([np.interp(at, each, days) for each in below]) for at in (0.1, 0.9))
-    typical = int(np.argsort(high - low, kind="stable")[_CASES // 2])
+    middling = np.arange(_CASES // 3, _CASES - _CASES // 3)
+    typical = int(middling[np.argsort((high - low)[middling], kind="stable")[middling.size // 2]])
     before = np.percentile(days, (10.0, 90.0))
     return (float(before[0]), float(before[1])), (float(low[typical]), float(high[typical]))

@@ -93,7 +93,7 @@ def compare(
     return Comparison(
         study=study,
         litres_per_dip=study.tub.volume_m3 / LITRE_M3 / (uses * life) if uses > 0.0 else None,
-        water_change_days=life,
+        water_change_days=None if study.water_never_changed else life,
         water_change_rule_days=rule if isfinite(rule) else None,
         water_changes_per_year=water_changes_per_year(study),
         wanted_flow_l_per_h=wanted * L_PER_H if wanted is not None else None,

@@ -7,12 +7,14 @@ import numpy as np
 from filtration.answer import Odds, OptionAnswer, Remark
 from filtration.assembly import Entry
 from filtration.capture import caught_inside, strained
+from filtration.defaults import model
 from filtration.energy import dew_point_c, hose_surface_c
 from filtration.figures import L_PER_H, Schedule
 from filtration.study import Study
 from filtration.tub import settling_classes
 
 _SETTLED = 0.05  # of a chance of being best, between the two halves of the draws
+_WARM_C = 20.0
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
@@ -48,6 +50,7 @@ def remarks(
         *_of_pump(study, entries, answers),
         *_of_water(study, answers),
         *_of_hoses(study),
+        *_not_rinsed(study, answers),
         *_of_draws(answers, odds),
         *_beyond_evidence([entry for entry in entries if entry.loop is not None], schedule),
     ]
@@ -87,6 +90,12 @@ def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]
         yield _remark("never changed", days=tub.water_life_days)
     elif tub.water_life_days > study.water_rule_days * (1.0 + 1e-9):
         yield _remark("older than rule", days=tub.water_life_days, rule=study.water_rule_days)
+    if answers and tub.uses_per_day > 0.0:
+        seen = min(answers[0].see_through_new_m, answers[0].see_through_worst_m)
+        if seen < tub.depth_m:
+            yield _remark("bottom", seen=seen, depth=tub.depth_m)
+    if tub.water.temperature_c > _WARM_C:
+        yield _remark("warm")
     if tub.uses_per_day <= 0.0:
         yield _remark("nobody bathes")
 
@@ -99,6 +108,18 @@ def _of_hoses(study: Study) -> Iterator[Remark]:
     dew = dew_point_c(study.air_temperature_c, study.air_humidity)
     if surface < dew:
         yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    """Yield what could be rinsed but is replaced each time because its runs would be too short."""
+    if not answers or study.needs.shortest_run_days is not None or not answers[0].services_per_year:
+        return
+    shortest = max(
+        model("service.shortest_share") * (answers[0].shortest_run_days or 0.0), model("service.shortest_days")
+    )
+    for stage in answers[0].stages:
+        if stage.service == "rinse" and stage.rinses_before_replacing == 0:
+            yield _remark("not worth rinsing", element=stage.element, shortest=shortest)
 
 
 def _of_draws(answers: Sequence[OptionAnswer], odds: Odds | None) -> Iterator[Remark]:

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.history import History
-from filtration.loading import catch_shares
+from filtration.loading import catch_shares, layers_resistance
 from filtration.optics import see_through_m
 from filtration.site import Rows, Site, State, flow_left_m3_s, left_pa, losses_pa, removal_at, root_between
 from filtration.tub import attenuation_per_m
@@ -88,8 +88,6 @@ def clean_state(site: Site) -> State:
     State
         Clean layers, no cake.
     """
-    from filtration.loading import layers_resistance
-
     resistance, inertia = layers_resistance(site.trains, np.zeros(site.trains.volume_m3.shape))
     nothing = np.zeros(resistance.shape)
     return State(resistance_per_m3=resistance, inertia_per_m4=inertia, layer_kg=nothing, cake_kg=nothing)

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.answer import CostPerYear, EnergyPerYear, StageAnswer
-from filtration.assembly import Entry
+from filtration.assembly import Entry, clean_flow_m3_s
 from filtration.cost import DAYS_PER_YEAR, Prices, capital_recovery
 from filtration.energy import (
     HOURS_PER_YEAR,
@@ -134,7 +134,7 @@ def fixed_parts(study: Study, entry: Entry, energy: EnergyPerYear | None = None)
     entry : Entry
         Option and pump.
     energy : EnergyPerYear, optional
-        Electricity; left out, that of the largest flow.
+        Electricity; left out, that of the clean flow.
 
     Returns
     -------
@@ -143,7 +143,7 @@ def fixed_parts(study: Study, entry: Entry, energy: EnergyPerYear | None = None)
     """
     prices, option, pump = study.prices, entry.option, entry.pump
     if energy is None:
-        energy = energy_of(study, entry, heat_w(study, entry, entry.loop.largest_flow_m3_s if entry.loop else 0.0))
+        energy = energy_of(study, entry, heat_w(study, entry, clean_flow_m3_s(study, entry)))
     rate = prices.discount_rate
     housing = option.housings * option.housing_price * capital_recovery(rate, option.housing_life_years)
     water = water_changes_per_year(study) * study.tub.volume_m3 * prices.water_per_m3

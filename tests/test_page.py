@@ -15,7 +15,7 @@ from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, compare
 from filtration.places import demo_file, demo_names, pages_folder
-from filtration.present import phrases, words
+from filtration.present import phrases, sure_words, words
 from filtration.present.charts import METRIC, PICTURES
 from filtration.study_file import study_from_dict
 
@@ -66,7 +66,7 @@ def test_the_page_shows_the_librarys_answer(
     assert figures_on(page)[0] == phrases.days(best.days_to_first_service)
     assert figures_on(page)[3] == phrases.money(best.cost_per_year.total, answer.study.currency)
     assert words.headline(answer) in text
-    assert words.sureness(answer)
+    assert sure_words.sureness(answer)
     told = [words.sureness, words.others, words.notes]
     for line in [*(line for tell in told for line in tell(answer)), *words.cautions(answer.study)]:
         assert " ".join(line.split()) in text

@@ -6,10 +6,13 @@ import pytest
 from studies import FOAM, SHORT, WOUND, changed
 
 from filtration import Comparison, compare, study_from_text
+from filtration.media import clean_loss_pa
 from filtration.present import words
 from filtration.present.document import document
 from filtration.present.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.study import medium_of
 from filtration.study_file import study_from_dict
+from filtration.water import water_at
 
 
 def answer_to(changes: dict[str, Any]) -> Comparison:
@@ -140,6 +143,43 @@ def test_makers_figures_are_told() -> None:
     assert "the maker's clean loss is 16 times" in notes
     assert "60 g at 170 kPa and 480 L/h" in notes
     assert answer.options[0].deposit_when_due_g < 60.0
+
+
+def test_a_makers_loss_below_that_of_our_core_wins() -> None:
+    """10 Pa at 8 L/min is less than a 25 mm core takes (73.6 Pa); the maker's figure is met all the same."""
+    study = study_from_dict(changed({"elements.0.clean_loss": [["8 L/min", "10 Pa"]]}))
+    (element,) = study.options[0].stages
+    loss = clean_loss_pa(medium_of(element), 8e-3 / 60.0, water_at(20.0))
+    assert float(loss) == pytest.approx(10.0, rel=1e-3)
+    assert compare(study).options[0].meets_needs
+
+
+def test_a_view_shorter_than_the_water_is_deep_is_told() -> None:
+    answer = answer_to(
+        {
+            "needs": {"see_through": "0.2 m"},
+            "tub.uses_per_day": 30,
+            "tub.water_change_every": "60 day",
+            "tub.depth": "1 m",
+        }
+    )
+    assert "you would not see the bottom: nobody goes in" in " ".join(words.notes(answer))
+
+
+def test_warm_water_is_told() -> None:
+    assert "Germs multiply fast" in " ".join(words.notes(answer_to({"tub.water_temperature": "30 degC"})))
+
+
+def test_what_is_not_worth_rinsing_is_told() -> None:
+    """A first run under 6 days leaves half of it under the 3 days assumed: replaced each time, and said so."""
+    answer = answer_to({"needs": {"flow": "1495 L/h"}})
+    assert "is replaced each time" in " ".join(words.notes(answer))
+    assert "it wants a replacement" in words.headline(answer)
+
+
+def test_where_the_loop_itself_falls_short_no_element_helps() -> None:
+    answer = answer_to({"needs": {"turnovers_per_hour": 10}})
+    assert "no element does" in words.headline(answer)
 
 
 def test_a_capacity_alone_is_a_ceiling() -> None:

@@ -8,7 +8,7 @@ import streamlit as st
 from page_text import plain
 
 from filtration import Comparison, OptionAnswer
-from filtration.present import phrases, words
+from filtration.present import phrases, sure_words, words
 
 _INKS = {"light": "#44545d", "dark": "#b9c7ce"}
 BESIDE = (
@@ -36,7 +36,7 @@ def _row(option: OptionAnswer, comparison: Comparison) -> dict[str, object]:
         "ends by": option.governed_by or "",
         "clean flow, L/h": _rounded(option.clean_flow_l_per_h, 3),
         "flow when due, L/h": _rounded(option.due_flow_l_per_h, 3),
-        "worst view": phrases.distance(option.see_through_worst_m),
+        "worst view": phrases.distance(option.worst_view_m),
         "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
         f"a year, {currency}": None if total is None else round(total),
         f"choice, {currency}": None if choice is None else round(choice),
@@ -72,7 +72,7 @@ def show_words(comparison: Comparison) -> None:
         figures = {
             "first service": phrases.days(best.days_to_first_service or 0.0),
             "flow when due": f"{phrases.number(best.due_flow_l_per_h or 0.0, 3)} L/h",
-            "worst view": phrases.distance(best.see_through_worst_m),
+            "worst view": phrases.distance(best.worst_view_m),
             "a year": phrases.money(best.cost_per_year.total or 0.0, currency),
         }
         with st.container(horizontal=True, gap="small"):
@@ -84,7 +84,7 @@ def show_words(comparison: Comparison) -> None:
 
 def show_sureness(comparison: Comparison) -> None:
     """Show how sure the answer is, what drives it and what to measure next."""
-    _listed("How sure", words.sureness(comparison))
+    _listed("How sure", sure_words.sureness(comparison))
 
 
 def show_table(comparison: Comparison) -> None:

@@ -13,14 +13,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from filtration.answer import Comparison
+from filtration.answer import Comparison, OptionAnswer
 from filtration.fleet import Fleet, figures
-from filtration.present import words
+from filtration.present import sure_words, words
 from filtration.present.phrases import TERMS, distance, number, title
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
-_WIDE_TABLE = 104
+_WIDE_TABLE, _NARROW_TABLE = 110, 76
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
 
 
@@ -74,7 +74,7 @@ def print_answer(answer: Comparison) -> None:
     study = answer.study
     say(f"{study.name}\n")
     say(words.headline(answer))
-    _say_list("How sure", words.sureness(answer))
+    _say_list("How sure", sure_words.sureness(answer))
     _say_list("The others", words.others(answer))
     _say_list("What decides", words.deciding(answer))
     say()
@@ -106,28 +106,27 @@ def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[s
 
 
 def _print_options(answer: Comparison) -> None:
-    rows = []
+    rows, currency = [], answer.study.currency
     for option in answer.options:
         cost, choice = option.cost_per_year.total, option.choice_cost_per_year
         rinses = [stage.rinses_before_replacing for stage in option.stages]
         rows.append(
             [
                 title(option, answer),
-                "yes" if option.meets_needs else "no",
+                _meets(option),
                 number(option.clean_flow_l_per_h, 3),
                 _or_dash(option.days_to_first_service, 2),
                 option.governed_by or "-",
                 _or_dash(option.due_flow_l_per_h, 3),
-                distance(option.see_through_worst_m).removesuffix(" m").replace("more than", ">"),
-                "+".join(str(count) if count is not None else "-" for count in rinses),
+                distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
+                "+".join("-" if count is None else str(count) for count in rinses),
                 f"{cost:,.0f}" if cost is not None else "-",
                 f"{choice:,.0f}" if choice is not None else "-",
             ]
         )
-    currency = answer.study.currency
     columns = (
         "option",
-        "meets\nneeds",
+        "meets needs\n(cases of 20)" if answer.odds else "meets\nneeds",
         "clean\nflow\nL/h",
         "first\nservice\ndays",
         "ends by",
@@ -137,8 +136,20 @@ def _print_options(answer: Comparison) -> None:
         f"a year\n{currency}",
         f"choice\n{currency}",
     )
+    if _width() < _NARROW_TABLE:
+        for row in rows:
+            say(f"- {row[0]}: meets needs {row[1]}, first service {row[3]} days, {currency} {row[8]} a year")
+        return
     kept = range(len(columns)) if _width() >= _WIDE_TABLE else _NARROW_COLUMNS
     _print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+
+
+def _meets(option: OptionAnswer) -> str:
+    """Return whether an option meets the needs, and in how many cases of twenty."""
+    told = "yes" if option.meets_needs else "no"
+    if option.sureness is None:
+        return told
+    return f"{told} ({sure_words.of_twenty(option.sureness.chance_of_meeting_needs).replace('fewer than ', '<')})"
 
 
 def _or_dash(value: float | None, digits: int) -> str:
@@ -185,7 +196,7 @@ def print_fleet(fleet: Fleet) -> None:
     rows = []
     for tub in good:
         central, low, high = _range(tub.cost) if tub.option else ("-", "-", "-")
-        chance = words.of_twenty(tub.chance_of_meeting_needs)
+        chance = sure_words.of_twenty(tub.chance_of_meeting_needs)
         meets = "yes" if tub.meets_needs else "no"
         rows.append([tub.name, tub.option or "no option has the flow", meets, chance, central, low, high])
     columns = ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to")

@@ -12,8 +12,8 @@ TERMS = {
     "first service": "days until it first wants a rinse or, if it cannot be rinsed, a replacement",
     "ends by": "the limit that is reached first",
     "flow when due": "what is left of the flow when it wants that service",
-    "worst view": "how far one sees under water just after a session, element due, water at the end of its life",
-    "rinses": "how often to rinse an element before replacing it costs least",
+    "worst view": "how far one sees just after a session at the end of the water's life, element new or due",
+    "rinses": "after so many rinses a new element is cheaper",
     "a year": "everything; 'choice' is the part of it that differs between the options",
 }
 LIMITS = {
@@ -109,7 +109,7 @@ def distance(value_m: float) -> str:
 
 
 def money(value: float, currency: str) -> str:
-    """Return an amount of money, whole from 100 on.
+    """Return an amount of money, whole from 10 on.
 
     Parameters
     ----------
@@ -128,7 +128,7 @@ def money(value: float, currency: str) -> str:
     >>> money(232.4, "EUR"), money(0.5, "USD")
     ('EUR 232', 'USD 0.50')
     """
-    return f"{currency} {value:,.0f}" if abs(value) >= 100.0 else f"{currency} {value:,.2f}"
+    return f"{currency} {value:,.0f}" if abs(value) >= 10.0 else f"{currency} {value:,.2f}"
 
 
 def title(option: OptionAnswer, comparison: Comparison) -> str:
@@ -150,6 +150,15 @@ def title(option: OptionAnswer, comparison: Comparison) -> str:
 
 
 NOTES = {
+    "bottom": (
+        "With a view of {seen:.1f} m and {depth:.1f} m of water you would not see the bottom: nobody goes in. Change "
+        "the water sooner, or filter finer."
+    ),
+    "warm": "Germs multiply fast in warm water; this program is for cold tubs, and knows nothing of their hygiene.",
+    "not worth rinsing": (
+        "{element}: rinsed, it would run for less than the {shortest:.0f} days that are taken as the shortest run you "
+        "put up with, so it is replaced each time. Say needs.shortest_run if you would rinse more often."
+    ),
     "likelier": (
         "{option} on {pump} is the cheapest that meets the needs in more cases ({cases} of 20); the order is that of "
         "the central case."
@@ -210,7 +219,7 @@ NOTES = {
 
 CAUTIONS = {
     "clear": (
-        "Clear is not clean. A filter does not disinfect: germs are smaller than any rating here stops. Change the "
+        "Clear is not clean. A filter does not disinfect: no micron rating, however fine, makes water safe. Change the "
         "water, keep a disinfectant where others bathe, and test it."
     ),
     "codes": (

@@ -2,21 +2,17 @@
 
 from collections.abc import Callable, Mapping, Sequence
 
-from filtration.answer import Comparison, Measure, OptionAnswer, Remark
-from filtration.defaults import UNKNOWNS
+from filtration.answer import Comparison, OptionAnswer, Remark
 from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number, title
+from filtration.present.sure_words import of_twenty, surer
 from filtration.study import Study
 from filtration.units import in_unit
-
-_HALF_A_CASE = 0.025
-_DRIVES = 0.05
-_NARROWED = 0.9  # of the spread at most, or a reading is not worth telling
 
 
 def _service(option: OptionAnswer) -> str:
     """Return the word for what an option wants when due."""
-    rinsed = any(stage.service == "rinse" for stage in option.stages)
-    replaced = any(stage.service == "replace" for stage in option.stages)
+    rinsed = any(stage.rinses_before_replacing for stage in option.stages)
+    replaced = any(not stage.rinses_before_replacing for stage in option.stages)
     if rinsed and replaced:
         return "a rinse or a replacement"
     return "a rinse" if rinsed else "a replacement"
@@ -132,8 +128,8 @@ def headline(comparison: Comparison) -> str:
         )
     sentences += [
         f"{_care(best)}.",
-        f"One sees {distance(best.see_through_worst_m)} just after a session when it is due, "
-        f"{distance(best.see_through_clean_m)} before one when it is new.",
+        f"At the end of the water's life one sees {distance(best.see_through_new_m)} just after a session with it new, "
+        f"{distance(best.see_through_worst_m)} with it due.",
         f"A year costs {money(cost, currency)}{_of_that(comparison, choice)}.",
     ]
     if len(meeting) > 1:
@@ -145,7 +141,7 @@ def headline(comparison: Comparison) -> str:
         )
     elif len(comparison.options) > 1:
         sentences.append(f"Of {len(comparison.options)} options it is the only one that meets the needs.")
-    return " ".join(sentences)
+    return " ".join([*sentences, *surer(comparison, best)])
 
 
 def _of_that(comparison: Comparison, choice: float) -> str:
@@ -160,116 +156,19 @@ def _nothing_meets(comparison: Comparison) -> str:
     advice = {
         "no flow": "A stronger pump or a lower lift is needed.",
         "flow": "A stronger pump, a wider bore, more element area or fewer wanted turnovers would help.",
+        "loop": "A stronger pump, a wider bore or fewer bends would help; no element does.",
         "clarity": "A finer rating, more hours of pumping, more frequent water changes or cleaner feet would help.",
         "haze": "Only changing the water more often helps.",
         "short run": "More element area, or housings in parallel, would help.",
         "does not fit": "",
     }
-    help_ = " ".join(dict.fromkeys(advice[reason.kind] for reason in nearest.reasons))
-    return f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {help_}".strip()
-
-
-def of_twenty(chance: float) -> str:
-    """Return a chance as cases of twenty.
-
-    Parameters
-    ----------
-    chance : float
-        Chance [-].
-
-    Returns
-    -------
-    str
-        Whole cases; "fewer than 1" and "more than 19" where rounding would claim certainty.
-
-    Examples
-    --------
-    >>> of_twenty(0.64), of_twenty(0.01), of_twenty(1.0)
-    ('13', 'fewer than 1', '20')
-    """
-    if 0.0 < chance < _HALF_A_CASE:
-        return "fewer than 1"
-    if 1.0 - _HALF_A_CASE < chance < 1.0:
-        return "more than 19"
-    return f"{20.0 * chance:.0f}"
-
-
-def sureness(comparison: Comparison) -> list[str]:
-    """Return in plain words how sure the answer is, what drives it, and what to measure next.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    list of str
-        Sentences; empty for the central case alone.
-    """
-    odds, first = comparison.odds, comparison.options[0]
-    if odds is None or first.sureness is None:
-        return []
-    sure, currency = first.sureness, comparison.study.currency
-    lines = [
-        f"In {of_twenty(sure.chance_of_meeting_needs)} of 20 cases {title(first, comparison)} meets the needs; in "
-        f"{of_twenty(sure.chance_of_being_best)} of 20 it is the cheapest that does. In "
-        f"{of_twenty(odds.chance_none_meets_needs)} of 20 no option meets them."
+    bare = max((curve.flow_l_per_h[-1] for curve in comparison.loops if curve.pump == nearest.pump), default=0.0)
+    kinds = [
+        "loop" if reason.kind == "flow" and bare <= float(reason.figures["want"]) else reason.kind
+        for reason in nearest.reasons
     ]
-    if "days_to_first_service" in sure.ranges:
-        low, middle, high = sure.ranges["days_to_first_service"]
-        text = (
-            f"First service: 8 of 10 cases lie between {number(low)} and {days(high)}, the middle one at {days(middle)}"
-        )
-        text += " (0 days: the clean filter already fails a need)." if low <= 0.0 else "."
-        if high <= 0.0:
-            text = "First service: in at least 8 of 10 cases even the clean filter fails a need."
-        elif number(low) == number(high):
-            text = f"First service: after {days(middle)} in at least 8 of 10 cases."
-        lines.append(text)
-    if "cost_per_year" in sure.ranges:
-        low, middle, high = sure.ranges["cost_per_year"]
-        lines.append(
-            f"A year's cost: 8 of 10 cases between {money(low, currency)} and {money(high, currency)}, the middle one "
-            f"{money(middle, currency)}."
-        )
-    if sure.cost_of_choosing_wrong_per_year:
-        wrong = money(sure.cost_of_choosing_wrong_per_year, currency)
-        lines.append(
-            f"Where it does the job, something cheaper would have done it too for {wrong} a year less on average."
-        )
-    words = {unknown.key: unknown.words for unknown in UNKNOWNS}
-    drivers = [d for d in odds.drivers if d.of == "days_to_first_service" and d.total_index >= _DRIVES][:3]
-    if drivers:
-        named = [words[driver.unknown] for driver in drivers]
-        joined = ", ".join(named[:-1]) + (" and " if len(named) > 1 else "") + named[-1]
-        lines.append(f"What drives the days: {joined}.")
-    if odds.measure is not None and _narrows(odds.measure):
-        lines.append(_measure(odds.measure))
-    worth = odds.worth_of_measuring_load_per_year
-    if worth >= 1.0:
-        lines.append(
-            f"Knowing the dirt a bather brings before you choose is worth about {money(worth, currency)} a year."
-        )
-    return lines
-
-
-def _narrows(measure: Measure) -> bool:
-    """Return whether a reading would narrow the first run by enough to be worth a minute."""
-    (low, high), (then_low, then_high) = measure.before, measure.after
-    return then_high - then_low <= _NARROWED * (high - low) and number(low) != number(high)
-
-
-def _measure(measure: Measure) -> str:
-    """Return the line that says what to measure next."""
-    what = {"bucket": "time one bucket", "clear tube": "read a clear tube before the housing"}[measure.with_what]
-    when = "with the new element" if measure.day == 0.0 else f"after about {days(measure.day)}"
-    (low, high), (then_low, then_high) = measure.before, measure.after
-    running = "run at all" if measure.day == 0.0 else "still run then"
-    return (
-        f"Measure this next: {what} {when}. Of 10 cases that {running}, 8 last {number(low)} to {days(high)}; with the "
-        f"reading, {number(then_low)} to {days(then_high)} in a typical case."
-    )
+    help_ = " ".join(dict.fromkeys(advice[kind] for kind in kinds))
+    return f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {help_}".strip()
 
 
 def others(comparison: Comparison) -> list[str]:
@@ -321,7 +220,7 @@ def deciding(comparison: Comparison) -> list[str]:
     pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and not o.reasons]
     areas = {option.name: option.stages[0].area_m2 or 0.0 for option in comparison.study.options}
     same = [o for o in pleated if areas[o.name] == areas[pleated[0].name] and o.housings_in_parallel == 1]
-    if len(same) > 1:
+    if len({o.rating_um for o in same}) > 1:
         fine, coarse = min(same, key=lambda o: o.rating_um), max(same, key=lambda o: o.rating_um)
         lines.append(
             f"Here, {fine.rating_um:g} and {coarse.rating_um:g} µm pleated on {number(areas[fine.name])} m²: "
@@ -336,11 +235,11 @@ def deciding(comparison: Comparison) -> list[str]:
             f"{_first_run(a)} and {_first_run(b)}."
         )
     if comparison.warmth is not None:
-        warmth = comparison.warmth
+        warmth, now_c = comparison.warmth, number(comparison.study.tub.water.temperature_c)
         lines.append(
-            f"At {warmth.temperature_c:g} °C instead of {comparison.study.tub.water.temperature_c:g} °C, time limits "
-            f"aside, the first run would last {days(warmth.days_both, 3)} instead of {days(warmth.days_now, 3)}: "
-            f"thinner water alone makes it {days(warmth.days_thinner_water, 3)}, faster growth in the deposit alone "
+            f"At {warmth.temperature_c:g} °C instead of {now_c} °C, time limits aside, the first run would last "
+            f"{days(warmth.days_both, 3)} instead of {days(warmth.days_now, 3)}: thinner water alone makes it "
+            f"{days(warmth.days_thinner_water, 3)}, faster growth in the deposit alone "
             f"{days(warmth.days_faster_growth, 3)}."
         )
     return lines
@@ -392,13 +291,13 @@ def notes(comparison: Comparison) -> list[str]:
 
 def _water(comparison: Comparison) -> str:
     rule = comparison.water_change_rule_days
-    text = (
-        f"A change every {days(comparison.water_change_days)} gives each dip "
-        f"{number(comparison.litres_per_dip or 0.0)} L of fresh water"
-    )
+    life = comparison.study.tub.water_life_days
+    text = f"A change every {days(life)} gives each dip {number(comparison.litres_per_dip or 0.0)} L of fresh water"
     if rule is None:
         return f"{text}."
-    return f"{text}; the rule for public spas asks for {days(rule)} (a third of the US gallons over bathers a day)."
+    if abs(life - rule) < 1e-6 * rule:
+        return f"{text}, as the rule for public spas asks (US gallons / 3 / bathers a day)."
+    return f"{text}; the rule for public spas asks for {days(rule)} (US gallons / 3 / bathers a day)."
 
 
 def cautions(study: Study) -> list[str]:

@@ -113,12 +113,15 @@ class Measure:
         When to read [day].
     before, after : (float, float)
         10 and 90 % of the first run without the reading, and with it in a typical case [day].
+    width_share : float
+        Width of that range with the reading over that without, meaned over all cases [-].
     """
 
     with_what: str
     day: float
     before: tuple[float, float]
     after: tuple[float, float]
+    width_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

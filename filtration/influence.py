@@ -175,20 +175,21 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
             ("clear tube", np.log(loss), np.hypot(_TUBE_SPREAD, _TUBE_PA / loss)),
         )
         for with_what, reading, spread in readings:
-            before, after = _narrowed(days[runs], reading, spread)
-            found.append(Measure(with_what=with_what, day=watch, before=before, after=after))
-    return min(found, key=lambda each: (each.after[1] - each.after[0]) / (each.before[1] - each.before[0] + 1e-9))
+            before, after, share = _narrowed(days[runs], reading, spread)
+            found.append(Measure(with_what=with_what, day=watch, before=before, after=after, width_share=share))
+    return min(found, key=lambda each: each.width_share)
 
 
-def _narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float]]:
-    """Return 10 and 90 % of the days without and, in a typical case, with a reading."""
+def _narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float], float]:
+    """Return 10 and 90 % of the days without and, in a typical case, with a reading; the mean share of the width."""
     order = np.argsort(days, kind="stable")
     days, reading, spread = days[order], reading[order], spread[order]
     truths = np.linspace(0, len(days) - 1, _CASES).astype(int)
     weights = np.exp(-0.5 * ((reading[None, :] - reading[truths, None]) / spread) ** 2)
     below = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
     low, high = (np.array([np.interp(at, each, days) for each in below]) for at in (0.1, 0.9))
+    width, before = high - low, np.percentile(days, (10.0, 90.0))
+    share = float(width.mean() / max(before[1] - before[0], 1e-9))
     middling = np.arange(_CASES // 3, _CASES - _CASES // 3)
-    typical = int(middling[np.argsort((high - low)[middling], kind="stable")[middling.size // 2]])
-    before = np.percentile(days, (10.0, 90.0))
-    return (float(before[0]), float(before[1])), (float(low[typical]), float(high[typical]))
+    typical = int(middling[np.argmin(np.abs(width - width.mean())[middling])])
+    return (float(before[0]), float(before[1])), (float(low[typical]), float(high[typical])), share

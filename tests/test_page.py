@@ -67,7 +67,7 @@ def test_the_page_shows_the_librarys_answer(
     assert figures_on(page)[3] == phrases.money(best.cost_per_year.total, answer.study.currency)
     assert words.headline(answer) in text
     assert sure_words.sureness(answer)
-    told = [words.sureness, words.others, words.notes]
+    told = [sure_words.sureness, words.others, words.notes]
     for line in [*(line for tell in told for line in tell(answer)), *words.cautions(answer.study)]:
         assert " ".join(line.split()) in text
     table = page.dataframe[0].value

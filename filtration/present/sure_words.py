@@ -7,7 +7,7 @@ from filtration.present.phrases import days, money, number, title
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
 _MUCH_SURER = 0.1
-_NARROWED = 0.8  # of the width without the reading, above which it is not worth a minute
+_NARROWED = 0.9  # of the width without the reading, above which it is not worth a minute
 
 
 def of_twenty(chance: float) -> str:
@@ -111,8 +111,7 @@ def sureness(comparison: Comparison) -> list[str]:
 
 def _narrows(measure: Measure) -> bool:
     """Return whether a reading would narrow the first run by enough to be worth a minute."""
-    (low, high), (then_low, then_high) = measure.before, measure.after
-    return then_high - then_low <= _NARROWED * (high - low) and number(then_low) != number(then_high)
+    return measure.width_share <= _NARROWED and number(measure.after[0]) != number(measure.after[1])
 
 
 def _measure(measure: Measure) -> str:

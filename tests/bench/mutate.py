@@ -132,6 +132,7 @@ def _survives(module: str, tree: ast.Module, path: Path) -> bool:
         quick += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
         status = 1
         with contextlib.suppress(BaseException):
+            importlib.import_module(f"filtration.{module}")  # before pytest finds the file as it is
             doctest = pytest.main([*quick, "--doctest-modules", str(path)])
             status = int(doctest not in {pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED}) or int(
                 pytest.main([*quick, *(str(ROOT / test) for test in TESTS)])

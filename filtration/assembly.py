@@ -148,7 +148,32 @@ def clean_flow_m3_s(study: Study, entry: Entry) -> float:
     return housings * _clean_flow_each(entry.loop, entry.media, study, housings)
 
 
-def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
+Loops = dict[tuple[str, int], Loop]
+
+
+def entries_of(study: Study) -> list[Entry]:
+    """Put every option on every pump.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+
+    Returns
+    -------
+    list of Entry
+        Pump by pump; a loop is worked out once for each pump and number of housings in series.
+
+    Raises
+    ------
+    InputError
+        If a maker's figures are impossible.
+    """
+    loops: Loops = {}
+    return [entry_of(study, option, pump, loops) for pump in study.pumps for option in study.options]
+
+
+def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = None) -> Entry:
     """Put one option on one pump.
 
     Parameters
@@ -157,6 +182,8 @@ def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
         The study.
     option, pump : Option, Pump
         One of its options and one of its pumps.
+    loops : dict, optional
+        Loops known by pump and housings in series; a new one is added.
 
     Returns
     -------
@@ -178,7 +205,10 @@ def entry_of(study: Study, option: Option, pump: Pump) -> Entry:
             faults.append(Remark(kind="does not fit", figures=figures))
     loop = None
     try:
-        loop = loop_for(study, pump, option.housings_in_series)
+        known, key = {} if loops is None else loops, (pump.name, option.housings_in_series)
+        if key not in known:
+            known[key] = loop_for(study, pump, option.housings_in_series)
+        loop = known[key]
     except NoAnswerError as error:
         faults.append(Remark(kind="no flow", figures={"why": str(error)}))
     if loop is not None:

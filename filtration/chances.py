@@ -21,7 +21,7 @@ Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Tell = Callable[[float], None]
 
-_CHUNK = 4096  # draws of all options of a chunk together
+_CHUNK = 16384  # draws of all options of a chunk together
 _PERCENT = (10.0, 50.0, 90.0)
 _BINS = 16
 _DOTS = 20
@@ -145,14 +145,20 @@ def run_options(
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:
     """Return ranges, outcomes, and what ranks an option."""
     figures = _figures(study, entry, drawn, factors)
-    ranges, dots = {}, {}
-    for name, (values, exists) in figures.items():
+    found: dict[str, tuple[float, float, float]] = {}
+    for some in (True, False):  # figures that exist in the draws with flow alone, and those of all draws
+        names = [name for name, (_, exists) in figures.items() if (exists is drawn.flows) is some]
+        exists = drawn.flows if some else np.ones_like(drawn.flows)
         if exists.any():
-            low, middle, high = np.percentile(values[exists], _PERCENT)
-            ranges[name] = (float(low), float(middle), float(high))
-            if name in {"days_to_first_service", "cost_per_year"}:
-                middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
-                dots[name] = tuple(np.percentile(values[exists], middles).tolist())
+            rows = np.percentile([figures[name][0][exists] for name in names], _PERCENT, axis=1).T.tolist()
+            found |= {name: (low, middle, high) for name, (low, middle, high) in zip(names, rows, strict=True)}
+    ranges = {name: found[name] for name in figures if name in found}
+    dots = {}
+    middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
+    for name in ("days_to_first_service", "cost_per_year"):
+        values, exists = figures[name]
+        if exists.any():
+            dots[name] = tuple(np.percentile(values[exists], middles).tolist())
     cost = np.where(drawn.flows, figures["cost_per_year"][0], np.inf)
     price = sum(element.price for element in entry.option.stages) * entry.option.housings_in_parallel
     return Spread(ranges=ranges, dots=dots, meets=drawn.meets, cost=cost, first_price=price)

@@ -237,7 +237,7 @@ def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array) 
         some_stage, some_duty = taken(stage, on, size), taken(duty, on, size)
         state, alive = _stepped(some_stage, some_duty, fed_kg_day[:, on], caught_kg_day[on], state, on, seen)
         on, state = on[alive], state[:, alive]
-    days, fed, cake, rest = np.moveaxis(np.array(seen[1:]), 1, 0)
+    days, fed, cake, rest = np.array(seen[1:]).transpose(1, 0, 2).copy()
     return Table(days=days, fed=fed, cake_kg=cake, log_rest=np.log(rest), held_kg=fed_kg_day.sum(axis=0))
 
 
@@ -318,6 +318,8 @@ def _stepped(
     held, start = fed_kg_day.sum(axis=0), _CAKE_START_KG_M2 * stage.face_m2
     longest = np.minimum(stage.oldest_days / 10.0, 1.0 / np.maximum(growth, 1e-9))
     most = (_FULL - stage.solid_fraction) * volume_kg
+    room, grows = room_kg(stage), growth > 0.0
+    per_growth, all_grow = 1.0 / np.maximum(growth, 1e-300), bool(grows.all())
     days, fed, cake = state
     while True:
         solid = np.minimum(single[1] + fed.astype(np.float32) * single[0], np.float32(_FULL))
@@ -329,7 +331,7 @@ def _stepped(
         point = seen[-1].copy()
         point[:, on] = days, fed, on_face, rest
         seen.append(point)
-        loss = rest + pressed * on_face / gap_left(stage, on_face)
+        loss = rest + pressed * on_face / open_share(on_face, room)
         alive = (loss < duty.loss_pa) & (on_face < cake_full) & (days < stage.oldest_days) & ~full
         alive &= fed * held + cake < stage.capacity_kg
         if alive.mean() < _WORTH_SORTING or len(seen) >= _MOST_POINTS:
@@ -341,7 +343,9 @@ def _stepped(
         middle = fed * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step
         top = _sixth(middle * outer)
         grown = np.exp(growth * step)
-        gained = np.where(growth > 0.0, (grown - 1.0) / np.maximum(growth, 1e-300), step)
+        gained = (grown - 1.0) * per_growth
+        if not all_grow:
+            gained = np.where(grows, gained, step)
         days, fed, cake = days + step, fed * grown + (1.0 - top) * gained, cake * grown + top * gained * caught_kg_day
 
 
@@ -350,6 +354,25 @@ def _sixth(filled: Array) -> Array:
     square = capped * capped
     sixth: Array = square * square * square
     return sixth
+
+
+def room_kg(stage: Stage, draws: Rows | slice = slice(None)) -> Array:
+    """Return the cake that would fill the free half-gap between pleats.
+
+    Parameters
+    ----------
+    stage : Stage
+        The stage.
+    draws : (e,) array of int, optional
+        Which draws.
+
+    Returns
+    -------
+    (e,) array
+        Cake on one element [kg]; infinite where no gap limits it.
+    """
+    room: Array = stage.face_m2[draws] * stage.density_kg_m3[draws] * stage.gap_m[draws]
+    return room
 
 
 def gap_left(stage: Stage, cake_kg: Array, draws: Rows | slice = slice(None)) -> Array:
@@ -369,7 +392,11 @@ def gap_left(stage: Stage, cake_kg: Array, draws: Rows | slice = slice(None)) ->
     (...) array
         Share [-]; 1 where no gap limits the cake.
     """
-    room = stage.face_m2[draws] * stage.density_kg_m3[draws] * stage.gap_m[draws]
+    return open_share(cake_kg, room_kg(stage, draws))
+
+
+def open_share(cake_kg: Array, room: Array) -> Array:
+    """Return the share that a cake leaves open of a gap with room for so much (...) [-], [kg]."""
     left: Array = np.maximum(1.0 - cake_kg / room, 1e-2)
     return left
 

@@ -10,8 +10,19 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.defaults import model
-from filtration.drawn_stage import FLOOR_PA, FULL_GAP, POWER, Duty, Flags, Rows, Stage, Table, gap_left
-from filtration.loading import stage_loss_pa
+from filtration.drawn_stage import (
+    FLOOR_PA,
+    FULL_GAP,
+    POWER,
+    Duty,
+    Flags,
+    Rows,
+    Stage,
+    Table,
+    gap_left,
+    open_share,
+    room_kg,
+)
 from filtration.site import root_between
 
 Array = npt.NDArray[np.float64]
@@ -19,6 +30,7 @@ _DAYS_TOLERANCE = 2e-4
 _MOST_WALKED, _STEADY = 40, 2e-3
 _FULL_TOLERANCE = 1e-3
 _MOST_RUNS = 4000
+_NEWTON_STEPS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -87,21 +99,25 @@ class Walker:
 
     @staticmethod
     def _between(along: Array, at: Array, draws: Rows) -> tuple[Rows, Array]:
-        """Return the point below ``at`` along a column of a table, and the part of the way to the next."""
-        below = _last_before(lambda point: along[point, draws] < at, len(along), len(draws))
-        low, high = along[below, draws], along[below + 1, draws]
-        part = np.clip((at - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
+        """Return the place below ``at`` along a column of a table, and the part of the way to the next."""
+        flat = along.ravel()
+        below = _last_before(lambda place: flat.take(place) < at, along.shape, draws)
+        low, high = flat.take(below), flat.take(below + along.shape[1])
+        rise = high - low
+        part: Array = np.minimum(np.maximum((at - low) / np.where(rise > 0.0, rise, 1.0), 0.0), 1.0)
         return below, part
 
     def state(self, stage: int, days: Array, draws: Rows) -> tuple[Array, Array, Array]:
         """Clock, cake and loss of layers and core, ``days`` since new."""
         table = self.tables[stage]
         below, part = self._between(table.days, days, draws)
-        above = below + 1
+        above = below + table.days.shape[1]
 
         def value(column: Array) -> Array:
-            low: Array = column[below, draws]
-            return low + part * (column[above, draws] - low)
+            flat = column.ravel()
+            low = flat.take(below)
+            between: Array = low + part * (flat.take(above) - low)
+            return between
 
         return value(table.fed), value(table.cake_kg), np.exp(value(table.log_rest))
 
@@ -109,30 +125,40 @@ class Walker:
         """Days since new at which the clock of a stage stands at ``fed``."""
         table = self.tables[stage]
         below, part = self._between(table.fed, fed, draws)
-        low = table.days[below, draws]
-        days: Array = low + part * (table.days[below + 1, draws] - low)
+        flat = table.days.ravel()
+        low = flat.take(below)
+        days: Array = low + part * (flat.take(below + table.days.shape[1]) - low)
         return days
 
-    def over(self, used: Array, extra: Array, days: Array, draws: Rows) -> Array:
-        """How far a run is beyond due: below 0 before, above after."""
+    def over(self, used: Array, extra: Array, draws: Rows) -> Callable[[Array], Array]:
+        """Return how far a run is beyond due after some days: below 0 before, above after."""
         duty, growth = self.duty, self.duty.growth_per_day[draws]
         flow, left = duty.flow_m3_s[draws], duty.loss_pa[draws]
-        total, fullest = np.zeros(len(draws)), np.zeros(len(draws))
-        for at, stage in enumerate(self.stages):
-            fed, cake, rest = self.state(at, used[at] + days, draws)
-            cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
-            drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
-            total += stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag)
-            fullest = np.maximum(fullest, self.fullness(at, fed, cake, draws))
-        return np.maximum(np.log(total / left), fullest - 1.0)
+        dragged = [stage.drag_per_kg[draws] * flow for stage in self.stages]
+        rooms = [room_kg(stage, draws) for stage in self.stages]
+        full = [self.fullness(at, draws) for at in range(len(self.stages))]
 
-    def fullness(self, at: int, fed: Array, cake: Array, draws: Rows) -> Array:
-        """Share of what a stage can hold, by its gap or its stated capacity."""
+        def beyond(days: Array) -> Array:
+            total, fullest, grown = np.zeros(len(draws)), np.zeros(len(draws)), np.exp(growth * days)
+            for at, (per_kg, room) in enumerate(zip(dragged, rooms, strict=True)):
+                fed, cake, rest = self.state(at, used[at] + days, draws)
+                cake = np.maximum(cake + extra[at] * grown, 0.0)
+                total += _loss_pa(rest, per_kg * cake / open_share(cake, room))
+                fullest = np.maximum(fullest, full[at](fed, cake))
+            over_by: Array = np.maximum(np.log(total / left), fullest - 1.0)
+            return over_by
+
+        return beyond
+
+    def fullness(self, at: int, draws: Rows) -> Callable[[Array, Array], Array]:
+        """Return the share of what a stage can hold, by its gap or its stated capacity, for its clock and cake."""
         stage = self.stages[at]
-        room = FULL_GAP * stage.gap_m[draws] * stage.density_kg_m3[draws] * stage.face_m2[draws]
-        held = fed * self.tables[at].held_kg[draws] + cake
-        share: Array = np.maximum(cake / room, held / stage.capacity_kg[draws])
-        return share
+        room, capacity, per_day = (
+            FULL_GAP * room_kg(stage, draws),
+            stage.capacity_kg[draws],
+            self.tables[at].held_kg[draws],
+        )
+        return lambda fed, cake: np.maximum(cake / room, (fed * per_day + cake) / capacity)
 
     def run(self, used: Array, extra: Array, longest: Array, draws: Rows) -> Array:
         """Length of a run [day]."""
@@ -141,15 +167,10 @@ class Walker:
         if len(self.stages) == 1:
             return np.minimum(self._single_run(used[0], extra[0], draws), longest)
         days = longest.copy()
-        short = np.flatnonzero(self.over(used, extra, longest, draws) >= 0.0)
+        short = np.flatnonzero(self.over(used, extra, draws)(longest) >= 0.0)
         if short.size:
-            part, sub_used, sub_extra = draws[short], used[:, short], extra[:, short]
-
-            def spare(at: Array) -> Array:
-                return -self.over(sub_used, sub_extra, at, part)
-
-            zero = np.zeros(short.size)
-            days[short] = root_between(spare, zero, longest[short], tolerance=_DAYS_TOLERANCE, steps=14)
+            over, zero = self.over(used[:, short], extra[:, short], draws[short]), np.zeros(short.size)
+            days[short] = root_between(lambda at: -over(at), zero, longest[short], tolerance=_DAYS_TOLERANCE, steps=14)
         return days
 
     def _single_run(self, used: Array, extra: Array, draws: Rows) -> Array:
@@ -158,41 +179,62 @@ class Walker:
         growth, log_left = duty.growth_per_day[draws], np.log(duty.loss_pa[draws])
         pressed = stage.drag_per_kg[draws] * duty.flow_m3_s[draws]
         pressed = pressed * np.maximum(duty.loss_pa[draws], FLOOR_PA) ** POWER
-        room = stage.face_m2[draws] * stage.density_kg_m3[draws] * stage.gap_m[draws]
+        room = room_kg(stage, draws)
         capacity, held = stage.capacity_kg[draws], table.held_kg[draws]
         limited = bool(np.isfinite(capacity).any())
+        shape = table.days.shape
+        at_days, at_fed, at_cake, at_rest = (
+            column.ravel() for column in (table.days, table.fed, table.cake_kg, table.log_rest)
+        )
 
-        def over(point: Rows) -> tuple[Array, Array]:
-            days = table.days[point, draws] - used
-            cake = np.maximum(table.cake_kg[point, draws] + extra * np.exp(growth * days), 0.0)
+        def over(place: Rows) -> tuple[Array, Array]:
+            days = at_days.take(place) - used
+            cake = np.maximum(at_cake.take(place) + extra * np.exp(growth * days), 0.0)
             share = cake / room
-            loss = np.exp(table.log_rest[point, draws]) + pressed * cake / np.maximum(1.0 - share, 1e-2)
+            loss = np.exp(at_rest.take(place)) + pressed * cake / np.maximum(1.0 - share, 1e-2)
             beyond = np.maximum(np.log(loss) - log_left, share / FULL_GAP - 1.0)
             if limited:
-                beyond = np.maximum(beyond, (table.fed[point, draws] * held + cake) / capacity - 1.0)
+                beyond = np.maximum(beyond, (at_fed.take(place) * held + cake) / capacity - 1.0)
             return days, beyond
 
-        def before(point: Rows) -> Flags:
-            days, beyond = over(point)
+        def before(place: Rows) -> Flags:
+            days, beyond = over(place)
             early: Flags = (days <= 0.0) | (beyond < 0.0)
             return early
 
-        below = _last_before(before, len(table.days), len(draws))
-        (low, under), (high, beyond) = over(below), over(below + 1)
+        below = _last_before(before, shape, draws)
+        (low, under), (high, beyond) = over(below), over(below + shape[1])
         rise = beyond - under
         part = np.where(rise > 0.0, -under / np.where(rise > 0.0, rise, 1.0), 1.0)
         days = low + np.clip(part, 0.0, 1.0) * (high - low)
         return np.maximum(np.where(beyond < 0.0, np.inf, days), 0.0)
 
 
-def _last_before(before: Callable[[Rows], Flags], points: int, size: int) -> Rows:
-    """Return the last but one at most of the points for which something still holds, by halving."""
-    low, high = np.zeros(size, dtype=np.intp), np.full(size, points - 1)
-    for _ in range((points - 1).bit_length()):
-        middle = (low + high) >> 1
-        holds = before(middle)
-        low, high = np.where(holds, middle, low), np.where(holds, high, middle)
-    return np.minimum(low, points - 2)
+def _loss_pa(rest_pa: Array, dragged: Array) -> Array:
+    """Return a stage's loss from that of its layers and its cake's drag times the flow, as ``loading.stage_loss_pa``.
+
+    From above Newton's method is within a millionth after four steps.
+    """
+    x = np.maximum(np.maximum(2.0 * rest_pa, (2.0 * dragged) ** (1.0 / (1.0 - POWER))), FLOOR_PA)
+    for _ in range(_NEWTON_STEPS):
+        power = dragged * x**POWER
+        x = np.maximum((rest_pa + (1.0 - POWER) * power) / (1.0 - POWER * power / x), FLOOR_PA)
+    under_floor = rest_pa + dragged * FLOOR_PA**POWER
+    return np.where(under_floor <= FLOOR_PA, under_floor, x)
+
+
+def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], draws: Rows) -> Rows:
+    """Return the last but one at most of the places for which something still holds, by halving.
+
+    A place is where a draw's point lies in a table of that shape (k, d) read row by row; its next point lies d later.
+    """
+    last, width = shape[0] - 2, shape[1]
+    low = np.full(len(draws), min(last, 0), dtype=np.intp)
+    for bit in range(max(last, 0).bit_length() - 1, -1, -1):
+        trial = np.minimum(low + (1 << bit), last)
+        low = np.where(before(trial * width + draws), trial, low)
+    place: Rows = low * width + draws
+    return place
 
 
 def _first_run(walker: Walker, upkeep: Upkeep) -> Array:
@@ -393,8 +435,8 @@ def _spent(walker: Walker, used: Array, extra: Array, days: Array, draws: Rows) 
         cake = np.maximum(cake + extra[at] * np.exp(growth * days), 0.0)
         drag = stage.drag_per_kg[draws] * cake / gap_left(stage, cake, draws)
         clean = np.exp(walker.tables[at].log_rest[0, draws])
-        gained.append(stage_loss_pa(flow, rest / flow, np.zeros_like(flow), drag) - clean)
-        full.append(walker.fullness(at, fed, cake, draws) >= 1.0 - _FULL_TOLERANCE)
+        gained.append(_loss_pa(rest, drag * flow) - clean)
+        full.append(walker.fullness(at, draws)(fed, cake) >= 1.0 - _FULL_TOLERANCE)
     extra_pa = np.array(gained)
     much = (extra_pa > 0.0) & (extra_pa >= model("service.replace_share") * extra_pa.sum(axis=0))
     spent: Flags = much | np.array(full)

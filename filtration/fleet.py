@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
-from filtration.assembly import Entry, entry_of
+from filtration.assembly import Entry, entries_of
 from filtration.chances import parts_of
 from filtration.cost import DAYS_PER_YEAR
 from filtration.drawn import BLOCK, DrawnOption, drawn_options
@@ -274,7 +274,7 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
 
 def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]]]:
     """Return a study's options whose pump drives the loop, each before the draws."""
-    entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
+    entries = entries_of(study)
     driven = [entry for entry in entries if entry.loop is not None]
     load = load_of(study)
     bases = {(e.pump.name, e.option.housings_in_series): e for e in driven}

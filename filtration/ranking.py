@@ -8,7 +8,7 @@ from math import isfinite
 import numpy as np
 
 from filtration.answer import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
-from filtration.assembly import Entry, entry_of, first_days_in, runner_of
+from filtration.assembly import Entry, entries_of, first_days_in, runner_of
 from filtration.errors import InputError
 from filtration.figures import L_PER_H, answer_of, entry_id, schedule_of, unmoved
 from filtration.remarks import remarks
@@ -64,7 +64,7 @@ def compare(
         raise InputError(msg)
     tell = progress or (lambda _share, _what: None)
     tell(0.0, "putting options and pumps together")
-    entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
+    entries = entries_of(study)
     driven = [entry for entry in entries if entry.loop is not None]
     answers: list[OptionAnswer] = []
     warmth = schedule = None

@@ -12,8 +12,9 @@ from filtration.assembly import Entry
 from filtration.cost import DAYS_PER_YEAR
 from filtration.defaults import UNKNOWNS
 from filtration.drawn import BLOCK, DrawnOption, drawn_options
-from filtration.drawn_case import LoopBase, case_of, load_of, loop_base
+from filtration.drawn_case import cases_of
 from filtration.draws import Factors, factors_at, sobol_points
+from filtration.figures import L_PER_H
 from filtration.study import Study
 from filtration.yearly import fixed_parts, priced_parts
 
@@ -90,7 +91,7 @@ def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
         "days_to_first_service": (drawn.first_days, always),
         "cost_per_year": (np.zeros(0), flows),
         "see_through_worst_m": (drawn.worst_view_m, always),
-        "clean_flow_l_per_h": (3.6e6 * drawn.clean_flow_m3_s, always),
+        "clean_flow_l_per_h": (L_PER_H * drawn.clean_flow_m3_s, always),
         "services_per_year": (DAYS_PER_YEAR * drawn.services_per_day, flows),
     }
     parts = parts_of(study, entry, drawn, factors)
@@ -130,16 +131,8 @@ def run_options(
     list of DrawnOption
         What became of them.
     """
-    load = load_of(study)
     blocks = [factors_at(points[start : start + BLOCK], study.spreads) for start in range(0, len(points), BLOCK)]
-    bases: dict[tuple[str, int], LoopBase] = {}
-    cases = []
-    for entry, most in zip(entries, most_runs, strict=True):
-        key = (entry.pump.name, entry.option.housings_in_series)
-        if key not in bases:
-            bases[key] = loop_base(study, entry)
-        cases.append([case_of(study, entry, factors, most, load, bases[key]) for factors in blocks])
-    return drawn_options(cases, watch_days)
+    return drawn_options(cases_of(study, entries, most_runs, blocks), watch_days)
 
 
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:

@@ -29,6 +29,7 @@ Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 _POINTS = 401
 _MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining sheet stands for that of the run
+BY_AGE_ALONE = 1000  # runs before a stage of a train is replaced, so many that age alone decides
 _NEVER_M = 1.0  # a largest flow for pumps that are not known by their box
 
 
@@ -369,6 +370,38 @@ def case_of(study: Study, entry: Entry, factors: Factors, most_runs: Sequence[in
         view_m=needs.see_through_m * ones,
         works=np.full(len(ones), not entry.faults),
     )
+
+
+def cases_of(
+    study: Study, entries: Sequence[Entry], most_runs: Sequence[Sequence[int]], blocks: Sequence[Factors]
+) -> list[list[Case]]:
+    """Return options before the draws, load and loops worked out once.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Options whose pump drives the loop.
+    most_runs : sequence of sequence of int
+        For each, runs before each stage of a train is replaced.
+    blocks : sequence of Factors
+        The draws, some at a time.
+
+    Returns
+    -------
+    list of list of Case
+        For each option one case a block.
+    """
+    load = load_of(study)
+    bases: dict[tuple[str, int], LoopBase] = {}
+    cases = []
+    for entry, most in zip(entries, most_runs, strict=True):
+        key = (entry.pump.name, entry.option.housings_in_series)
+        if key not in bases:
+            bases[key] = loop_base(study, entry)
+        cases.append([case_of(study, entry, factors, most, load, bases[key]) for factors in blocks])
+    return cases
 
 
 def part_of(case: Case, draws: Rows) -> Case:

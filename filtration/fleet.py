@@ -17,7 +17,7 @@ from filtration.assembly import Entry, entries_of
 from filtration.chances import parts_of
 from filtration.cost import DAYS_PER_YEAR
 from filtration.drawn import BLOCK, DrawnOption, drawn_options
-from filtration.drawn_case import Case, case_of, load_of, loop_base
+from filtration.drawn_case import BY_AGE_ALONE, Case, cases_of
 from filtration.draws import Factors, factors_at, sobol_points, with_central
 from filtration.errors import InputError
 from filtration.study import Study
@@ -34,7 +34,6 @@ DRAWS = 64
 _MOST_TABLE_BYTES = 50_000_000
 _TUBS_AT_A_TIME = 24
 _PERCENT = (10.0, 50.0, 90.0)
-_BY_AGE = 1000  # runs before a stage of a train is replaced: age alone decides
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -276,14 +275,8 @@ def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]
     """Return a study's options whose pump drives the loop, each before the draws."""
     entries = entries_of(study)
     driven = [entry for entry in entries if entry.loop is not None]
-    load = load_of(study)
-    bases = {(e.pump.name, e.option.housings_in_series): e for e in driven}
-    loops = {key: loop_base(study, entry) for key, entry in bases.items()}
-    cases = []
-    for entry in driven:
-        base = loops[entry.pump.name, entry.option.housings_in_series]
-        cases.append([case_of(study, entry, factors, [_BY_AGE] * len(entry.media), load, base)])
-    return driven, cases
+    most_runs = [[BY_AGE_ALONE] * len(entry.media) for entry in driven]
+    return driven, cases_of(study, driven, most_runs, [factors])
 
 
 def _budget(

@@ -7,6 +7,7 @@ from dataclasses import replace
 from filtration.answer import Odds, OptionAnswer, Sureness
 from filtration.assembly import Entry
 from filtration.chances import spreads_of, verdict_of
+from filtration.drawn_case import BY_AGE_ALONE
 from filtration.draws import sobol_points
 from filtration.figures import entry_id
 from filtration.influence import drivers_of, flow_band, measure_next
@@ -35,8 +36,7 @@ def most_runs_of(answer: OptionAnswer) -> list[int]:
     list of int
         Runs; many where the central case has no schedule, so that age alone decides.
     """
-    many = 1000
-    return [many if n is None else n + 1 for n in (stage.rinses_before_replacing for stage in answer.stages)]
+    return [BY_AGE_ALONE if n is None else n + 1 for n in (stage.rinses_before_replacing for stage in answer.stages)]
 
 
 def sure_of(

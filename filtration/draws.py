@@ -55,8 +55,60 @@ def central_factors(draws: int = 1) -> Factors:
     return Factors(**values | {"onset": 0.0 * ones, "pump_exponent": model("pump.exponent") * ones})
 
 
-def factors_at(points: Array, spreads: Mapping[str, float]) -> Factors:
-    """Turn points of the unit cube into factors.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Belief:
+    """What is believed of the unknowns: a normal distribution of their scores, in the order of ``defaults.UNKNOWNS``.
+
+    A score is how many standard deviations of the default spread an unknown lies above its default; the spreads of
+    ``defaults`` are the belief of mean 0 and covariance 1.
+
+    Parameters
+    ----------
+    mean : (u,) array
+        Mean scores [-].
+    covariance : (u, u) array
+        Of the scores [-].
+    """
+
+    mean: Array
+    covariance: Array
+
+    @property
+    def root(self) -> Array:
+        """Symmetric root of the covariance, shape (u, u): the one that leaves each unknown closest to its own draw."""
+        values, vectors = np.linalg.eigh(self.covariance)
+        root: Array = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+        return root
+
+
+def factors_of(scores: Array, spreads: Mapping[str, float]) -> Factors:
+    """Turn scores into factors.
+
+    Parameters
+    ----------
+    scores : (d, u) array
+        Standard normal scores, one for each of ``defaults.UNKNOWNS`` [-].
+    spreads : mapping of str to float
+        Geometric standard deviations over the defaults [-].
+
+    Returns
+    -------
+    Factors
+        One value a row.
+    """
+    from scipy.special import ndtr
+
+    values = {}
+    for unknown, column in zip(UNKNOWNS, scores.T, strict=True):
+        if unknown.law == "uniform":
+            values[unknown.key] = unknown.low + ndtr(column) * (unknown.high - unknown.low)
+        else:
+            values[unknown.key] = np.exp(np.log(spreads.get(unknown.key, unknown.spread)) * column)
+    return Factors(**values)
+
+
+def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | None = None) -> Factors:
+    """Turn points of the unit cube into factors on the central case.
 
     Parameters
     ----------
@@ -64,6 +116,8 @@ def factors_at(points: Array, spreads: Mapping[str, float]) -> Factors:
         One coordinate for each of ``defaults.UNKNOWNS``, between 0 and 1.
     spreads : mapping of str to float
         Geometric standard deviations over the defaults [-].
+    belief : Belief, optional
+        What readings say; the central case then lies at its mean.
 
     Returns
     -------
@@ -72,14 +126,12 @@ def factors_at(points: Array, spreads: Mapping[str, float]) -> Factors:
     """
     from scipy.special import ndtri
 
-    values = {}
-    for unknown, column in zip(UNKNOWNS, points.T, strict=True):
-        if unknown.law == "uniform":
-            values[unknown.key] = unknown.low + column * (unknown.high - unknown.low)
-        else:
-            spread = spreads.get(unknown.key, unknown.spread)
-            values[unknown.key] = np.exp(np.log(spread) * ndtri(np.clip(column, 1e-9, 1.0 - 1e-9)))
-    return Factors(**values)
+    scores = ndtri(np.clip(points, 1e-9, 1.0 - 1e-9))
+    if belief is None:
+        return factors_of(scores, spreads)
+    at, central = factors_of(belief.mean + scores @ belief.root, spreads), factors_of(belief.mean[None], spreads)
+    ratios = {key: getattr(at, key) / getattr(central, key) for key in (unknown.key for unknown in UNKNOWNS)}
+    return Factors(**ratios | {"onset": at.onset - central.onset, "pump_exponent": at.pump_exponent})
 
 
 def sobol_points(draws: int, seed: int) -> Array:

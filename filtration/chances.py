@@ -22,7 +22,7 @@ Array = npt.NDArray[np.float64]
 Flags = npt.NDArray[np.bool_]
 Tell = Callable[[float], None]
 
-_CHUNK = 16384  # draws of all options of a chunk together
+_CHUNK = 65536  # draws of all options of a chunk together
 _PERCENT = (10.0, 50.0, 90.0)
 _BINS = 16
 _DOTS = 20

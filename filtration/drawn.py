@@ -7,14 +7,14 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.drawn_case import Case, part_of, side_by_side
-from filtration.drawn_stage import gap_left
-from filtration.drawn_walk import Walker, lives_of
-from filtration.loading import stage_loss_pa
+from filtration.drawn_lives import lives_of
+from filtration.drawn_stage import drag_of
+from filtration.drawn_walk import Walker, loss_pa
 from filtration.permeability import permeability_m2
 from filtration.site import root_between
 
 Array = npt.NDArray[np.float64]
-BLOCK = 2048  # draws worked at a time: their tables then fit the processor's cache
+BLOCK = 8192  # draws worked at a time: their tables then fit the processor's cache
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -211,12 +211,11 @@ def _flow_after(case: Case, walk: Walker, days: Array, clean: Array, due: Array)
     """Return the flow so many days into the first run, not below that when due, and the cakes then."""
     draws = np.arange(len(days))
     states = [walk.state(at, days, draws) for at in range(len(walk.stages))]
+    slowed = [(rest / due, drag_of(stage, cake)) for stage, (_, cake, rest) in zip(walk.stages, states, strict=True)]
 
     def spare(flow: Array) -> Array:
-        loss = np.zeros_like(flow)
-        for stage, (_, cake, rest) in zip(walk.stages, states, strict=True):
-            drag = stage.drag_per_kg * cake / gap_left(stage, cake)
-            loss += stage_loss_pa(flow / case.housings, rest / walk.duty.flow_m3_s, np.zeros_like(flow), drag)
-        return case.loop.left_pa(flow) - loss
+        each = flow / case.housings
+        loss = sum(loss_pa(per_flow * flow, drag * each) for per_flow, drag in slowed)
+        return np.asarray(case.loop.left_pa(flow) - loss)
 
     return root_between(spare, due, clean, tolerance=1e-4), [cake for _, cake, _ in states]

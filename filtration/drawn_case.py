@@ -5,32 +5,38 @@ Shapes: d draws, s stages, n layers, c size classes, p points of a loop, m loops
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import numpy.typing as npt
 
 from filtration.assembly import Entry
 from filtration.defaults import model
-from filtration.drawn_stage import Duty, Stage, cake_at_most, efficiencies, fed_per_day, inside_of, table_of, taken
-from filtration.drawn_walk import Upkeep, Walker
+from filtration.drawn_lives import Upkeep
+from filtration.drawn_loop import DrawnLoop, LoopBase, loop_base
+from filtration.drawn_stage import (
+    Single,
+    Stage,
+    efficiencies,
+    fed_per_day,
+    log_past_of,
+    taken,
+)
+from filtration.drawn_table import Duty, cake_at_most, table_of
+from filtration.drawn_walk import Walker
 from filtration.draws import Factors
 from filtration.media import Medium
 from filtration.optics import attenuation_per_kg_m3, see_through_m
 from filtration.plan import rinse_price, soak_price
-from filtration.plumbing import loss_coefficient, plumbing_loss_pa, velocity_pressure_pa
-from filtration.pump import falling_curve
 from filtration.soil import CLASS_DIAMETERS_M, Source, load_kg_day
 from filtration.study import Option, Study
 from filtration.tub import LITRE_M3, SECONDS_PER_DAY, life_mean_share
-from filtration.water import GRAVITY_M_S2, Water
+from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
-_POINTS = 401
 _MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining sheet stands for that of the run
 BY_AGE_ALONE = 1000  # runs before a stage of a train is replaced, so many that age alone decides
-_NEVER_M = 1.0  # a largest flow for pumps that are not known by their box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,105 +87,12 @@ def load_of(study: Study) -> Load:
     return Load(bathers_kg_day=bathers_kg, dust_kg_day=dust_kg, bathers_per_m=bathers_m, dust_per_m=dust_m)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class DrawnLoop:
-    """Pressure that pump and plumbing leave for the filter, by draw.
-
-    Parameters
-    ----------
-    base_pa : (p, m) array
-        What does not depend on the draw, loop by loop, at equal steps of flow: friction, lift, and the head of a pump
-        known by points [Pa].
-    which : (d,) array of int
-        Loop of each draw.
-    step_m3_s : (d,) array
-        Its step of flow [m3/s].
-    per_square : (d,) array
-        Loss of fittings over the square of flow [Pa s2/m6].
-    box_pa, box_m3_s, exponent : (d,) array
-        Shut-off pressure [Pa], 0 where the pump is known by points; largest flow [m3/s]; exponent of flow [-].
-    """
-
-    base_pa: Array
-    which: Rows
-    step_m3_s: Array
-    per_square: Array
-    box_pa: Array
-    box_m3_s: Array
-    exponent: Array
-
-    @property
-    def largest_m3_s(self) -> Array:
-        """Largest flow looked at (d,) [m3/s]."""
-        return np.asarray(self.step_m3_s * (len(self.base_pa) - 1))
-
-    def left_pa(self, flow_m3_s: Array) -> Array:
-        """Pressure left at a flow, both (d,) [Pa], [m3/s]."""
-        place = np.clip(flow_m3_s / self.step_m3_s, 0.0, len(self.base_pa) - 1.001)
-        below = place.astype(np.intp)
-        low = self.base_pa[below, self.which]
-        left = low + (place - below) * (self.base_pa[below + 1, self.which] - low)
-        left -= self.per_square * flow_m3_s * flow_m3_s
-        left += self.box_pa * (1.0 - np.power(flow_m3_s / self.box_m3_s, self.exponent))
-        return np.asarray(left)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class LoopBase:
-    """What a loop leaves, the draws aside: see ``DrawnLoop``; ``k_pa_s2_m6`` is that of its fittings."""
-
-    base_pa: Array
-    step_m3_s: float
-    k_pa_s2_m6: float
-    box_pa: float
-    box_m3_s: float
-
-
-def loop_base(study: Study, entry: Entry) -> LoopBase:
-    """Return the part of an entry's loop that the draws do not change.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entry : Entry
-        Option and pump.
-
-    Returns
-    -------
-    LoopBase
-        The same for all options with this pump and so many housings in series.
-    """
-    pump, plumbing, water = entry.pump, study.plumbing, study.tub.water
-    weight, further = water.density_kg_m3 * GRAVITY_M_S2, entry.option.housings_in_series - 1
-    per_k = float(velocity_pressure_pa(1.0, plumbing.bore_m, water)) if plumbing is not None else 0.0
-    points = tuple((flow, lift) for lift, flow in reversed(study.lift_test)) or pump.points
-    most = 1.5 * points[-1][0] if points else float(pump.max_flow_m3_s or 0.0)
-    flow = np.linspace(0.0, most, _POINTS)
-    base = weight * falling_curve(points)(flow) if points else np.zeros(_POINTS)
-    if study.lift_test:
-        k = further * model("plumbing.housing_k")
-    elif plumbing is not None:
-        k = loss_coefficient(plumbing, further)
-        friction = plumbing_loss_pa(flow, plumbing, water, further) - k * per_k * flow**2
-        base = base - friction - weight * plumbing.static_lift_m
-    else:
-        msg = "a study without a lift test has its plumbing"
-        raise ValueError(msg)
-    return LoopBase(
-        base_pa=base,
-        step_m3_s=float(flow[1]),
-        k_pa_s2_m6=k * per_k,
-        box_pa=0.0 if points else weight * float(pump.shutoff_head_m or 0.0),
-        box_m3_s=_NEVER_M if points else most,
-    )
-
-
 def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float) -> Stage:
     per_pascal = model("loading.cake_resistance") / 1e4 ** model("loading.cake_exponent")
     ones = np.ones_like(factors.uses)
     never = np.inf
     straining = model("capture.straining_cake") * factors.straining_cake
+    log_past = log_past_of(medium.capture, factors.capture_size, factors.slope)
     return Stage(
         volume_m3=medium.layer_volume_m3[:, None],
         path_per_m=medium.layer_path_per_m[:, None],
@@ -196,7 +109,8 @@ def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float
         density_kg_m3=medium.deposit_density_kg_m3 * factors.deposit_density,
         onset=medium.onset_solid_fraction + factors.onset,
         drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,
-        inside=inside_of(medium.capture, factors.capture_size, factors.slope),
+        log_past=log_past,
+        inside=-np.expm1(log_past),
         straining_kg_m2=straining if medium.strains else never * ones,
         oldest_days=oldest_days * ones,
     )
@@ -215,7 +129,7 @@ class Case:
     upkeep : Upkeep
         How they are looked after.
     dirt_kg_day, session_per_m : (c, d) array
-        Daily load as a deposit feels it [kg/day]; attenuation of one session's dirt [1/m].
+        Daily load as a deposit feels it [kg/day]; attenuation of one session's dirt [1/m]; both in single precision.
     haze_per_m, growth_per_day : array
         Attenuation no cartridge catches, at the end of the water's life [1/m]; growth [1/day].
     turned_per_flow, life_days, sessions_per_day, housings : array
@@ -229,8 +143,8 @@ class Case:
     loop: DrawnLoop
     stages: tuple[Stage, ...]
     upkeep: Upkeep
-    dirt_kg_day: Array
-    session_per_m: Array
+    dirt_kg_day: Single
+    session_per_m: Single
     haze_per_m: Array
     growth_per_day: Array
     turned_per_flow: Array
@@ -256,8 +170,10 @@ class Case:
 
     def seen_m(self, flow: Array, cakes: Sequence[Array]) -> Array:
         """Return the view just after a session at the end of the water's life [m]."""
-        k = np.maximum(flow * self.turned_per_flow * sum(efficiencies(self.stages, cakes)), 1e-9)
-        held = np.expm1(-k * self.life_days) / np.expm1(-k / self.sessions_per_day)
+        turned = (flow * self.turned_per_flow).astype(np.float32)
+        k = np.maximum(turned * sum(efficiencies(self.stages, cakes)), np.float32(1e-9))
+        life, sessions = self.life_days.astype(np.float32), self.sessions_per_day.astype(np.float32)
+        held = np.expm1(-k * life) / np.expm1(-k / sessions)
         return see_through_m(self.haze_per_m + (held * self.session_per_m).sum(axis=0))
 
     def duty(self, due: Array) -> Duty:
@@ -265,12 +181,14 @@ class Case:
         left = np.maximum(self.loop.left_pa(due), 1e-3)
         return Duty(flow_m3_s=due / self.housings, loss_pa=left, growth_per_day=self.growth_per_day)
 
-    def catches(self, flow: Array, cakes: Sequence[Array]) -> list[Array]:
+    def catches(self, flow: Array, cakes: Sequence[Array]) -> list[Single]:
         """Return the catch of one element of each stage (c, d) [kg/day], with some cake on each (d,) [kg]."""
         caught = efficiencies(self.stages, cakes)
         whole = sum(caught)
-        shares = life_mean_share(flow * self.turned_per_flow * self.life_days * whole)
-        of_dirt = self.dirt_kg_day * shares / (np.maximum(whole, 1e-300) * self.housings)
+        shares = life_mean_share(
+            cast("Array", (flow * self.turned_per_flow * self.life_days).astype(np.float32) * whole)
+        )
+        of_dirt = self.dirt_kg_day * shares / (np.maximum(whole, 1e-30) * self.housings.astype(np.float32))
         return [share * of_dirt for share in caught]
 
     def walker(self, clean: Array, due: Array) -> Walker:
@@ -280,13 +198,13 @@ class Case:
         if any(stage.strains for stage in self.stages):
             cakes = []
             for stage, by_class in zip(self.stages, caught, strict=True):
-                fed = fed_per_day(stage, by_class, stage.inside)
+                fed = fed_per_day(stage, by_class)
                 most = cake_at_most(stage, duty, fed, self.upkeep.rinse_limit_days)
                 cakes.append(_MID_CAKE * most if stage.strains else np.zeros_like(clean))
             caught = self.catches(mid, cakes)
         tables = []
         for stage, by_class in zip(self.stages, caught, strict=True):
-            fed = fed_per_day(stage, by_class, stage.inside)
+            fed = fed_per_day(stage, by_class)
             tables.append(table_of(stage, duty, fed, by_class.sum(axis=0)))
         return Walker(stages=self.stages, tables=tables, duty=duty)
 
@@ -356,8 +274,8 @@ def case_of(study: Study, entry: Entry, factors: Factors, most_runs: Sequence[in
             for medium in entry.media
         ),
         upkeep=_upkeep_of(study, entry.option, factors, most_runs),
-        dirt_kg_day=load.bathers_kg_day * bathers + load.dust_kg_day * factors.dust,
-        session_per_m=load.bathers_per_m * bathers + load.dust_per_m * factors.dust,
+        dirt_kg_day=(load.bathers_kg_day * bathers + load.dust_kg_day * factors.dust).astype(np.float32),
+        session_per_m=(load.bathers_per_m * bathers + load.dust_per_m * factors.dust).astype(np.float32),
         haze_per_m=model("optics.water") + factors.haze * (model("optics.haze") + model("optics.haze_per_dip") * dips),
         growth_per_day=tub.growth_per_day * factors.growth,
         turned_per_flow=SECONDS_PER_DAY * entry.pump.share_of_day / tub.volume_m3 * ones,
@@ -451,10 +369,9 @@ def side_by_side(cases: Sequence[Case]) -> Case:
         for field in fields(values[0]):  # type: ignore[arg-type]  # each is one of the dataclasses above
             parts = [getattr(value, field.name) for value in values]
             if isinstance(parts[0], np.ndarray) and field.name not in alike:
-                wide = [
-                    np.broadcast_to(part, (*part.shape[:-1], size)) for part, size in zip(parts, sizes, strict=True)
-                ]
-                whole[field.name] = np.concatenate(wide, axis=-1)
+                wide = zip(parts, sizes, strict=True)
+                parts = [p if p.shape[-1] == size else np.broadcast_to(p, (*p.shape[:-1], size)) for p, size in wide]
+                whole[field.name] = np.concatenate(parts, axis=-1)
         return whole
 
     first = cases[0]

@@ -59,7 +59,8 @@ def fit(
         Steps of the central differences that give the slopes; small against the errors of the fit, large against the
         function's own roughness.
     doubtful : (m,) array of bool, optional
-        Rows that may be plain wrong: one far off then counts for little (Student's t with 4 degrees of freedom).
+        Rows that may be plain wrong: one far off then counts for little, 4 / (4 + z^2) of what it would (the weights of
+        Student's t with 4 degrees of freedom, in full for a row that agrees).
     known_errors : bool, optional
         The standard errors are known; else their common scale is taken from what is left over.
 
@@ -93,22 +94,25 @@ def fit(
     def at(point: Array) -> Array:
         nonlocal count
         count += 1
-        return rows(point[None])[0]
+        here: Array = rows(point[None])[0]
+        return here
 
     def slopes(point: Array) -> Array:
         nonlocal count
         aside = np.diag(step)
         both = rows(np.concatenate([point + aside, point - aside]))
         count += len(both)
-        return ((both[: len(step)] - both[len(step) :]) / (2.0 * step[:, None])).T
+        matrix: Array = ((both[: len(step)] - both[len(step) :]) / (2.0 * step[:, None])).T
+        return matrix
 
     def loss(squares: Array) -> Array:
         flags = np.zeros(len(squares), dtype=bool) if may_be_wrong is None else may_be_wrong
-        weight = np.where(flags, (_TAILS + 1.0) / (_TAILS + squares), 1.0)
-        whole = np.where(flags, (_TAILS + 1.0) * np.log1p(squares / _TAILS), squares)
+        weight = np.where(flags, _TAILS / (_TAILS + squares), 1.0)
+        whole = np.where(flags, _TAILS * np.log1p(squares / _TAILS), squares)
         return np.array([whole, weight, np.where(flags, -weight / (_TAILS + squares), 0.0)])
 
-    found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", xtol=1e-12, ftol=1e-12, gtol=1e-12)
+    tight = {"xtol": 1e-12, "ftol": 1e-12, "gtol": 1e-12}
+    found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **tight)  # type: ignore[arg-type]  # its stubs want a loss of their own type
     residuals, weights = found.fun, loss(found.fun**2)[1]
     matrix = slopes(found.x)
     normal = matrix.T @ (weights[:, None] * matrix)

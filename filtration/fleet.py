@@ -16,7 +16,7 @@ import numpy.typing as npt
 from filtration.assembly import Entry, entries_of
 from filtration.chances import parts_of
 from filtration.cost import DAYS_PER_YEAR
-from filtration.drawn import BLOCK, DrawnOption, drawn_options
+from filtration.drawn import DrawnOption, drawn_options
 from filtration.drawn_case import BY_AGE_ALONE, Case, cases_of
 from filtration.draws import Factors, factors_at, sobol_points, with_central
 from filtration.errors import InputError
@@ -31,8 +31,9 @@ Array = npt.NDArray[np.float64]
 Range = tuple[float, float, float]
 Progress = Callable[[float, str], None]
 DRAWS = 64
+_MOST_DRAWS = 2048
 _MOST_TABLE_BYTES = 50_000_000
-_TUBS_AT_A_TIME = 24
+_TUBS_AT_A_TIME = 64
 _PERCENT = (10.0, 50.0, 90.0)
 
 
@@ -370,8 +371,8 @@ def budget(
     InputError
         If ``draws`` is not 0 or a power of two.
     """
-    if draws < 0 or draws & (draws - 1) or draws > BLOCK:
-        raise InputError(f"draws: must be 0 or a power of two up to {BLOCK}, got {draws}")
+    if draws < 0 or draws & (draws - 1) or draws > _MOST_DRAWS:
+        raise InputError(f"draws: must be 0 or a power of two up to {_MOST_DRAWS}, got {draws}")
     jobs = [(tubs[at : at + _TUBS_AT_A_TIME], draws, seed) for at in range(0, len(tubs), _TUBS_AT_A_TIME)]
     chunks: Iterable[list[TubBudget]] = map(_budgets, jobs) if executor is None else executor.map(_budgets, jobs)
     done: list[TubBudget] = []

@@ -13,6 +13,7 @@ from filtration.water import GRAVITY_M_S2, Water
 
 Array = npt.NDArray[np.float64]
 _POINTS = 2001
+_GRID_POINTS, _FINER_GRIDS = 65, 8  # to the last digit of a double
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -72,14 +73,14 @@ class Loop:
 
 
 def _largest_flow(left: Curve, guess_m3_s: float) -> float:
-    """Return the flow at which nothing is left, by bisection after doubling outwards."""
-    high = guess_m3_s
+    """Return the flow at which nothing is left, by ever finer grids after doubling outwards."""
+    low, high = 0.0, guess_m3_s
     while float(left(np.array([high]))[0]) > 0.0:
         high *= 2.0
-    low = 0.0
-    for _ in range(80):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if float(left(np.array([middle]))[0]) > 0.0 else (low, middle)
+    for _ in range(_FINER_GRIDS):
+        flow = np.linspace(low, high, _GRID_POINTS)
+        after = max(int(np.argmax(left(flow) <= 0.0)), 1)
+        low, high = float(flow[after - 1]), float(flow[after])
     return high
 
 

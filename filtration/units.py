@@ -10,7 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING, Literal, TypeVar
 
@@ -260,6 +260,12 @@ def needed(measure: Measure, like: str | None = None) -> str:
     return f"{noun} such as '{like or example}'"
 
 
+@lru_cache(maxsize=4096)
+def _converted(value: float, unit: str, into: str) -> float:
+    """Convert a number; many tubs say the same ones."""
+    return float(_registry().convert(value, unit, into))
+
+
 def read_quantity(text: object, measure: Measure, like: str | None = None) -> float:
     """Read one number and one unit.
 
@@ -308,7 +314,7 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
         raise InputError(f"{need}, got {shown(text)}; units of {measure} are {known}")
     if found[0] != measure:
         raise InputError(f"{need}, got {shown(text)}")
-    value = float(_registry().convert(float(number), found[1], _INSIDE[measure]))
+    value = _converted(float(number), found[1], _INSIDE[measure])
     if not isfinite(value):
         raise InputError(f"{need}, got {shown(text)}, which is no finite number")
     return value
@@ -355,6 +361,8 @@ def in_unit(value: Values, unit: str) -> Values:
     if found is None:
         raise InputError(f"{shown(unit)} is no unit known here")
     measure, name = found
+    if isinstance(value, float):
+        return _converted(value, _INSIDE[measure], name)
     converted: Values = _registry().convert(value, _INSIDE[measure], name)
     return converted
 

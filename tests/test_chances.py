@@ -17,7 +17,8 @@ from filtration.assembly import entry_of
 from filtration.chances import Spread, spreads_of, verdict_of
 from filtration.defaults import UNKNOWNS
 from filtration.drawn import drawn_options
-from filtration.drawn_case import case_of, load_of, loop_base
+from filtration.drawn_case import case_of, load_of
+from filtration.drawn_loop import loop_base
 from filtration.draws import central_factors, factors_at, sobol_points
 from filtration.influence import total_indices
 from filtration.present.document import document

@@ -397,7 +397,9 @@ def test_a_tubs_central_budget_is_that_of_compare(name: str) -> None:
     assert (tub.option, tub.pump, tub.meets_needs, tub.faults) == (best.name, best.pump, True, ())
     assert tub.cost.shape == (1,)
     assert tub.cost[0] == pytest.approx(best.cost_per_year.total, rel=1e-2)
-    assert tub.elements[best.stages[0].element][0] == pytest.approx(best.stages[0].elements_per_year, rel=1e-2)
+    stage = best.stages[0]
+    one_run = 1.0 / (1 + (stage.rinses_before_replacing or 0))  # a life's last run may just miss the shortest allowed
+    assert tub.elements[stage.element][0] == pytest.approx(stage.elements_per_year, rel=max(1e-2, 2.0 * one_run))
 
 
 def test_no_draws_give_the_central_figures(tmp_path: Path) -> None:

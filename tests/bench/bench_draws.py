@@ -26,7 +26,7 @@ import slow_solver
 from conftest import Given, demo_data, study_of
 from test_slow_solver import cases_of
 
-from filtration import Study, drawn_stage
+from filtration import Study, drawn_table
 from filtration.assembly import Entry, entry_of
 from filtration.chances import run_options, spreads_of
 from filtration.defaults import UNKNOWNS
@@ -205,17 +205,22 @@ def bare_pass(of: Bench, draws: int) -> float:
     Every state of every layer at every point of every table must be touched once at the least; this does no more.
     """
     shapes: list[tuple[int, ...]] = []
-    plain = drawn_stage._rest_pa
+    plain = drawn_table._rest
 
-    def watched(stage: drawn_stage.Stage, solid: Any, flow: Array) -> Array:
-        shapes.append(solid.shape)
-        return plain(stage, solid, flow)
+    def watched(*of_stage: Any) -> Callable[[Any], Any]:
+        rest = plain(*of_stage)
 
-    drawn_stage._rest_pa = watched
+        def noted(solid: Any) -> Any:
+            shapes.append(solid.shape)
+            return rest(solid)
+
+        return noted
+
+    drawn_table._rest = watched
     try:
         lifetimes(of, OPTIONS, draws, 1)
     finally:
-        drawn_stage._rest_pa = plain
+        drawn_table._rest = plain
     a, b, c = (np.full(max(map(np.prod, shapes)), 0.5, dtype=np.float32) for _ in range(3))
 
     def once() -> None:

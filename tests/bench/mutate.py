@@ -42,6 +42,7 @@ MODULES = (
     "lifetime",
 )
 TESTS = (
+    "tests/test_elements.py",
     "tests/test_published.py",
     "tests/test_lifetime.py",
     "tests/test_words.py",

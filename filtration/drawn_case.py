@@ -35,7 +35,6 @@ from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
-_MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining sheet stands for that of the run
 BY_AGE_ALONE = 1000  # runs before a stage of a train is replaced, so many that age alone decides
 
 
@@ -71,8 +70,8 @@ def load_of(study: Study) -> Load:
         By size class.
     """
     tub = study.tub
-    dust = tuple(source for source in tub.sources if source.name == "dust fall")
-    bathers = tuple(source for source in tub.sources if source.name != "dust fall")
+    dust = tuple(source for source in tub.sources if source.falls_in)
+    bathers = tuple(source for source in tub.sources if not source.falls_in)
     grit = model("soil.mineral_counts_as")
     organic = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.organic_index"), model("soil.organic_density"))
     mineral = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.mineral_index"), model("soil.mineral_density"))
@@ -88,10 +87,10 @@ def load_of(study: Study) -> Load:
 
 
 def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float) -> Stage:
-    per_pascal = model("loading.cake_resistance") / 1e4 ** model("loading.cake_exponent")
+    per_pascal = medium.cake_resistance_m_kg / 1e4 ** model("loading.cake_exponent")
     ones = np.ones_like(factors.uses)
     never = np.inf
-    straining = model("capture.straining_cake") * factors.straining_cake
+    straining = medium.straining_kg_m2 * factors.straining_cake
     log_past = log_past_of(medium.capture, factors.capture_size, factors.slope)
     return Stage(
         volume_m3=medium.layer_volume_m3[:, None],
@@ -192,21 +191,41 @@ class Case:
         return [share * of_dirt for share in caught]
 
     def walker(self, clean: Array, due: Array) -> Walker:
-        """Return the tables of the stages at mid flow; where a sheet strains, with what its cake adds over the run."""
+        """Return the tables of the stages at mid flow; where a sheet strains, its cake adds to what is caught."""
         duty, mid = self.duty(due), 0.5 * (clean + due)
-        caught = self.catches(mid, [np.zeros_like(clean)] * len(self.stages))
+        none = np.zeros_like(clean)
+        caught = self.catches(mid, [none] * len(self.stages))
+        rises = [np.array([none, none + 1.0])] * len(self.stages)
         if any(stage.strains for stage in self.stages):
-            cakes = []
-            for stage, by_class in zip(self.stages, caught, strict=True):
-                fed = fed_per_day(stage, by_class)
-                most = cake_at_most(stage, duty, fed, self.upkeep.rinse_limit_days)
-                cakes.append(_MID_CAKE * most if stage.strains else np.zeros_like(clean))
-            caught = self.catches(mid, cakes)
+            fed = [fed_per_day(stage, by_class) for stage, by_class in zip(self.stages, caught, strict=True)]
+            limit = self.upkeep.rinse_limit_days
+            each = zip(self.stages, fed, strict=True)
+            most = [cake_at_most(stage, duty, part, limit) if stage.strains else none for stage, part in each]
+            half, full = (self.catches(mid, [share * cake for cake in most]) for share in (0.5, 1.0))
+            rises = [_rise(*parts) for parts in zip(most, caught, half, full, strict=True)]
+            caught = [
+                now if stage.strains else 0.5 * (now + then)
+                for stage, now, then in zip(self.stages, caught, half, strict=True)
+            ]
         tables = []
-        for stage, by_class in zip(self.stages, caught, strict=True):
-            fed = fed_per_day(stage, by_class)
-            tables.append(table_of(stage, duty, fed, by_class.sum(axis=0)))
+        for stage, by_class, rise in zip(self.stages, caught, rises, strict=True):
+            tables.append(table_of(stage, duty, fed_per_day(stage, by_class), by_class.sum(axis=0), rise))
         return Walker(stages=self.stages, tables=tables, duty=duty)
+
+
+def _rise(most: Array, none: Single, half: Single, full: Single) -> Array:
+    """Return what a cake that strains adds to a catch in the end, as a share, and the cake that adds half of it (2, d).
+
+    A hyperbola through the catch with none, half and most of the cake: size classes are strained at different cakes, so
+    that their sum rises steeply at first and settles slowly.
+    """
+    at_none, at_half, at_full = (by_class.sum(axis=0, dtype=np.float64) for by_class in (none, half, full))
+    gain = at_full - at_none
+    strains = (most > 0.0) & (gain > 1e-4 * at_none)
+    half_way = np.clip((at_half - at_none) / np.where(strains, gain, 1.0), 0.501, 0.999)
+    to_half = most * 0.5 * (1.0 - half_way) / (half_way - 0.5)
+    in_the_end = gain / np.maximum(at_none, 1e-30) * (1.0 + to_half / np.maximum(most, 1e-30))
+    return np.where(strains, np.array([in_the_end, to_half]), np.array([[0.0], [1.0]]))
 
 
 def _upkeep_of(study: Study, option: Option, factors: Factors, most_runs: Sequence[int]) -> Upkeep:

@@ -71,7 +71,7 @@ class Duty:
     growth_per_day: Array
 
 
-def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array) -> Table:
+def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array, rise: Array) -> Table:
     """Tabulate a stage from new until it alone would choke the option.
 
     Parameters
@@ -83,7 +83,9 @@ def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array) 
     fed_kg_day : (n, d) array
         Catch by layer while all goes into the layers [kg/day].
     caught_kg_day : (d,) array
-        Catch of one element [kg/day].
+        Catch of one element without a cake [kg/day].
+    rise : (2, d) array
+        What a cake that strains adds to that in the end, as a share of it [-], and the cake that adds half of it [kg].
 
     Returns
     -------
@@ -96,7 +98,8 @@ def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array) 
     state: Single = np.zeros((3, size), dtype=np.float32)
     while on.size and len(seen) < _MOST_POINTS:
         some_stage, some_duty = taken(stage, on, size), taken(duty, on, size)
-        state, alive = _stepped(some_stage, some_duty, fed_kg_day.take(on, axis=1), caught_kg_day[on], state, on, seen)
+        rates = fed_kg_day.take(on, axis=1), caught_kg_day[on], rise.take(on, axis=1)
+        state, alive = _stepped(some_stage, some_duty, *rates, state, on, seen)
         on, state = on[alive], state.compress(alive, axis=1)
     days, fed, cake, rest = np.array(seen[1:]).transpose(1, 0, 2).copy()
     grown = np.exp(duty.growth_per_day.astype(np.float32) * days)
@@ -138,6 +141,7 @@ def _stepped(
     duty: Duty,
     fed_kg_day: Array,
     caught_kg_day: Array,
+    rise: Array,
     state: Single,
     on: Rows,
     seen: list[Single],
@@ -146,7 +150,7 @@ def _stepped(
     volume_kg = stage.volume_m3 * stage.density_kg_m3
     filling = fed_kg_day / volume_kg
     pressing = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
-    fill, growth, clean, most, per_layer, pressed, left, held, caught, room, capacity, oldest = (
+    fill, growth, clean, most, per_layer, pressed, left, held, caught, rise, room, capacity, oldest = (
         part.astype(np.float32)
         for part in (
             filling,
@@ -158,6 +162,7 @@ def _stepped(
             duty.loss_pa,
             fed_kg_day.sum(axis=0),
             caught_kg_day,
+            rise,
             room_kg(stage),
             stage.capacity_kg,
             stage.oldest_days,
@@ -167,6 +172,11 @@ def _stepped(
     start, gap_full = _CAKE_START * left / pressed, FULL_GAP * room
     longest = np.minimum(oldest / 10.0, 0.5 / np.maximum(growth, np.float32(1e-9)))
     rest_of = _rest(stage, duty.flow_m3_s)
+    strains = bool(rise[0].any())
+
+    def strained(cake_kg: Single) -> Single | float:
+        return 1.0 + rise[0] * cake_kg / (rise[1] + cake_kg) if strains else 1.0
+
     days, fed, cake = state
     while True:
         solid = np.minimum(clean + fed * fill, np.float32(_FULL))
@@ -182,16 +192,18 @@ def _stepped(
         alive &= (loss < left) & (on_face < gap_full) & (fed * held + cake < capacity)
         if alive.mean() < _WORTH_SORTING or len(seen) >= _MOST_POINTS:
             return np.array((days, fed, cake)), alive
-        top = _sixth(fed * outer)
-        step = np.minimum(_FILL_STEP / np.maximum(fastest * ((1.0 - top) + growth * fed), np.float32(1e-30)), longest)
-        onto = np.maximum(top * caught + growth * cake, np.float32(1e-30))
+        top, more = _sixth(fed * outer), strained(cake)
+        filling_now = np.maximum(fastest * ((1.0 - top) * more + growth * fed), np.float32(1e-30))
+        onto = np.maximum(top * more * caught + growth * cake, np.float32(1e-30))
         most_onto = np.minimum(_CAKE_STEP * cake + start, _CAKE_STEP * np.maximum(room - cake, 0.0))
-        step = np.minimum(step, most_onto / onto) * alive
-        middle = fed * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step
+        step = np.minimum(np.minimum(_FILL_STEP / filling_now, longest), most_onto / onto) * alive
+        middle = fed * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step * more
         top_middle = _sixth(middle * outer)
         u = growth * step  # at most a half: (e^u - 1) / u by its series
         gained = step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0))))
         grown = 1.0 + growth * gained
+        on_way = cake + 0.5 * top_middle * gained * more * caught
+        gained = gained * strained(on_way)
         held_over = fed * grown
         top_end = _sixth((held_over + (1.0 - 2.0 * top_middle + top) * gained) * outer)
         mean = (top + 4.0 * top_middle + top_end) / 6.0  # Kutta's third order

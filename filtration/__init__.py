@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from filtration.answer import Comparison, OptionAnswer
     from filtration.errors import InputError, NoAnswerError
+    from filtration.next_service import Forecast, forecast
     from filtration.ranking import compare
     from filtration.study import Study
     from filtration.study_file import load_study, study_from_text
@@ -20,6 +21,8 @@ __version__ = "0.1.0"
 _HOMES = {
     "Comparison": "filtration.answer",
     "OptionAnswer": "filtration.answer",
+    "Forecast": "filtration.next_service",
+    "forecast": "filtration.next_service",
     "InputError": "filtration.errors",
     "NoAnswerError": "filtration.errors",
     "compare": "filtration.ranking",
@@ -29,11 +32,13 @@ _HOMES = {
 }
 __all__ = [
     "Comparison",
+    "Forecast",
     "InputError",
     "NoAnswerError",
     "OptionAnswer",
     "Study",
     "compare",
+    "forecast",
     "load_study",
     "study_from_text",
 ]

@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.answer import Remark
+from filtration.believed import moved
 from filtration.capacity import fitted_to_capacity
 from filtration.errors import InputError, NoAnswerError
 from filtration.history import history_of
@@ -217,6 +218,7 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
             _with_capacity(study, element, medium, each, notes)
             for element, medium in zip(option.stages, media, strict=True)
         ]
+    media = [moved(medium, study) for medium in media]
     return Entry(option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes))
 
 

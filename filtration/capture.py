@@ -9,6 +9,7 @@ import numpy.typing as npt
 from filtration.defaults import model
 
 Array = npt.NDArray[np.float64]
+_STRAINING_KG_M2 = model("capture.straining_cake")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +101,12 @@ def caught_inside(curve: CaptureCurve, diameter_m: float | Array) -> Array:
     return share
 
 
-def strained(inside: Array, cake_kg_m2: float | Array, diameter_m: Array) -> Array:
+def strained(
+    inside: Array,
+    cake_kg_m2: float | Array,
+    diameter_m: Array,
+    straining_kg_m2: float | Array = _STRAINING_KG_M2,
+) -> Array:
     """Return the share caught inside once a cake on the sheet strains finer dirt.
 
     Parameters
@@ -111,6 +117,8 @@ def strained(inside: Array, cake_kg_m2: float | Array, diameter_m: Array) -> Arr
         Dry cake per area of sheet [kg/m2].
     diameter_m : (...) array
         Particle diameter [m].
+    straining_kg_m2 : float or (...) array, optional
+        Cake w0 that lets 1/e of the coarse dirt pass [kg/m2].
 
     Returns
     -------
@@ -127,7 +135,7 @@ def strained(inside: Array, cake_kg_m2: float | Array, diameter_m: Array) -> Arr
     0.632
     """
     reach = np.minimum(1.0, diameter_m / model("capture.straining_diameter")) ** 2
-    share: Array = 1.0 - (1.0 - inside) * np.exp(-cake_kg_m2 / model("capture.straining_cake") * reach)
+    share: Array = 1.0 - (1.0 - inside) * np.exp(-cake_kg_m2 / straining_kg_m2 * reach)
     return share
 
 

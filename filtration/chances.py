@@ -131,7 +131,8 @@ def run_options(
     list of DrawnOption
         What became of them.
     """
-    blocks = [factors_at(points[start : start + BLOCK], study.spreads) for start in range(0, len(points), BLOCK)]
+    parts = [points[start : start + BLOCK] for start in range(0, len(points), BLOCK)]
+    blocks = [factors_at(part, study.spreads, study.belief) for part in parts]
     return drawn_options(cases_of(study, entries, most_runs, blocks), watch_days)
 
 
@@ -161,7 +162,7 @@ def _chunk_of_spreads(packed: tuple[Study, Sequence[Entry], Sequence[Sequence[in
     """Return some options over all draws, from what travels cheaply to a worker."""
     study, entries, most_runs, draws, seed = packed
     points = sobol_points(draws, seed)
-    factors = factors_at(points, study.spreads)
+    factors = factors_at(points, study.spreads, study.belief)
     drawn = run_options(study, entries, most_runs, points)
     return [_spread(study, entry, option, factors) for entry, option in zip(entries, drawn, strict=True)]
 

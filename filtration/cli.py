@@ -1,22 +1,29 @@
 """The commands. Everything heavy is imported when a command needs it."""
 
-import json
 import os
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
-from filtration import __version__
+from filtration import __version__, cli_check, cli_forecast, cli_log, cli_size
+from filtration.cli_common import (
+    AsJson,
+    Draws,
+    LogbookFile,
+    PriorFiles,
+    Seed,
+    StudyFile,
+    Workers,
+    believed,
+    print_json,
+    prior_of,
+    processes,
+    progress,
+    readings_of,
+    tell,
+)
 from filtration.errors import InputError
-
-if TYPE_CHECKING:
-    from concurrent.futures import Executor
-
-    from filtration.ranking import Progress
 
 app = typer.Typer(
     name="filtration",
@@ -25,28 +32,11 @@ app = typer.Typer(
     add_completion=False,
     pretty_exceptions_enable=False,
 )
-
-
-StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
-Seed = Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)]
-Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
-
-
-@contextmanager
-def _progress() -> Iterator["Progress | None"]:
-    """Show progress on the error stream where a person can see it."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-
-    columns = (BarColumn(bar_width=24), TextColumn("{task.percentage:>3.0f} %"), TextColumn("{task.description}"))
-    with Progress(*columns, TimeElapsedColumn(), console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("starting", total=1.0)
-        yield lambda share, what: bar.update(task, completed=share, description=what)
-
+app.add_typer(cli_log.app, name="log")
+app.command()(cli_forecast.forecast)
+app.command()(cli_size.size)
+app.command()(cli_check.check)
+app.command()(cli_check.schema)
 
 def _version(wanted: bool) -> None:  # noqa: FBT001 - typer calls it with the flag's value
     if wanted:
@@ -84,7 +74,7 @@ def new(
         raise InputError(f"{file}: there is a file already; nothing was written") from None
     except OSError as error:
         raise InputError(f"{file}: cannot be written ({error.strerror})") from None
-    _tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
+    tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
 
 
 @app.command()
@@ -92,45 +82,32 @@ def compare(
     study: StudyFile,
     *,
     as_json: AsJson = False,
-    draws: Annotated[
-        int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0 for the central case alone.")
-    ] = 1024,
+    draws: Draws = 1024,
     seed: Seed = 0,
     workers: Workers = 1,
+    readings: Annotated[
+        str | None, typer.Option(metavar="FILE.csv", help="Rank with your readings: 'logbook', or a table (CSV).")
+    ] = None,
+    logbook: LogbookFile = None,
+    prior: PriorFiles = None,
 ) -> None:
     """Rank every pump with every element: which to take, why, and how sure that is."""
     from filtration.ranking import compare as rank
     from filtration.study_file import load_study
 
     read = load_study(study)
-    with _progress() as progress, _workers(workers) as executor:
-        answer = rank(read, draws=draws, seed=seed, executor=executor, progress=progress)
+    if readings is not None or prior:
+        read = believed(read, () if readings is None else readings_of(readings, logbook, read), prior_of(prior, read))
+    with progress() as told, processes(workers) as executor:
+        answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
         from filtration.present.document import document
 
-        _print_json(document(answer))
+        print_json(document(answer))
     else:
         from filtration.present.console import print_answer
 
         print_answer(answer)
-
-
-def _print_json(document: dict[str, object]) -> None:
-    json.dump(document, sys.stdout, ensure_ascii=True, allow_nan=False, indent=1)
-    sys.stdout.write("\n")
-
-
-@contextmanager
-def _workers(number: int) -> Iterator["Executor | None"]:
-    """Offer so many processes; none for one."""
-    if number == 1:
-        yield None
-        return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    with ProcessPoolExecutor(number, mp_context=get_context("spawn")) as executor:
-        yield executor
 
 
 @app.command()
@@ -141,7 +118,7 @@ def fleet(
         Path | None, typer.Option(metavar="STUDY", help="The study that the rows of a table override.")
     ] = None,
     as_json: AsJson = False,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0.")] = 64,
+    draws: Draws = 64,
     seed: Seed = 0,
     workers: Workers = 1,
 ) -> None:
@@ -149,12 +126,12 @@ def fleet(
     from filtration.fleet import budget, read_fleet
 
     tubs = read_fleet(path, template)
-    with _progress() as progress, _workers(workers) as executor:
-        answer = budget(tubs, draws=draws, seed=seed, executor=executor, progress=progress)
+    with progress() as told, processes(workers) as executor:
+        answer = budget(tubs, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
         from filtration.present.document import fleet_document
 
-        _print_json(fleet_document(answer))
+        print_json(fleet_document(answer))
     else:
         from filtration.present.console import print_fleet
 
@@ -177,19 +154,13 @@ def start(
     serve(host, port)
 
 
-def _tell(line: str) -> None:
-    """Write one line to the error stream, whatever letters it can carry."""
-    encoding = sys.stderr.encoding or "ascii"
-    sys.stderr.write(line.encode(encoding, "backslashreplace").decode(encoding) + "\n")
-
-
 def main() -> NoReturn:
     """Run the command line; exit with 0 for an answer, 2 for wrong input, 1 for a fault of ours."""
     try:
         status = app(standalone_mode=False)
     except InputError as error:
         for fault in error.faults:
-            _tell(fault)
+            tell(fault)
         raise SystemExit(2) from None
     except SystemExit as stopped:
         if not isinstance(stopped.__context__, BrokenPipeError):
@@ -197,12 +168,12 @@ def main() -> NoReturn:
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # whoever reads has read enough, as in `compare … | head`
         raise SystemExit(0) from None
     except OSError as error:
-        _tell(f"The answer could not be written: {error.strerror or error}")
+        tell(f"The answer could not be written: {error.strerror or error}")
         raise SystemExit(1) from None
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
         if hasattr(error, "show"):  # the words on the command line are wrong: the parser says how
             error.show()
             raise SystemExit(2) from None
-        _tell(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
+        tell(f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
         raise SystemExit(1) from None
     raise SystemExit(status if isinstance(status, int) else 0)

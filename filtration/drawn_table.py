@@ -150,7 +150,7 @@ def _stepped(
     volume_kg = stage.volume_m3 * stage.density_kg_m3
     filling = fed_kg_day / volume_kg
     pressing = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
-    fill, growth, clean, most, per_layer, pressed, left, held, caught, rise, room, capacity, oldest = (
+    fill, growth, clean, most, per_layer, pressed, left, held, caught, strain, room, capacity, oldest = (
         part.astype(np.float32)
         for part in (
             filling,
@@ -172,10 +172,10 @@ def _stepped(
     start, gap_full = _CAKE_START * left / pressed, FULL_GAP * room
     longest = np.minimum(oldest / 10.0, 0.5 / np.maximum(growth, np.float32(1e-9)))
     rest_of = _rest(stage, duty.flow_m3_s)
-    strains = bool(rise[0].any())
+    strains = bool(strain[0].any())
 
     def strained(cake_kg: Single) -> Single | float:
-        return 1.0 + rise[0] * cake_kg / (rise[1] + cake_kg) if strains else 1.0
+        return 1.0 + strain[0] * cake_kg / (strain[1] + cake_kg) if strains else 1.0
 
     days, fed, cake = state
     while True:

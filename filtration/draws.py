@@ -130,8 +130,9 @@ def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | Non
     if belief is None:
         return factors_of(scores, spreads)
     at, central = factors_of(belief.mean + scores @ belief.root, spreads), factors_of(belief.mean[None], spreads)
-    ratios = {key: getattr(at, key) / getattr(central, key) for key in (unknown.key for unknown in UNKNOWNS)}
-    return Factors(**ratios | {"onset": at.onset - central.onset, "pump_exponent": at.pump_exponent})
+    factors = [unknown.key for unknown in UNKNOWNS if unknown.law == "lognormal"]
+    ratios = {key: getattr(at, key) / getattr(central, key) for key in factors}
+    return Factors(**ratios, onset=at.onset - central.onset, pump_exponent=at.pump_exponent)
 
 
 def sobol_points(draws: int, seed: int) -> Array:

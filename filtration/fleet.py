@@ -320,7 +320,7 @@ def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
         try:
             study = study_from_dict(tub.tables, where=tub.where) if tub.tables is not None else None
             if study is not None:
-                factors = with_central(factors_at(points, study.spreads) if draws else None)
+                factors = with_central(factors_at(points, study.spreads, study.belief) if draws else None)
                 known.append((tub, study, factors, *_cases(study, factors)))
                 continue
         except InputError as error:

@@ -50,7 +50,7 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
 
     def figures(cube: Array) -> Array:
         (drawn,) = run_options(study, [entry], [most_runs], cube.T)
-        factors = factors_at(cube.T, study.spreads)
+        factors = factors_at(cube.T, study.spreads, study.belief)
         with np.errstate(invalid="ignore", divide="ignore"):
             cost = np.log(parts_of(study, entry, drawn, factors)["total"])
         known = drawn.flows & np.isfinite(cost)

@@ -30,8 +30,10 @@ class Trains:
     ----------
     housings : (o,) array
         Equal trains in parallel [-].
-    solid_fraction, density_kg_m3, onset, face_m2, half_gap_m, capacity_kg : (o, s) array
+    solid_fraction, density_kg_m3, onset, face_m2, half_gap_m, capacity_kg, cake_resistance_m_kg : (o, s) array
         As in ``Medium``; deposit density for ``density_kg_m3``.
+    straining_kg_m2 : (o, s) array
+        As in ``Medium``.
     fibre_squared_m2 : (o, s) array
         Square of the fibre diameter times the permeability factor [m2].
     core_inertia_per_m4 : (o, s) array
@@ -53,6 +55,8 @@ class Trains:
     face_m2: Array
     half_gap_m: Array
     capacity_kg: Array
+    cake_resistance_m_kg: Array
+    straining_kg_m2: Array
     fibre_squared_m2: Array
     core_inertia_per_m4: Array
     volume_m3: Array
@@ -130,6 +134,8 @@ def trains_of(options: Sequence[tuple[Sequence[Medium], int]]) -> Trains:
         face_m2=each("face_m2"),
         half_gap_m=each("half_gap_m"),
         capacity_kg=each("capacity_kg"),
+        cake_resistance_m_kg=each("cake_resistance_m_kg"),
+        straining_kg_m2=each("straining_kg_m2"),
         fibre_squared_m2=each("fibre_diameter_m") ** 2 * each("permeability_factor"),
         core_inertia_per_m4=each("core_inertia_per_m4"),
         volume_m3=by_layer("layer_volume_m3"),
@@ -219,7 +225,7 @@ def cake_drag(trains: Trains, rows: Rows, cake_kg: Array, water: Water) -> Array
     per_area = cake_kg / face
     thickness = per_area / trains.density_kg_m3[rows]
     open_share = np.maximum(1.0 - thickness / trains.half_gap_m[rows], 1e-2)
-    per_pascal = model("loading.cake_resistance") / _CAKE_REFERENCE_PA ** model("loading.cake_exponent")
+    per_pascal = trains.cake_resistance_m_kg[rows] / _CAKE_REFERENCE_PA ** model("loading.cake_exponent")
     drag: Array = water.viscosity_pa_s * per_pascal * per_area / (face * open_share)
     return drag
 
@@ -278,7 +284,7 @@ def catch_shares(trains: Trains, rows: Rows, cake_kg: Array) -> tuple[Array, Arr
     inside = trains.inside[rows]
     if trains.strains.any():
         per_area = np.where(trains.strains[rows], cake_kg / trains.face_m2[rows], 0.0)[..., None]
-        inside = strained(inside, per_area, CLASS_DIAMETERS_M)
+        inside = strained(inside, per_area, CLASS_DIAMETERS_M, trains.straining_kg_m2[rows][..., None])
     efficiency = (1.0 - trains.bypass[rows][..., None]) * inside
     passing = np.cumprod(1.0 - efficiency, axis=-2)
     before = np.concatenate([np.ones_like(passing[..., :1, :]), passing[..., :-1, :]], axis=-2)

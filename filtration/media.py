@@ -55,6 +55,10 @@ class Medium:
         Stated dirt capacity [kg]; infinite where none is stated.
     deposit_density_kg_m3 : float
         Dry mass of deposit over the space it takes up [kg/m3].
+    cake_resistance_m_kg : float
+        Specific resistance of a cake at 10 kPa [m/kg].
+    straining_kg_m2 : float
+        Cake that strains, w0 in ``capture.strained`` [kg/m2].
     """
 
     solid_fraction: float
@@ -72,6 +76,8 @@ class Medium:
     rinseable: bool
     capacity_kg: float = float("inf")
     deposit_density_kg_m3: float = model("loading.deposit_density")
+    cake_resistance_m_kg: float = model("loading.cake_resistance")
+    straining_kg_m2: float = model("capture.straining_cake")
 
     @property
     def layers(self) -> int:

@@ -33,6 +33,8 @@ class Plumbing:
         Height the water is lifted for good [m].
     length_outside_m, insulation_m : float
         Length of hose in the air [m] and thickness of foam around it [m].
+    k_factor : float
+        Loss coefficients over those of the handbooks [-], as readings say.
     """
 
     bore_m: float
@@ -44,6 +46,7 @@ class Plumbing:
     static_lift_m: float = 0.0
     length_outside_m: float = 0.0
     insulation_m: float = 0.0
+    k_factor: float = 1.0
 
 
 def loss_coefficient(plumbing: Plumbing, further_housings: int = 0) -> float:
@@ -66,7 +69,7 @@ def loss_coefficient(plumbing: Plumbing, further_housings: int = 0) -> float:
     >>> loss_coefficient(Plumbing(bore_m=0.019, length_m=3.0))
     8.5
     """
-    return (
+    return plumbing.k_factor * (
         plumbing.elbows_90 * model("plumbing.elbow_k")
         + plumbing.hose_barbs * model("plumbing.barb_k")
         + plumbing.other_k

@@ -32,6 +32,8 @@ class Pump:
         Hours a day it runs.
     price, life_years : float
         Price to buy another and years it lasts.
+    exponent : float
+        Of flow, where the pump is known by its two box numbers [-].
     """
 
     name: str
@@ -43,6 +45,7 @@ class Pump:
     hours_per_day: float = 24.0
     price: float = 0.0
     life_years: float = 4.0
+    exponent: float = model("pump.exponent")
 
     @property
     def share_of_day(self) -> float:
@@ -145,5 +148,4 @@ def head_curve(pump: Pump) -> Curve:
     if shutoff is None or largest is None:
         msg = f"pump {pump.name!r} has neither two box numbers nor points"
         raise ValueError(msg)
-    exponent = model("pump.exponent")
-    return lambda flow: box_head_m(flow, shutoff, largest, exponent)
+    return lambda flow: box_head_m(flow, shutoff, largest, pump.exponent)

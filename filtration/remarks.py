@@ -52,6 +52,7 @@ def remarks(
         *_of_hoses(study),
         *_not_rinsed(study, answers),
         *_of_draws(answers, odds),
+        *_of_belief(study),
         *_beyond_evidence([entry for entry in entries if entry.loop is not None], schedule),
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
@@ -78,6 +79,11 @@ def _of_pump(study: Study, entries: Sequence[Entry], answers: Sequence[OptionAns
     in_series = any(entry.option.housings_in_series > 1 for entry in entries)
     if study.lift_test and in_series and study.plumbing is None:
         yield _remark("train on lift test")
+
+
+def _of_belief(study: Study) -> Iterator[Remark]:
+    if study.belief is not None:
+        yield _remark("believed")
 
 
 def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
@@ -143,6 +149,6 @@ def _beyond_evidence(driven: Sequence[Entry], schedule: Schedule | None) -> Iter
         for stage, medium in enumerate(driven[row].media):
             if medium.strains and medium.capture.rating_m >= _COARSE_M:
                 cake = float(schedule.first.when_due.cake_kg[place, stage]) / medium.face_m2
-                inside = strained(caught_inside(medium.capture, fine), cake, fine)
+                inside = strained(caught_inside(medium.capture, fine), cake, fine, medium.straining_kg_m2)
                 if (1.0 - medium.capture.bypass) * float(inside) > _MOST_FINE_CAUGHT:
                     yield _remark("cake beyond evidence", element=driven[row].option.stages[stage].name)

@@ -33,6 +33,8 @@ class Source:
         Median diameter by mass [m] and geometric standard deviation [-].
     mineral : bool
         Grit rather than organic matter.
+    falls_in : bool
+        It comes from the air rather than with bathers.
     """
 
     name: str
@@ -40,6 +42,7 @@ class Source:
     median_m: float
     spread: float
     mineral: bool
+    falls_in: bool = False
 
 
 def class_shares(median_m: float, spread: float) -> Array:
@@ -112,15 +115,16 @@ def sources(
     bathers = uses_per_day * (1.0 - model("soil.shower_takes_off") * showered_share)
     uncovered_m2 = open_surface_m2 * uncovered_hours_per_day / 24.0
 
-    def source(name: str, amount: float, median_micron: float, spread: float, *, mineral: bool = False) -> Source:
-        return Source(name=name, amount_kg_day=amount, median_m=median_micron * 1e-6, spread=spread, mineral=mineral)
+    def source(name: str, amount: float, median_micron: float, spread: float, **kind: bool) -> Source:
+        kind = {"mineral": False} | kind
+        return Source(name=name, amount_kg_day=amount, median_m=median_micron * 1e-6, spread=spread, **kind)
 
     return (
         source("skin flakes and clumps", bathers * model("soil.skin_per_dip"), 30, 2.2),
         source("hair and lint", bathers * model("soil.hair_per_dip"), 500, 1.6),
         source("fine and oily matter", bathers * model("soil.fines_per_dip"), 3, 2),
         source("feet", uses_per_day * model(_FEET[feet]), 80, 2.5, mineral=True),
-        source("dust fall", uncovered_m2 * model(_DUST[surroundings]), 20, 3, mineral=True),
+        source("dust fall", uncovered_m2 * model(_DUST[surroundings]), 20, 3, mineral=True, falls_in=True),
     )
 
 

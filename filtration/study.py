@@ -7,6 +7,7 @@ from typing import Literal
 from filtration import media
 from filtration.capture import curve_through_betas
 from filtration.cost import Prices
+from filtration.draws import Belief
 from filtration.energy import Cooling
 from filtration.media import Medium
 from filtration.plumbing import Plumbing
@@ -165,6 +166,8 @@ class Study:
         What is fitted now.
     spreads : mapping of str to float
         Geometric spreads by name, over the defaults.
+    belief : Belief or None
+        What readings say of the unknowns, see ``believed``.
     assumed : tuple of str
         The defaults the study leans on, as "key = value".
     """
@@ -190,6 +193,7 @@ class Study:
     in_use: InUse | None = None
     spreads: Mapping[str, float] = field(default_factory=dict)
     assumed: tuple[str, ...] = ()
+    belief: Belief | None = None
 
 
 def _by_law(element: Element) -> Medium:

@@ -30,6 +30,9 @@ class Tub:
         The water at the tub's temperature.
     uses_per_day : float
         Dips a day, all bathers together.
+    uses_by_month, uses_by_weekday : tuple of float
+        Those of each month, from January, and of each weekday, from Monday, over the year's mean [-]; empty where they
+        are all alike. They stretch the calendar of a plan, and nothing else.
     sessions_per_day : float
         Sessions the dips come in.
     water_life_days : float
@@ -40,6 +43,8 @@ class Tub:
         The owner states that a disinfectant residual is kept, so that nothing grows in the deposit.
     growth_at_c : float or None
         Temperature the growth belongs to [degC]; None: the water's. To tell the two effects of warmth apart.
+    growth_factor : float
+        Growth in the deposit over that assumed [-], as readings say.
     """
 
     volume_m3: float
@@ -51,6 +56,9 @@ class Tub:
     sources: tuple[Source, ...]
     disinfectant_kept: bool = False
     growth_at_c: float | None = None
+    growth_factor: float = 1.0
+    uses_by_month: tuple[float, ...] = ()
+    uses_by_weekday: tuple[float, ...] = ()
 
     @cached_property
     def organic_kg_day(self) -> Array:
@@ -82,7 +90,7 @@ class Tub:
         if self.disinfectant_kept:
             return 0.0
         temperature = self.water.temperature_c if self.growth_at_c is None else self.growth_at_c
-        return float(model("loading.growth_per_day") * 2.0 ** ((temperature - 4.0) / 10.0))
+        return float(self.growth_factor * model("loading.growth_per_day") * 2.0 ** ((temperature - 4.0) / 10.0))
 
     @property
     def haze_at_end_per_m(self) -> float:

@@ -57,6 +57,7 @@ Case = dict[str, Any]
 
 CASES: list[Case] = tomllib.loads(Path(__file__).with_name("published_cases.toml").read_text("utf-8"))["case"]
 OPEN_DATA = Path(__file__).resolve().parents[2] / "shared" / "data" / "filter_loading" / "runs.csv"
+CAKE = {"resistance_m_kg": model("loading.cake_resistance")}
 PSI_PA, US_GALLON_M3 = 6894.757, 3.785411784e-3
 
 
@@ -76,6 +77,7 @@ def _mat(*, solid_fraction: float, fibre_m: float, thickness_m: float, area_m2: 
         capture=CaptureCurve(rating_m=1e-6, at_rating=1.0, slope=0.0, bypass=0.0),
         strains=False,
         rinseable=False,
+        cake_resistance_m_kg=CAKE["resistance_m_kg"],
     )
 
 
@@ -158,8 +160,8 @@ def stiff_cake(monkeypatch: pytest.MonkeyPatch) -> Callable[[float], None]:
     """Give the loading law a cake of a textbook's constant resistance in place of ours."""
 
     def take(cake_m_kg: float) -> None:
-        instead = {"loading.cake_resistance": cake_m_kg, "loading.cake_exponent": 0.0}
-        monkeypatch.setattr(loading, "model", lambda key: instead[key] if key in instead else model(key))
+        monkeypatch.setitem(CAKE, "resistance_m_kg", cake_m_kg)
+        monkeypatch.setattr(loading, "model", lambda key: 0.0 if key == "loading.cake_exponent" else model(key))
 
     return take
 

@@ -163,6 +163,7 @@ NOTES = {
         "{option} on {pump} is the cheapest that meets the needs in more cases ({cases} of 20); the order is that of "
         "the central case."
     ),
+    "believed": "Ranked with what readings say of dirt, pump and elements; the draws spread around that.",
     "unsettled": "More draws than {draws} would still move the chances, by about {by:.0%}.",
     "ten psi": (
         "The rule 'rinse at 10 psi rise' is for housings on the mains: this pump leaves at most {shutoff_kpa:.0f} "

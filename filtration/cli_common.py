@@ -1,0 +1,122 @@
+"""What several commands share: options, progress, workers, and how they speak."""
+
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+    from filtration.draws import Belief
+    from filtration.ranking import Progress
+    from filtration.readings import Reading
+    from filtration.study import Study
+
+StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
+Draws = Annotated[
+    int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0 for the central case alone.")
+]
+Seed = Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)]
+Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
+LogbookFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--logbook", metavar="FILE", help="The logbook; else what FILTRATION_LOGBOOK says, else the usual place."
+    ),
+]
+PriorFiles = Annotated[
+    list[Path] | None,
+    typer.Option("--prior", metavar="FILE.json", help="What another tub shares; give it once for each."),
+]
+LOGBOOK = "logbook"
+
+
+def tell(line: str) -> None:
+    """Write one line to the error stream, whatever letters it can carry."""
+    encoding = sys.stderr.encoding or "ascii"
+    sys.stderr.write(line.encode(encoding, "backslashreplace").decode(encoding) + "\n")
+
+
+def print_json(document: Mapping[str, object]) -> None:
+    """Write a document to standard output."""
+    json.dump(document, sys.stdout, ensure_ascii=True, allow_nan=False, indent=1)
+    sys.stdout.write("\n")
+
+
+@contextmanager
+def progress() -> Iterator["Progress | None"]:
+    """Show progress on the error stream where a person can see it."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (BarColumn(bar_width=24), TextColumn("{task.percentage:>3.0f} %"), TextColumn("{task.description}"))
+    with Progress(*columns, TimeElapsedColumn(), console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda share, what: bar.update(task, completed=share, description=what)
+
+
+@contextmanager
+def processes(number: int) -> Iterator["Executor | None"]:
+    """Offer so many processes; none for one."""
+    if number == 1:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    with ProcessPoolExecutor(number, mp_context=get_context("spawn")) as executor:
+        yield executor
+
+
+def readings_of(which: str, logbook: Path | None, study: "Study") -> "tuple[Reading, ...]":
+    """Return a tub's readings, from its logbook or from a table."""
+    if which != LOGBOOK:
+        from filtration.readings_file import load_readings
+
+        return load_readings(which)
+    from filtration.logbook import Logbook, logbook_path
+
+    with Logbook(logbook_path(logbook)) as book:
+        return tuple(book.list(study.name))
+
+
+def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
+    """Return what the tubs of a club say together, None where no file is given; every bad file is told at once."""
+    if not files:
+        return None
+    from filtration.errors import InputError
+    from filtration.shared_prior import load_shared, pooled
+
+    faults: list[str] = []
+    shared = []
+    for file in files:
+        try:
+            shared.append(load_shared(file))
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(*faults)
+    return pooled(shared, study.spreads)
+
+
+def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | None") -> "Study":
+    """Return a study seen in the light of readings, after telling which of them do not count."""
+    from filtration.believed import with_belief
+    from filtration.next_service import forecast
+    from filtration.present.forecast_words import doubted, refused
+
+    if not readings and prior is not None:
+        return with_belief(study, prior)
+    ahead = forecast(study, readings, prior=prior, draws=64)
+    for row, why in (*refused(ahead), *doubted(ahead)):
+        tell(f"{row}: {why}.")
+    return with_belief(study, ahead.belief)

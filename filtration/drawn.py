@@ -98,8 +98,19 @@ def drawn_options(cases: Sequence[Sequence[Case]], watch_days: Sequence[float] =
     return [_joined(blocks) for blocks in found]
 
 
-def _clean_and_due(case: Case) -> tuple[Array, Array]:
-    """Return the clean flow and that when due, (d,) each [m3/s]."""
+def clean_and_due(case: Case) -> tuple[Array, Array]:
+    """Return the clean flow and that when due.
+
+    Parameters
+    ----------
+    case : Case
+        Side by side along their draws.
+
+    Returns
+    -------
+    (d,) array, (d,) array
+        Flows [m3/s].
+    """
     loop, linear, square = case.loop, np.zeros_like(case.works, dtype=np.float64), np.zeros_like(case.growth_per_day)
     for stage in case.stages:
         k = permeability_m2(stage.solid_fraction, stage.fibre_squared_m2)
@@ -140,7 +151,7 @@ def drawn_option(case: Case, watch_days: Sequence[float] = ()) -> DrawnOption:
     Clarity ends a run where the view at its end falls short: the run is then walked again to the flow at which that
     end's cakes still leave the view wanted.
     """
-    clean, due = _clean_and_due(case)
+    clean, due = clean_and_due(case)
     flows = (clean > due) & (clean > 0.0) & case.works
     seen_clean = case.seen_m(clean, [np.zeros_like(clean)] * len(case.stages))
     clear = seen_clean >= case.view_m

@@ -46,6 +46,7 @@ def fit(
     *,
     doubtful: Flags | None = None,
     known_errors: bool = True,
+    tolerance: float = 1e-12,
 ) -> Fit:
     """Fit unknowns so that the sum of the squares of the rows is least.
 
@@ -63,6 +64,8 @@ def fit(
         Student's t with 4 degrees of freedom, in full for a row that agrees).
     known_errors : bool, optional
         The standard errors are known; else their common scale is taken from what is left over.
+    tolerance : float, optional
+        Relative change of the sum, of the unknowns, or of the slopes at which to stop [-].
 
     Returns
     -------
@@ -111,8 +114,8 @@ def fit(
         whole = np.where(flags, _TAILS * np.log1p(squares / _TAILS), squares)
         return np.array([whole, weight, np.where(flags, -weight / (_TAILS + squares), 0.0)])
 
-    tight = {"xtol": 1e-12, "ftol": 1e-12, "gtol": 1e-12}
-    found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **tight)  # type: ignore[arg-type]  # its stubs want a loss of their own type
+    stop = dict.fromkeys(("xtol", "ftol", "gtol"), tolerance)
+    found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **stop)  # type: ignore[arg-type]  # its stubs want a loss of their own type
     residuals, weights = found.fun, loss(found.fun**2)[1]
     matrix = slopes(found.x)
     normal = matrix.T @ (weights[:, None] * matrix)

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.defaults import model
-from filtration.drawn import _clean_and_due as clean_and_due
+from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, Load
 from filtration.drawn_stage import FLOOR_PA, POWER, fed_per_day, open_share, room_kg
 from filtration.drawn_table import cake_at_most

@@ -175,13 +175,28 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
             ("clear tube", np.log(loss), np.hypot(_TUBE_SPREAD, _TUBE_PA / loss)),
         )
         for with_what, reading, spread in readings:
-            before, after, share = _narrowed(days[runs], reading, spread)
+            before, after, share = narrowed(days[runs], reading, spread)
             found.append(Measure(with_what=with_what, day=watch, before=before, after=after, width_share=share))
     return min(found, key=lambda each: each.width_share)
 
 
-def _narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float], float]:
-    """Return 10 and 90 % of the days without and, in a typical case, with a reading; the mean share of the width."""
+def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float], float]:
+    """Return how much a reading would narrow a number of days.
+
+    Parameters
+    ----------
+    days : (d,) array
+        Days, one a draw.
+    reading : (d,) array
+        What would be read in each draw.
+    spread : (d,) array
+        Its standard error there.
+
+    Returns
+    -------
+    (float, float), (float, float), float
+        10 and 90 % of the days without the reading and, in a typical case, with it; the mean share of the width [-].
+    """
     order = np.argsort(days, kind="stable")
     days, reading, spread = days[order], reading[order], spread[order]
     truths = np.linspace(0, len(days) - 1, _CASES).astype(int)

@@ -18,6 +18,7 @@ Array = npt.NDArray[np.float64]
 FITTED = tuple(unknown.key for unknown in UNKNOWNS if unknown.key not in ("haze", "prices"))  # they touch no flow
 _PLACES = np.array([place for place, unknown in enumerate(UNKNOWNS) if unknown.key in FITTED])
 _STEP = 0.1  # standard deviations of the prior; the valley bends within a few of them
+_TOLERANCE = 1e-6  # of the fit; tighter moves no date
 _BENDS, _FURTHEST, _SOFT = 2, 2.0, 0.3  # moves of a draw, the longest one, and how far one stops short of the readings
 
 
@@ -180,7 +181,7 @@ def learn(record: Record, prior: Belief) -> Learnt:
 
     size = unknowns + len(buckets)
     doubtful = np.arange(len(seen) + size) < len(seen)
-    found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful)
+    found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful, tolerance=_TOLERANCE)
     mean, covariance = prior.mean.copy(), prior.covariance.copy()
     mean[_PLACES] += root @ found.values[:unknowns]
     covariance[_PLACES] = covariance[:, _PLACES] = 0.0

@@ -14,7 +14,7 @@ from filtration.diagnosis import Doubt, doubts_of, findings
 from filtration.draws import Belief, factors_of
 from filtration.errors import InputError
 from filtration.figures import L_PER_H
-from filtration.influence import _narrowed as narrowed
+from filtration.influence import narrowed
 from filtration.learning import FITTED, learn, nothing_known
 from filtration.observed import COLUMN, COLUMN_M, MARKS, MODEL, Record, Refusal
 from filtration.outlook import Outlook, Service, outlook_of

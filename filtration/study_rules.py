@@ -293,6 +293,8 @@ def _in_use_rules(given: Given) -> Iterator[Fault]:
     option = _table(given, "in_use").get("option")
     key = "options" if "options" in given else "elements"
     known = [identifier for _, _, identifier in _names(given, key)]
-    if isinstance(option, str) and known and option not in known:
+    pumps = [name for _, name, _ in _names(given, "pumps")]
+    on_pump = {f"{identifier}@{pump}" for identifier in known for pump in pumps}
+    if isinstance(option, str) and known and option not in known and option not in on_pump:
         near = shown(nearest(option, known))
         yield ("in_use", "option"), f"no option has the id {shown(option)}; the nearest is {near}"

@@ -327,10 +327,10 @@ def measure(forecast: Forecast) -> list[str]:
 
 def _measure(found: Measure) -> str:
     what = {"bucket": "Time one bucket", "clear tube": "Read a clear tube before the housing"}[found.with_what]
-    (low, high), (then_low, then_high) = found.before, found.after
+    width = found.before[1] - found.before[0]
     return (
-        f"{what} now: it would narrow the {number(low)} to {days(high)} to go to {number(then_low)} to "
-        f"{days(then_high)} in a typical case."
+        f"{what} now: 8 of 10 cases span {days(width)}; with the reading they would span about "
+        f"{days(found.width_share * width)}."
     )
 
 

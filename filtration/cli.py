@@ -6,7 +6,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from filtration import __version__, cli_check, cli_forecast, cli_log, cli_size
+from filtration import __version__, cli_check, cli_forecast, cli_log, cli_plan, cli_report, cli_size
 from filtration.cli_common import (
     AsJson,
     Draws,
@@ -34,6 +34,8 @@ app = typer.Typer(
 )
 app.add_typer(cli_log.app, name="log")
 app.command()(cli_forecast.forecast)
+app.command()(cli_plan.plan)
+app.command()(cli_report.report)
 app.command()(cli_size.size)
 app.command()(cli_check.check)
 app.command()(cli_check.schema)
@@ -147,11 +149,14 @@ def start(
         "127.0.0.1"
     ),
     port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8501,
+    no_logbook: Annotated[
+        bool, typer.Option("--no-logbook", help="Keep no logbook: readings are uploaded and downloaded only.")
+    ] = False,
 ) -> None:
     """Open the front end in a browser on this machine."""
     from filtration.serve import serve
 
-    serve(host, port)
+    serve(host, port, logbook=not no_logbook)
 
 
 def main() -> NoReturn:

@@ -143,6 +143,7 @@ _MODEL = (
     _row("service.replace_share", 0.20, "A", "of the loop's extra loss, from which a spent stage is replaced"),
     _row("service.shortest_share", 0.5, "A", "of the first run"),
     _row("service.shortest_days", 3.0, "A", "least run an owner puts up with, unless stated", "day"),
+    _row("stock.service_level", 0.95, "T", "chance that spares last until the next delivery"),
     _row("energy.motor_heat_share", 0.3, "A", "of a dry pump's losses, carried into the water"),
     _row("energy.hose_bare", 0.73, "P", "25 mm bore, derived", "W/m/K"),
     _row("energy.hose_10mm", 0.35, "P", "25 mm bore in 10 mm foam, derived", "W/m/K"),

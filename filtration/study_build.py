@@ -8,6 +8,7 @@ from filtration.cost import Prices
 from filtration.defaults import STUDY_DEFAULTS, model
 from filtration.energy import Cooling
 from filtration.media import foam_rating_m
+from filtration.pace import MONTH_DAYS, over_mean
 from filtration.plumbing import Plumbing
 from filtration.pump import Pump
 from filtration.run import Needs
@@ -82,6 +83,8 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
         depth_m=table.depth,
         water=water_at(table.water_temperature),
         uses_per_day=table.uses_per_day,
+        uses_by_month=over_mean(table.uses_by_month, MONTH_DAYS),
+        uses_by_weekday=over_mean(table.uses_by_weekday),
         sessions_per_day=table.sessions_per_day,
         water_life_days=water_life_days,
         sources=sources(

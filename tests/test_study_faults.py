@@ -62,6 +62,28 @@ ALONE = [
     ({"tub.feet": ["rinsed"]}, "[tub] feet: must be 'rinsed', 'indoors' or 'from the garden', got a list"),
     ({"tub.volum": "420 L"}, "[tub] volum: is unknown; the nearest known one is volume"),
     ({"tub.shutoff_head": "2 m"}, "[tub] shutoff_head: is no key here; it belongs under [pump] or [[pumps]]"),
+    (
+        {"tub.uses_by_month": [1] * 11},
+        "[tub] uses_by_month: needs a list of 12 plain numbers, January to December, got a list of 11",
+    ),
+    (
+        {"tub.uses_by_month": 6},
+        "[tub] uses_by_month: needs a list of 12 plain numbers, January to December, got 6",
+    ),
+    (
+        {"tub.uses_by_month": [1] * 10 + [-1, 1]},
+        "[tub] uses_by_month: the number of November must be 0 to 5000, got -1",
+    ),
+    ({"tub.uses_by_month": [0] * 12}, "[tub] uses_by_month: must not all be 0"),
+    (
+        {"tub.uses_by_weekday": [1] * 8},
+        "[tub] uses_by_weekday: needs a list of 7 plain numbers, Monday to Sunday, got a list of 8",
+    ),
+    (
+        {"tub.uses_by_weekday": ["1"] + [1] * 6},
+        "[tub] uses_by_weekday: the number of Monday needs a plain number, 0 to 5000, got '1'",
+    ),
+    ({"tub.uses_by_weekday": [0.0] * 7}, "[tub] uses_by_weekday: must not all be 0"),
     ({"uses_per_day": 4}, "uses_per_day: is no key here; it belongs under [tub]"),
     ({"coolling": {"cop": 2}}, "[coolling]: is unknown; the nearest known one is [cooling]"),
     ({"curency": "EUR"}, "curency: is unknown; the nearest known one is currency"),

@@ -74,6 +74,8 @@ def test_everything_the_contract_names() -> None:
     np.testing.assert_allclose(got.pumps[0].points, [(0, 2.4), (1.2 / 3600, 1.9), (2.4 / 3600, 0)])
     assert not got.pumps[1].in_water
     assert got.tub.water_life_days == 30.0
+    assert got.tub.uses_by_month[0] / got.tub.uses_by_month[6] == pytest.approx(6.0)
+    assert got.tub.uses_by_weekday[6] == pytest.approx(7 * 2.5 / 9.5)
     assert got.tub.disinfectant_kept
     assert got.disinfectant == "kept"
     assert got.shared_with_public

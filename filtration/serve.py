@@ -1,15 +1,62 @@
-"""The front end, served on this machine."""
+"""The front end, served on this machine; what a page may load is told to the browser with every answer."""
 
+import os
 import socket
+from collections.abc import Awaitable, Callable, MutableMapping
+from typing import Any
 
 from filtration.errors import InputError
 from filtration.places import pages_folder
 
+NO_LOGBOOK = "FILTRATION_NO_LOGBOOK"
+"""Set, the pages keep no logbook."""
+
 _MOST = 65535
+# The charts' own little language is compiled as they are drawn, hence 'unsafe-eval'.
+_POLICY = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self' data: blob:; worker-src 'self' blob:; "
+    "frame-src 'self' blob:; object-src 'none'; frame-ancestors 'self'; base-uri 'self'; form-action 'self'"
+)
+_HEADERS = (
+    (b"content-security-policy", _POLICY.encode()),
+    (b"referrer-policy", b"no-referrer"),
+    (b"x-content-type-options", b"nosniff"),
+)
 _OWN = {"127.0.0.1", "localhost"}  # the pages answer to these names alone unless another address is asked for
 
 
-def serve(host: str = "127.0.0.1", port: int = 8501) -> None:
+Message = MutableMapping[str, Any]
+Send = Callable[[Message], Awaitable[None]]
+Receive = Callable[[], Awaitable[Message]]
+
+
+class Guarded:
+    """An ASGI application that tells the browser with every answer to load from nowhere else.
+
+    Parameters
+    ----------
+    app : callable
+        The application inside.
+    """
+
+    def __init__(self, app: Callable[[Message, Receive, Send], Awaitable[None]]) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
+        """Answer a request."""
+
+        async def with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                named = {name for name, _ in _HEADERS}
+                kept = [header for header in message.get("headers", []) if bytes(header[0]).lower() not in named]
+                message["headers"] = [*kept, *_HEADERS]
+            await send(message)
+
+        await self._app(scope, receive, with_headers)
+
+
+def serve(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) -> None:
     """Serve the pages until interrupted.
 
     Parameters
@@ -18,6 +65,8 @@ def serve(host: str = "127.0.0.1", port: int = 8501) -> None:
         Address to listen on.
     port : int, optional
         Port to listen on, 1 to 65535.
+    logbook : bool, optional
+        Whether the pages read and write this machine's logbook.
 
     Raises
     ------
@@ -25,12 +74,14 @@ def serve(host: str = "127.0.0.1", port: int = 8501) -> None:
         If there is no such port or address, or if somebody else listens there.
     """
     _check(host, port)
+    if not logbook:
+        os.environ[NO_LOGBOOK] = "1"
     from streamlit.web.cli import main
 
     options = {"server.address": host, "server.port": str(port), "server.showEmailPrompt": "false"}
     if host not in _OWN:
         options["server.allowedHosts"] = "*"
-    script = str(pages_folder() / "app.py")
+    script = str(pages_folder() / "server.py")
     main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import fields, replace
+from itertools import pairwise
 from math import isfinite, nan
 from typing import Any
 
@@ -10,10 +11,15 @@ import pytest
 
 from filtration import Comparison, NoAnswerError, compare
 from filtration.answer import CostPerYear, FlowRecord, OptionAnswer
+from filtration.clearness import catch_by_size, clearness_of
+from filtration.courses import flow_runs, follow_option, loading_of
 from filtration.defaults import UNKNOWNS
+from filtration.present.chart_clear import catch_chart, lives_chart, view_chart
+from filtration.present.chart_course import life_chart, loading_chart
+from filtration.present.chart_paid import pair_of
 from filtration.present.chart_sure import COST, DAYS, Figure, cases_chart, drivers_chart
-from filtration.present.charts import METRIC, PICTURES, Display, cost_chart, days_chart, flow_chart, pressure_chart
-from filtration.present.phrases import PARTS, title
+from filtration.present.charts import METRIC, PICTURES, US, Display, cost_chart, days_chart, flow_chart, pressure_chart
+from filtration.present.phrases import PARTS, days, money, title
 from filtration.study_file import study_from_dict
 from filtration.units import in_unit
 
@@ -21,7 +27,8 @@ from studies import short  # isort: skip
 
 Spec = dict[str, Any]
 MOST_POINTS = 500
-WITHOUT_DRAWS = ("pressure", "flow", "days", "cost")
+OF_SOME = ("map", "paid")  # pictures that show the best of each kind, and say so
+WITHOUT_DRAWS = ("map", "pressure", "flow", "days", "cost", "paid")
 
 
 def tables(spec: Spec) -> list[list[Spec]]:
@@ -186,7 +193,7 @@ def test_an_option_without_figures_is_left_out_and_named(freezer: Comparison, no
         cost_per_year=CostPerYear(total=nothing),
         flow_record=FlowRecord(day=(), flow_l_per_h=()),
     )
-    for picture in (PICTURES[name] for name in WITHOUT_DRAWS):
+    for picture in (PICTURES[name] for name in WITHOUT_DRAWS if name not in OF_SOME):
         spec = picture.draw(poorer, METRIC).to_dict()
         assert lost.name in picture.left_out(poorer)
         assert all(isfinite(value) for value in values_in(spec))
@@ -210,10 +217,14 @@ def _stopped(option: OptionAnswer) -> OptionAnswer:
 def test_where_no_water_moves_there_is_nothing_to_draw(freezer: Comparison, name: str) -> None:
     still = replace(freezer, options=tuple(map(_stopped, freezer.options)), loops=())
     for answer in (still, replace(still, options=())):
+        if name == "map" and answer is still:  # which says so in its fields
+            continue
         with pytest.raises(NoAnswerError, match="no "):
             PICTURES[name].draw(answer, METRIC)
         PICTURES[name].alt(answer, METRIC)
-        assert len(PICTURES[name].left_out(answer)) == (0 if name.endswith("drivers") else len(answer.options))
+        assert len(PICTURES[name].left_out(answer)) == (
+            0 if name.endswith("drivers") or name in OF_SOME else len(answer.options)
+        )
 
 
 def test_other_units_can_be_shown(freezer: Comparison) -> None:
@@ -378,3 +389,86 @@ def test_without_draws_there_are_no_cases_no_drivers_and_no_band(demo: Compariso
         with pytest.raises(NoAnswerError, match="nothing was drawn at random"):
             PICTURES[name].draw(demo, METRIC)
     assert not rows(days_chart(demo).to_dict(), "low")
+
+
+def test_the_map_has_the_answers_own_days_and_costs_and_reasons(demo: Comparison) -> None:
+    cells = {row["option"]: row for row in rows(PICTURES["map"].draw(demo, METRIC).to_dict(), "option", "first")}
+    behind = PICTURES["map"].left_out(demo)
+    for option in demo.options:
+        name = title(option, demo)
+        if name in behind:
+            better = next(o for o in demo.options if (o.kind, o.rating_um) == (option.kind, option.rating_um))
+            assert name in cells[title(better, demo)]["also"]
+            continue
+        cell = cells[name]
+        assert cell["rating"] == f"{option.rating_um:g} µm"
+        assert cell["state"] == ("take" if option is demo.best else "fails" if option.reasons else "does")
+        if not option.reasons:
+            assert cell["first"] == days(option.days_to_first_service or 0.0)
+            assert cell["second"] == money(option.cost_per_year.total or 0.0, "EUR")
+    assert len(cells) + len(behind) == len(demo.options)
+
+
+def test_a_map_of_very_many_ratings_is_a_table(freezer: Comparison) -> None:
+    many = tuple(replace(freezer.options[0], id=str(um), rating_um=float(um)) for um in range(1, 16))
+    with pytest.raises(NoAnswerError, match="15 micron ratings are too many"):
+        PICTURES["map"].draw(replace(freezer, options=many), METRIC)
+
+
+def test_what_is_paid_ends_with_the_answers_totals(demo: Comparison) -> None:
+    pair = pair_of(demo)
+    assert pair is not None
+    spec = PICTURES["paid"].draw(demo, METRIC).to_dict()
+    for option in pair:
+        drawn = [row for row in rows(spec, "line", "paid") if row["line"] == title(option, demo)]
+        assert drawn[-1]["paid"] == pytest.approx(option.horizon_total.undiscounted)
+        assert all(b["paid"] >= a["paid"] for a, b in pairwise(drawn))
+    reusable, disposable = pair
+    assert all(stage.rinses_before_replacing for stage in reusable.stages)
+    assert not any(stage.rinses_before_replacing for stage in disposable.stages)
+
+
+def test_without_a_pair_nothing_is_set_against_another(freezer: Comparison) -> None:
+    pleated = replace(freezer, options=tuple(option for option in freezer.options if option.kind == "pleated"))
+    with pytest.raises(NoAnswerError, match="no filter that is rinsed"):
+        PICTURES["paid"].draw(pleated, METRIC)
+
+
+@pytest.mark.parametrize("display", [METRIC, US], ids=["metric", "us"])
+def test_pictures_of_one_option_show_its_course_in_the_units_asked_for(freezer: Comparison, display: Display) -> None:
+    study, option = freezer.study, freezer.options[0]
+    followed = follow_option(study, option.id)
+    runs, loading, seen = flow_runs(followed), loading_of(followed), clearness_of(followed)
+    gallon, foot, ounce = (3.785411784, 0.3048, 28.349523125) if display is US else (1.0, 1.0, 1.0)
+    life = life_chart(option, runs, (), (), freezer.wanted_flow_l_per_h, display).to_dict()
+    drawn = [row for row in rows(life, "line", "day", "flow") if row["line"] == "as assumed"]
+    assert [row["flow"] for row in drawn] == pytest.approx([flow / gallon for run in runs for flow in run.flow_l_per_h])
+    marks = rows(life, "service")
+    assert [row["day"] for row in marks] == pytest.approx([run.day[-1] for run in runs])
+    load = loading_chart([(option, loading)], display).to_dict()
+    assert [row["held"] for row in rows(load, "held")] == pytest.approx([g / ounce for g in loading.deposit_g])
+    view = view_chart(option, seen, study.tub.depth_m, display).to_dict()
+    after = [row["seen"] for row in rows(view, "line", "seen") if row["line"] == "just after a session"]
+    assert after == pytest.approx([m / foot for m in seen.after_m])
+    zones = {row["says"]: row for row in rows(view, "says", "low")}
+    assert zones["bottom gone"]["high"] == pytest.approx(0.75 / foot)
+    assert zones["bottom crisp"]["low"] == pytest.approx(3.0 / foot)
+    lives, views = (1.0, 14.0), ((7.0, 3.6),)
+    years = lives_chart([option], lives, views, 14.0, 3.0, display).to_dict()
+    assert [row["seen"] for row in rows(years, "line", "days")] == pytest.approx([7.0 / foot, 3.6 / foot])
+    caught = catch_by_size(followed)
+    sizes = catch_chart(option, caught, display).to_dict()
+    new = [row["share"] for row in rows(sizes, "line", "share") if row["line"] == "new"]
+    assert new == pytest.approx([100.0 * share for share in caught.new])
+    for spec in (life, load, view, years, sizes):
+        assert spec["height"] >= 400
+        assert len(spec["description"]) > 40
+        assert all(isfinite(value) for value in values_in(spec))
+
+
+def test_what_never_runs_has_no_picture_of_its_life(freezer: Comparison) -> None:
+    followed = follow_option(freezer.study, "spun-1")
+    with pytest.raises(NoAnswerError, match="lacks the flow even when clean"):
+        life_chart(followed.answer, (), (), (), None)
+    with pytest.raises(NoAnswerError, match="no option runs"):
+        loading_chart([(followed.answer, loading_of(followed))])

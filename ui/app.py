@@ -2,7 +2,17 @@
 
 from pathlib import Path
 
+import page_frame
+import page_readings
+import page_state
 import streamlit as st
 
-st.set_page_config(page_title="Tub filtration", page_icon=str(Path(__file__).with_name("drop.svg")), layout="wide")
-st.navigation([st.Page("pages/which_filter.py", title="Which filter")], position="hidden").run()
+from filtration.present.page_words import TITLE
+
+st.set_page_config(page_title=TITLE, page_icon=str(Path(__file__).with_name("drop.svg")), layout="wide")
+pages = page_frame.pages()
+page = st.navigation(list(pages.values()), position="hidden")
+page_state.start()
+page_readings.start()
+page_frame.header(pages)
+page.run()

@@ -1,23 +1,21 @@
-"""An answer on a page: in words, as a table, in pictures."""
+"""An answer on a page: in words, in twenty dots, as a table."""
 
-import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable
+from dataclasses import fields
 
+import page_state
 import pandas as pd
 import streamlit as st
-from page_text import plain
+from page_text import plain, told_in
 
 from filtration import Comparison, OptionAnswer
-from filtration.present import phrases, sure_words, words
+from filtration.answer import CostPerYear
+from filtration.defaults import model
+from filtration.present import page_words, phrases, sure_words, words
+from filtration.present.charts import METRIC, Display
+from filtration.present.page_words import in_units
 
-_INKS = {"light": "#44545d", "dark": "#b9c7ce"}
-BESIDE = (
-    ("pressure", "flow"),
-    ("days",),
-    ("days_cases", "days_drivers"),
-    ("cost",),
-    ("cost_cases", "cost_drivers"),
-)
+_FAR_M = model("optics.most_said")
 _SPREADSHEET_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -25,28 +23,47 @@ def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else float(f"{value:.{digits}g}")
 
 
-def _row(option: OptionAnswer, comparison: Comparison) -> dict[str, object]:
-    currency = comparison.study.currency
+def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict[str, object]:
+    currency, cost = comparison.study.currency, option.cost_per_year
     rinses = [stage.rinses_before_replacing for stage in option.stages]
-    total, choice = option.cost_per_year.total, option.choice_cost_per_year
+    flow, pressure, length, mass = display.flow, display.pressure, display.length, display.mass
+
+    def shown(value: float | None, into: Callable[[float], float] = float, digits: int = 2) -> float | None:
+        return None if value is None else _rounded(into(value), digits)
+
+    def whole(value: float | None) -> float | None:
+        return None if value is None else round(value)
+
+    parts = [part.name for part in fields(CostPerYear) if part.name != "total"]
     return {
         "option": phrases.title(option, comparison),
         "meets needs": "yes" if option.meets_needs else "no",
-        "first service, days": _rounded(option.days_to_first_service, 2),
+        "first service, days": shown(option.days_to_first_service),
+        f"a year, {currency}": whole(cost.total),
+        f"worst view, {length}": shown(min(option.worst_view_m, _FAR_M), display.length_of),
+        f"clean flow, {flow}": shown(option.clean_flow_l_per_h, display.flow_of, 3),
+        f"flow when due, {flow}": shown(option.due_flow_l_per_h, display.flow_of, 3),
         "ends by": option.governed_by or "",
-        "clean flow, L/h": _rounded(option.clean_flow_l_per_h, 3),
-        "flow when due, L/h": _rounded(option.due_flow_l_per_h, 3),
-        "worst view": phrases.distance(option.worst_view_m),
         "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
-        f"a year, {currency}": None if total is None else round(total),
-        f"choice, {currency}": None if choice is None else round(choice),
-        "why not": "; ".join(words.why_not(option)),
+        f"choice, {currency}": whole(option.choice_cost_per_year),
+        "turnovers an hour": shown(option.clean_turnovers_per_hour),
+        f"taken when new, {pressure}": shown(option.clean_filter_loss_kpa, display.pressure_of),
+        f"taken when due, {pressure}": shown(option.due_filter_loss_kpa, display.pressure_of),
+        f"dirt held when due, {mass}": shown(option.deposit_when_due_g, display.mass_of),
+        f"clean view, {length}": shown(min(option.see_through_clean_m, _FAR_M), display.length_of),
+        "clear again after, h": shown(option.hours_to_clear_after_session),
+        "services a year": shown(option.services_per_year),
+        "elements a year": shown(sum(stage.elements_per_year or 0.0 for stage in option.stages) or None),
+        **{f"{phrases.PARTS[part]}, {currency}": whole(getattr(cost, part)) for part in parts},
+        "pumping, kWh": whole(option.energy_kwh_per_year.pumping),
+        "cooling, kWh": whole(option.energy_kwh_per_year.cooling),
+        "why not": in_units("; ".join(words.why_not(option)), display, page_words.own_names(comparison.study)),
     }
 
 
-def table_of(comparison: Comparison) -> pd.DataFrame:
-    """Return the options as people read them, best first, rounded to what is known of them."""
-    return pd.DataFrame([_row(option, comparison) for option in comparison.options])
+def table_of(comparison: Comparison, display: Display = METRIC) -> pd.DataFrame:
+    """Return every figure of the options, best first, rounded to what is known of them."""
+    return pd.DataFrame([_row(option, comparison, display) for option in comparison.options])
 
 
 def csv_of(table: pd.DataFrame) -> bytes:
@@ -64,32 +81,41 @@ def _meaning(term: str) -> str | None:
 
 
 def show_words(comparison: Comparison) -> None:
-    """Show what to take and why, its four figures, and the gravest caution."""
-    best = comparison.best
+    """Show what to take and why, in twenty dots and four figures, and the gravest caution."""
+    best, display = comparison.best, page_state.display()
     if best is not None:
-        st.subheader(plain(phrases.title(best, comparison)), anchor=False)
+        st.header(plain(phrases.title(best, comparison)), anchor=False)
         currency = comparison.study.currency
         figures = {
             "first service": phrases.days(best.days_to_first_service or 0.0),
-            "flow when due": f"{phrases.number(best.due_flow_l_per_h or 0.0, 3)} L/h",
-            "worst view": phrases.distance(best.worst_view_m),
+            "flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
+            "worst view": page_words.distance(best.worst_view_m, display),
             "a year": phrases.money(best.cost_per_year.total or 0.0, currency),
         }
         with st.container(horizontal=True, gap="small"):
             for name, figure in figures.items():
                 st.metric(name.capitalize(), plain(figure), help=_meaning(name), width=165)
-    st.markdown(plain(words.headline(comparison)))
+    st.markdown(_say(words.headline(comparison), comparison))
+    signs, told = page_words.dots(comparison)
+    if signs:
+        with st.container(gap=None):
+            st.markdown(signs)
+            st.caption(_say(told, comparison))
     st.warning(plain(words.cautions(comparison.study)[0]), icon="⚠️")
+
+
+def _say(text: str, comparison: Comparison) -> str:
+    return told_in(text, page_state.display(), page_words.own_names(comparison.study))
 
 
 def show_sureness(comparison: Comparison) -> None:
     """Show how sure the answer is, what drives it and what to measure next."""
-    _listed("How sure", sure_words.sureness(comparison))
+    _listed("How sure, and what to measure next", sure_words.sureness(comparison), comparison)
 
 
 def show_table(comparison: Comparison) -> None:
     """Show every option, best first."""
-    table = table_of(comparison)
+    table = table_of(comparison, page_state.display())
     config = {column: st.column_config.Column(help=_meaning(column.split(", ")[0])) for column in table}
     st.dataframe(
         table,
@@ -97,7 +123,6 @@ def show_table(comparison: Comparison) -> None:
         width="stretch",
         height="content",
         column_config=config,
-        column_order=[column for column in table if column != "why not"],
         placeholder="–",
         alt="Options, best first",
     )
@@ -111,25 +136,7 @@ def show_others(comparison: Comparison) -> None:
     lines = words.others(comparison)
     if lines:
         with st.expander("The others in a line each"):
-            st.markdown(_list_of(lines))
-
-
-def ink() -> str | None:
-    """Return a colour of letters in charts that reads well on the page's ground; the theme's own is too pale."""
-    return _INKS.get(st.context.theme.type or "")
-
-
-def show_pictures(drawn: Mapping[str, str], missing: Sequence[str]) -> None:
-    """Show the charts, some beside each other where there is room, and say which options they lack."""
-    for row in BESIDE:
-        for place, name in zip(st.columns(len(row), gap="large"), row, strict=True):
-            chart = drawn[name]
-            if chart.startswith("{"):
-                place.vega_lite_chart(json.loads(chart), width="stretch")
-            else:
-                place.caption(plain(chart))
-    if missing:
-        st.caption(plain(f"Not in every picture, as they lack the figures: {', '.join(missing)}."))
+            st.markdown(_list_of(lines, comparison))
 
 
 def show_notes(comparison: Comparison) -> None:
@@ -137,16 +144,16 @@ def show_notes(comparison: Comparison) -> None:
     deciding = words.deciding(comparison)
     notes, minding = st.columns(2, gap="large")
     with notes:
-        _listed("What decides", deciding)
-        _listed("Notes", words.notes(comparison)[len(deciding) :])
+        _listed("What decides", deciding, comparison)
+        _listed("Notes", words.notes(comparison)[len(deciding) :], comparison)
     with minding:
-        _listed("Before anyone gets in", words.cautions(comparison.study))
+        _listed("Before anyone gets in", words.cautions(comparison.study), comparison)
 
 
-def _listed(heading: str, lines: list[str]) -> None:
-    st.markdown(f"### {heading}")
-    st.markdown(_list_of(lines))
+def _listed(heading: str, lines: list[str], comparison: Comparison) -> None:
+    st.header(heading, anchor=False)
+    st.markdown(_list_of(lines, comparison))
 
 
-def _list_of(lines: list[str]) -> str:
-    return "\n".join(f"- {plain(line)}" for line in lines)
+def _list_of(lines: list[str], comparison: Comparison) -> str:
+    return "\n".join(f"- {_say(line, comparison)}" for line in lines)

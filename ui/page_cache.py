@@ -2,39 +2,73 @@
 
 import copy
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextvars import ContextVar
 from dataclasses import replace
-from functools import lru_cache
-from types import MappingProxyType
-from typing import Any
+from functools import lru_cache, wraps
+from threading import Lock
+from typing import Any, ParamSpec, TypeVar
 
-from filtration import Comparison, InputError, NoAnswerError, Study, compare, study_from_text
+from altair import LayerChart
+
+from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, compare, courses, study_from_text
+from filtration import clearness as clear
+from filtration.defaults import STUDY_DEFAULTS
 from filtration.places import demo_file, demo_names
-from filtration.present import charts
-from filtration.study_file import study_from_dict
+from filtration.present import chart_clear, chart_course, charts, size_words
+from filtration.present.charts import Display
+from filtration.sizing import area_for_interval, smallest_pump
+from filtration.study_text import text_of_tables
+from filtration.units import read_quantity
 
 Progress = Callable[[float, str], None]
-Edits = tuple[tuple[str, str, str | float], ...]
-"""What the page changes in a file: table, key, and what stands there instead."""
+P = ParamSpec("P")
+R = TypeVar("R")
 
 DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
 
-_KEPT = 64
+_KEPT, _LINES = 48, 4
 _teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
+
+
+def kept(function: Callable[P, R]) -> Callable[P, R]:
+    """Keep what a function returned; while one person waits for it, others wait for the same."""
+    known, locks, guard = lru_cache(maxsize=_KEPT)(function), dict[object, Lock](), Lock()
+
+    @wraps(function)
+    def once(*args: P.args, **kwargs: P.kwargs) -> R:
+        with guard:
+            lock = locks.setdefault(args, Lock())
+        try:
+            with lock:
+                return known(*args, **kwargs)
+        finally:
+            with guard:
+                locks.pop(args, None)
+
+    return once
 
 
 @lru_cache
 def demos() -> dict[str, str]:
-    """Return the demo studies, their name by that of their file."""
-    return {name: str(tomllib.loads(demo_text(name))["name"]) for name in demo_names()}
+    """Return the demo studies, their name by that of their file, the smallest household first."""
+    names = sorted(demo_names(), key=lambda name: name != "freezer")
+    return {name: str(tomllib.loads(demo_text(name))["name"]) for name in names}
 
 
 @lru_cache
 def demo_text(name: str) -> str:
     """Return the text of a demo study."""
     return demo_file(name).read_text(encoding="utf-8")
+
+
+@lru_cache
+def empty_tables() -> Mapping[str, Any]:
+    """Return a study with nothing but the usual cartridges and example prices."""
+    demo = tomllib.loads(demo_text("freezer"))
+    elements = [{k: v for k, v in row.items() if k not in {"lead_time", "suppliers"}} for row in demo["elements"]]
+    return {"name": "My tub", "tub": {}, "pump": {}, "plumbing": {}, "elements": elements}
 
 
 def text_of(data: bytes) -> str:
@@ -52,14 +86,18 @@ def text_of(data: bytes) -> str:
 
 
 @lru_cache(maxsize=_KEPT)
-def as_written(text: str) -> Study:
+def study(text: str) -> Study:
     """Return the study a text holds; raises InputError with every fault."""
     return study_from_text(text)
 
 
 @lru_cache(maxsize=_KEPT)
 def _tables(text: str) -> dict[str, Any]:
-    return tomllib.loads(text)
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
+        study_from_text(text)  # which says why, in words
+        raise
 
 
 def tables(text: str) -> dict[str, Any]:
@@ -68,42 +106,236 @@ def tables(text: str) -> dict[str, Any]:
 
 
 @lru_cache(maxsize=_KEPT)
-def edited(text: str, edits: Edits) -> Study:
-    """Return the study with the page's changes; raises InputError with every fault."""
-    data = tables(text)
-    for table, key, value in edits:
-        data.setdefault(table, {})[key] = value
-    return study_from_dict(data)
+def faults(text: str) -> tuple[str, ...]:
+    """Return what is wrong with a text, one readable line each."""
+    try:
+        study(text)
+    except InputError as error:
+        return tuple(told(error))
+    return ()
 
 
-@lru_cache(maxsize=_KEPT)
-def _compared(text: str, edits: Edits) -> Comparison:
-    return compare(edited(text, edits), draws=DRAWS, progress=_teller.get())
+@kept
+def _compared(text: str) -> Comparison:
+    return compare(study(text), draws=DRAWS, progress=_teller.get())
 
 
-def answer(text: str, edits: Edits, progress: Progress) -> Comparison:
+def answer(text: str, progress: Progress) -> Comparison:
     """Return the ranked answer, told of its progress only where it is not known yet."""
     token = _teller.set(progress)
     try:
-        return _compared(text, edits)
+        return _compared(text)
     finally:
         _teller.reset(token)
 
 
-@lru_cache(maxsize=_KEPT)
-def pictures(text: str, edits: Edits, ink: str | None) -> tuple[Mapping[str, str], tuple[str, ...]]:
-    """Return the charts of an answer, each as JSON or as the words why there is none, and the options they lack."""
-    comparison, display = _compared(text, edits), replace(charts.METRIC, ink=ink)
-    drawn, missing = dict[str, str](), dict[str, None]()
-    for name, picture in charts.PICTURES.items():
-        missing.update(dict.fromkeys(picture.left_out(comparison)))
-        try:
-            drawn[name] = picture.draw(comparison, display).to_json(indent=None)
-        except NoAnswerError as nothing:
-            drawn[name] = f"No picture: {nothing}."
-    return MappingProxyType(drawn), tuple(missing)
+@kept
+def alone(text: str, option: str) -> OptionAnswer:
+    """Return one option's figures in the central case, quickly."""
+    return courses.answer_alone(study(text), option)
+
+
+@kept
+def followed(text: str, option: str) -> courses.Followed:
+    """Return one option followed from new; raises NoAnswerError where no water moves."""
+    return courses.follow_option(study(text), option)
+
+
+@kept
+def runs(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+    """Return one option's flow from new to replacement."""
+    return courses.flow_runs(followed(text, option))
+
+
+@kept
+def dirtier(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+    """Return the same where bathers bring so much dirt as only 1 of 10 do."""
+    return courses.flow_runs_at(study(text), option, courses.ONE_IN_TEN)
+
+
+@kept
+def cleaner(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+    """Return the same where bathers bring so little dirt as only 1 of 10 do."""
+    return courses.flow_runs_at(study(text), option, -courses.ONE_IN_TEN)
+
+
+@kept
+def loading(text: str, option: str) -> courses.Loading:
+    """Return how one option's loss rises with what it holds."""
+    return courses.loading_of(followed(text, option))
+
+
+@kept
+def clearness(text: str, option: str) -> clear.Clearness:
+    """Return how far one sees over the water's life."""
+    return clear.clearness_of(followed(text, option))
+
+
+@kept
+def catch(text: str, option: str) -> clear.CatchBySize:
+    """Return what one option catches by size."""
+    return clear.catch_by_size(followed(text, option))
+
+
+@kept
+def views(text: str, option: str) -> tuple[float, ...]:
+    """Return how far one sees at the end of waters of several lives."""
+    return clear.views_by_water_life(followed(text, option), clear.lives_to_show(study(text)))
+
+
+@kept
+def water_life(text: str, option: str) -> float:
+    """Return how long the water may stay for the wanted view."""
+    return clear.longest_water_life_days(followed(text, option), study(text).needs.see_through_m)
+
+
+@kept
+def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
+    """Return one option's figures for so many pump hours a day."""
+    return courses.answer_alone(courses.with_pump_hours(study(text), hours), option)
+
+
+def few(comparison: Comparison) -> list[OptionAnswer]:
+    """Return the best option of each kind and the finest, all on the best one's pump, four at most."""
+    running = [o for o in comparison.options if o.events and o.pump == comparison.options[0].pump]
+    chosen = {option.kind: option for option in reversed(running)}
+    finest = min(running, key=lambda option: option.rating_um, default=None)
+    ids = dict.fromkeys([option.id for option in (*chosen.values(), *([finest] if finest else []))])
+    return [option for option in running if option.id in list(ids)[:_LINES]]
+
+
+@lru_cache(maxsize=2)
+def _inks() -> dict[tuple[Display, str | None], Display]:
+    return {}
+
+
+def with_ink(units: Display, ink: str | None) -> Display:
+    """Return units with a colour of letters, the same object each time."""
+    return _inks().setdefault((units, ink), replace(units, ink=ink))
+
+
+def _as_json(draw: Callable[[], LayerChart]) -> str:
+    try:
+        drawn: str = draw().to_json(indent=None)
+    except NoAnswerError as nothing:
+        return f"No picture: {nothing}."
+    return drawn
+
+
+@kept
+def picture(text: str, name: str, display: Display) -> str:
+    """Return a picture of the whole answer as JSON, or the words why there is none."""
+    return _as_json(lambda: charts.PICTURES[name].draw(_compared(text), display))
+
+
+@kept
+def own_picture(text: str, name: str, at: str, display: Display) -> str:
+    """Return a picture of the option of an id, or of a few, as JSON, or the words why there is none."""
+    here = study(text)
+    option = next(option for option in _compared(text).options if option.id == at)
+
+    def life() -> LayerChart:
+        return chart_course.life_chart(
+            option, runs(text, at), dirtier(text, at), cleaner(text, at), wanted(text), display
+        )
+
+    def loadings() -> LayerChart:
+        return chart_course.loading_chart([(o, loading(text, o.id)) for o in few(_compared(text))], display)
+
+    def lives() -> LayerChart:
+        shown = few(_compared(text))
+        every = [views(text, each.id) for each in shown]
+        now, most = here.tub.water_life_days, clear.lives_to_show(here)
+        return chart_clear.lives_chart(shown, most, every, now, here.needs.see_through_m, display)
+
+    draws = {
+        "life": life,
+        "loading": loadings,
+        "view": lambda: chart_clear.view_chart(option, clearness(text, at), here.tub.depth_m, display),
+        "catch": lambda: chart_clear.catch_chart(option, catch(text, at), display),
+        "lives": lives,
+    }
+    return _as_json(draws[name])
+
+
+def wanted(text: str) -> float | None:
+    """Return the least flow wanted [L/h], None where a share is asked instead."""
+    return _compared(text).wanted_flow_l_per_h
+
+
+def missing_in(text: str, names: Sequence[str]) -> list[str]:
+    """Return the options some pictures lack."""
+    comparison = _compared(text)
+    return list(dict.fromkeys(name for each in names for name in charts.PICTURES[each].left_out(comparison)))
 
 
 def told(error: InputError) -> list[str]:
     """Return an error's faults, one readable line each, without a file name that says nothing here."""
     return [fault.removeprefix("study.toml, ").removeprefix("study.toml: ") for fault in error.faults]
+
+
+def value_of(text: str, table: str, key: str) -> object:
+    """Return what a study has under a key, or the default it leans on; None where neither says a number."""
+    into = tables(text).get(table, {})
+    value = into.get(key) if isinstance(into, Mapping) else None
+    if value is None and (table in tables(text) or table in {"needs", "prices"}):
+        value = STUDY_DEFAULTS.get(f"{table}.{key}", _worked_out(text).get(f"{table}.{key}"))
+    return None if value == "never" else value
+
+
+def _worked_out(text: str) -> dict[str, str]:
+    """Return the values that stand for what a study leaves out."""
+    here = study(text)
+    return {
+        "tub.water_change_every": f"{here.tub.water_life_days:.4g} day",
+        "needs.see_through": f"{here.needs.see_through_m:.4g} m",
+    }
+
+
+def moved(text: str, table: str, key: str, value: object) -> str:
+    """Return a study's text with one value changed; the text itself where nothing is."""
+    if value_of(text, table, key) == value:
+        return text
+    data = tables(text)
+    data.setdefault(table, {})[key] = value
+    return text_of_tables(data)
+
+
+_MOST_SHARE = 1.0
+_HOURS = 24.0
+
+
+def reach(place: str, now: float, step: float) -> tuple[float, float, float]:
+    """Return from where to where, and in what steps, a slider goes: from a third to three times the value."""
+    if place == "tub.showered_share":
+        return 0.0, _MOST_SHARE, 0.05
+    if place == "pump.hours_per_day":
+        return 1.0, _HOURS, 1.0
+    fine = step if now / step > 10.0 else step / 10.0
+    least = max(fine, round(now / 3.0 / fine) * fine)
+    return min(least, now), max(round(3.0 * now / fine) * fine, now), fine
+
+
+def _below(parts: Mapping[str, Sequence[str]]) -> list[str]:
+    return [f"{heading}: {'; '.join(lines)}" for heading, lines in parts.items() if lines]
+
+
+@kept
+def pump_for(text: str, option: str, flow: float, unit: str) -> tuple[str, ...]:
+    """Return in words the smallest pump that keeps a flow when the element is due."""
+    try:
+        flow_m3_s = read_quantity(f"{flow:.10g} {unit}", "flow")
+        size = smallest_pump(study(text), option, flow_m3_s)
+        return size_words.pump_headline(size), *_below(size_words.pump_parts(size))
+    except (InputError, NoAnswerError) as error:
+        return (str(error),)
+
+
+@kept
+def area_for(text: str, option: str, days: float) -> tuple[str, ...]:
+    """Return in words the area that gives a wished first run."""
+    try:
+        size = area_for_interval(study(text), option, days)
+        return size_words.area_headline(size), *_below(size_words.area_parts(size))
+    except (InputError, NoAnswerError) as error:
+        return (str(error),)

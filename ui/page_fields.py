@@ -1,214 +1,281 @@
-"""What can be changed on the page: the few things of a study that most people play with."""
+"""The single things of a study that can be changed on a page: each reads its text and writes into it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import page_state
 import streamlit as st
 from page_text import plain
 
+from filtration import InputError
+from filtration.defaults import STUDY_DEFAULTS
+from filtration.present import page_words
 from filtration.units import Measure, in_unit, read_quantity
 
-_WIDTH_PX = 150
+WIDTH_PX = 150
+_LONGEST_NAME = 80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One number on the page.
+    """One thing of a study file.
 
     Parameters
     ----------
     table, key : str
-        Where it stands in a study file.
-    label : str
-        What it is called, with its unit.
-    measure, unit : str or None
-        Its measure and the unit shown; None for a plain number.
-    step : float
-        Step of the buttons.
-    without : str
-        What an empty field stands for.
-    help : str or None
-        How to find it out.
+        Where it stands; an empty table for the top of the file.
+    measure : str or None
+        Its measure; None for a plain number, a word or a flag.
+    units : (str, str)
+        Metric and US unit shown.
+    step : (float, float)
+        Step of the buttons in either.
+    words : tuple of str
+        The words to choose from.
+    flag, name : bool
+        Yes or no; free text.
     """
 
     table: str
     key: str
-    label: str
     measure: Measure | None = None
-    unit: str | None = None
-    step: float = 1.0
-    without: str = ""
-    help: str | None = None
+    units: tuple[str, str] | None = None
+    step: tuple[float, float] = (1.0, 1.0)
+    words: tuple[str, ...] = ()
+    flag: bool = False
+    name: bool = False
 
-    def shown(self, tables: Mapping[str, Any]) -> float | None:
-        """Return the file's value in the unit shown, None where it has none."""
-        value = tables.get(self.table, {}).get(self.key)
-        if value is None or self.measure is None or self.unit is None:
-            return None if value is None else float(value)
-        return float(in_unit(read_quantity(value, self.measure), self.unit))
+    @property
+    def place(self) -> str:
+        """Table and key, as the wording has them."""
+        return f"{self.table}.{self.key}" if self.table else self.key
 
-    def written(self, value: float) -> str | float:
+    @property
+    def fault(self) -> str:
+        """What a fault of it begins with."""
+        return f"[{self.table}] {self.key}: " if self.table else f"{self.key}: "
+
+    def unit(self) -> str | None:
+        """Return the unit shown now."""
+        return None if self.units is None else self.units[page_state.display().us]
+
+    def shown(self, tables: Mapping[str, Any]) -> float | str | None:
+        """Return the text's value in the unit shown; None where it has none that can be shown."""
+        into = tables.get(self.table) if self.table else tables
+        return self.read(into.get(self.key) if isinstance(into, Mapping) else None)
+
+    def read(self, value: object) -> float | str | None:
+        """Return a value of a file in the unit shown."""
+        unit = self.unit()
+        try:
+            if self.measure is not None and unit is not None:
+                shown = in_unit(read_quantity(value, self.measure), unit)
+                own = f"{shown:.6g}" == f"{shown:.9g}"  # not the outcome of a conversion
+                return float(f"{shown:.6g}" if own else f"{shown:.4g}")
+        except InputError:
+            return None
+        if self.words or self.name:
+            return value if isinstance(value, str) else None
+        return float(value) if isinstance(value, int | float) else None
+
+    def written(self, value: float | str | None) -> object:
         """Return a value of the page as a file has it."""
-        return value if self.unit is None else f"{value:.10g} {self.unit}"
+        unit = self.unit()
+        if value is None or self.words or self.name:
+            return value or None
+        if unit is not None:
+            return f"{value:.10g} {unit}"
+        return int(value) if float(value).is_integer() else value
 
 
-_VOLUME = Field(
-    table="tub",
-    key="volume",
-    label="Water, L",
-    measure="volume",
-    unit="L",
-    step=10.0,
-    help="Count the buckets when you fill it, or read the water meter.",
-)
-_TEMPERATURE = Field(table="tub", key="water_temperature", label="Temperature, °C", measure="temperature", unit="degC")
-_USES = Field(table="tub", key="uses_per_day", label="Dips a day", help="All bathers together.")
-_CHANGE = Field(
-    table="tub",
-    key="water_change_every",
-    label="Water change, days",
-    measure="time",
-    unit="day",
-    without="spa rule",
-    help="Days from one change of all the water to the next.",
-)
-_LIFT = Field(
-    table="pump",
-    key="shutoff_head",
-    label="Highest lift, m",
-    measure="length",
-    unit="m",
-    step=0.1,
-    help="On the pump's box: head, lift or H max.",
-)
-_FLOW = Field(
-    table="pump",
-    key="max_flow",
-    label="Most flow, L/h",
-    measure="flow",
-    unit="L/h",
-    step=100.0,
-    help="On the pump's box: flow or Q max.",
-)
-_BORE = Field(
-    table="plumbing",
-    key="bore",
-    label="Bore, mm",
-    measure="length",
-    unit="mm",
-    help="Inside width of the narrowest fitting, not of the hose.",
-)
-_TURNOVERS = Field(
-    table="needs",
-    key="turnovers_per_hour",
-    label="Turnovers an hour",
-    step=0.5,
-    without="3",
-    help="How often an hour all the water should pass the filter.",
-)
-_SEE_THROUGH = Field(
-    table="needs",
-    key="see_through",
-    label="See-through, m",
-    measure="length",
-    unit="m",
-    step=0.1,
-    without="4 × depth",
-    help="How far one should still see under water at the worst moment.",
-)
+def _of(table: str, key: str, measure: Measure | None = None, metric: str = "", us: str = "", **more: Any) -> Field:  # noqa: ANN401 - as Field takes them
+    return Field(table=table, key=key, measure=measure, units=(metric, us or metric) if metric else None, **more)
 
 
-def offered(tables: Mapping[str, Any]) -> tuple[list[Field], list[str]]:
-    """Return the fields that fit a file, and what to say of those that do not.
+VOLUME = _of("tub", "volume", "volume", "L", "gal", step=(10.0, 5.0))
+TEMPERATURE = _of("tub", "water_temperature", "temperature", "degC", "degF")
+USES = _of("tub", "uses_per_day")
+CHANGE = _of("tub", "water_change_every", "time", "day")
+SHOWERED = _of("tub", "showered_share", step=(0.1, 0.1))
+LIFT = _of("pump", "shutoff_head", "length", "m", "ft", step=(0.1, 0.5))
+FLOW = _of("pump", "max_flow", "flow", "L/h", "gph", step=(100.0, 25.0))
+POWER = _of("pump", "power", "power", "W")
+HOURS = _of("pump", "hours_per_day")
+BORE = _of("plumbing", "bore", "length", "mm", "in", step=(1.0, 0.05))
+HOSE = _of("plumbing", "length", "length", "m", "ft", step=(0.5, 1.0))
+TURNOVERS = _of("needs", "turnovers_per_hour", step=(0.5, 0.5))
+LEAST_FLOW = _of("needs", "flow", "flow", "L/h", "gph", step=(100.0, 25.0))
+SEE_THROUGH = _of("needs", "see_through", "length", "m", "ft", step=(0.1, 0.5))
+POWER_PRICE = _of("prices", "electricity_per_kwh", step=(0.01, 0.01))
+NAME = Field(table="", key="name", name=True)
 
-    Parameters
-    ----------
-    tables : mapping
-        The file's tables and keys.
+FOLDED: Mapping[str, tuple[Field, ...]] = {
+    "tub": (
+        _of("tub", "depth", "length", "m", "ft", step=(0.05, 0.1)),
+        _of("tub", "open_surface", "area", "m^2", "sq ft", step=(0.1, 1.0)),
+        _of("tub", "sessions_per_day"),
+        SHOWERED,
+        _of("tub", "feet", words=("rinsed", "indoors", "from the garden")),
+        _of("tub", "surroundings", words=("outdoors", "indoors")),
+        _of("tub", "uncovered_hours_per_day"),
+        _of("tub", "disinfectant", words=("kept", "none", "not stated")),
+        _of("tub", "air_temperature", "temperature", "degC", "degF"),
+        _of("tub", "air_humidity", step=(0.05, 0.05)),
+        _of("tub", "fill_temperature", "temperature", "degC", "degF"),
+        _of("tub", "shared_with_public", flag=True),
+    ),
+    "pump_more": (
+        _of("pump", "placed", words=("in the water", "outside")),
+        HOURS,
+        _of("pump", "price"),
+        _of("pump", "life", "time", "year"),
+    ),
+    "hose_more": (
+        _of("plumbing", "elbows_90"),
+        _of("plumbing", "hose_barbs"),
+        _of("plumbing", "other_k", step=(0.5, 0.5)),
+        _of("plumbing", "static_lift", "length", "m", "ft", step=(0.1, 0.5)),
+        _of("plumbing", "length_outside", "length", "m", "ft", step=(0.5, 1.0)),
+        _of("plumbing", "insulation", "length", "mm", "in", step=(1.0, 0.1)),
+    ),
+    "limits": (
+        _of("needs", "rinse_at_least_every", "time", "day"),
+        _of("needs", "replace_at_least_every", "time", "day"),
+        _of("needs", "discard_after", "time", "day", step=(30.0, 30.0)),
+        _of("needs", "shortest_run", "time", "day"),
+        _of("needs", "max_pressure_rise", "pressure", "cm of water", "in of water"),
+    ),
+    "prices": (
+        Field(table="", key="currency", name=True),
+        POWER_PRICE,
+        _of("prices", "water_per_m3", step=(0.5, 0.5)),
+        _of("prices", "own_time_per_hour"),
+        _of("prices", "disposal_each", step=(0.1, 0.1)),
+        _of("prices", "disinfectant_per_month"),
+        _of("prices", "discount_rate", step=(0.01, 0.01)),
+        _of("prices", "horizon", "time", "year"),
+        _of("cooling", "cop", step=(0.1, 0.1)),
+        _of("cooling", "share_of_year", step=(0.1, 0.1)),
+    ),
+}
 
-    Returns
-    -------
-    list of Field
-        In the order of the page.
-    list of str
-        Sentences.
-    """
-    pump, needs = tables.get("pump", {}), tables.get("needs", {})
-    lifted = bool(tables.get("measured", {}).get("lift_test"))
-    fields, notes = [_VOLUME, _TEMPERATURE, _USES], list[str]()
-    if tables["tub"].get("water_change_every") == "never":
-        notes.append("The file says that the water is never changed.")
-    else:
-        fields.append(_CHANGE)
+
+def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]:
+    """Return the few fields of a first study that fit a file, by group, and what to say of those that do not."""
+    part = {name: _table(tables, name) for name in ("tub", "pump", "needs", "measured")}
+    lifted, notes = bool(part["measured"].get("lift_test")), list[str]()
+    groups = {"water": [VOLUME, TEMPERATURE, USES, CHANGE], "pump": [LIFT, FLOW, POWER], "hose": [BORE, HOSE]}
+    if tables.get("pumps"):
+        groups["pump"] = []
+        names = ", ".join(str(row.get("name", "pump")) for row in tables["pumps"] if isinstance(row, Mapping))
+        notes.append(f"Several pumps are compared: {names}. They stand in the table below.")
+    elif lifted:
+        groups["pump"] = [POWER]
+        notes.append("The lift test stands for the pump's two numbers and the hose.")
+    elif "curve" in part["pump"]:
+        groups["pump"] = [POWER]
+        notes.append("The file gives the pump by points of its curve.")
     if lifted:
-        notes.append("The file's lift test stands for pump and hose.")
-    elif "max_flow" in pump:
-        fields += [_LIFT, _FLOW]
-    elif "curve" in pump:
-        notes.append("The file gives the pump by its curve.")
-    else:
-        names = ", ".join(str(each.get("name", "pump")) for each in tables.get("pumps", []))
-        notes.append(f"The file compares pumps: {names}.")
-    if not lifted:
-        fields.append(_BORE)
-    if {"flow", "share_of_clean_flow"} & needs.keys():
-        notes.append("The file says which flow is wanted.")
-    else:
-        fields.append(_TURNOVERS)
-    return [*fields, _SEE_THROUGH], notes
+        groups["hose"] = []
+    wish = [TURNOVERS]
+    if "flow" in part["needs"]:
+        wish = [LEAST_FLOW]
+    elif "share_of_clean_flow" in part["needs"]:
+        wish = []
+        notes.append("The file asks for a share of the clean flow.")
+    groups["wish"] = [*wish, SEE_THROUGH]
+    return {group: fields for group, fields in groups.items() if fields}, notes
+
+
+def _table(tables: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    found = tables.get(name)
+    return found if isinstance(found, Mapping) else {}
+
+
+_LEFT_OUT = {"tub.water_change_every": "by use", "needs.see_through": "4 × depth"}
+
+
+def _without(field: Field, tables: Mapping[str, Any]) -> str:
+    """Return what an empty field stands for."""
+    if _table(tables, field.table).get(field.key) == "never":
+        return "never"
+    default = STUDY_DEFAULTS.get(field.place)
+    if default is None:
+        return _LEFT_OUT.get(field.place, "")
+    shown = field.read(default)
+    return str(default) if shown is None else f"{shown:g}" if isinstance(shown, float) else shown
 
 
 class Form:
-    """The fields on the page, with what was changed and room for a fault below each.
+    """Fields on a page, with room for a fault below each.
 
     Parameters
     ----------
     tables : mapping
-        The file's tables and keys.
-    name : str
-        Tells the values of one file from those of another.
-    linked : bool
-        Values also stand in the page's address, so that they outlast a reload.
-
-    Attributes
-    ----------
-    edits : tuple of (str, str, str or float)
-        What was changed: table, key, and what stands there instead.
+        The tables and keys they start from.
     """
 
-    def __init__(self, tables: Mapping[str, Any], name: str, *, linked: bool) -> None:
-        fields, notes = offered(tables)
-        changes: list[tuple[str, str, str | float]] = []
+    def __init__(self, tables: Mapping[str, Any]) -> None:
+        self._tables = tables
         self._below: dict[str, Any] = {}
-        with st.container(horizontal=True, gap="small", border=True):
-            for field in fields:
-                before = field.shown(tables)
-                with st.container(width=_WIDTH_PX, gap=None):
-                    now = st.number_input(
-                        field.label,
-                        value=before,
-                        step=field.step,
-                        format="%.6g",
-                        key=f"{name}-{field.key}",
-                        placeholder=field.without,
-                        help=field.help,
-                        bind="query-params" if linked else None,
-                        persist_state=None if linked else "session",
-                    )
-                    self._below[f"[{field.table}] {field.key}: "] = st.empty()
-                if now is not None and now != before:
-                    changes.append((field.table, field.key, field.written(now)))
-        for note in notes:
-            st.caption(plain(note))
-        self.edits = tuple(changes)
 
-    def show(self, faults: list[str]) -> None:
-        """Show each fault below its field, or below all where it belongs to none."""
+    def show(self, fields: Iterable[Field]) -> None:
+        """Show fields beside each other, as many as there is room for."""
+        with st.container(horizontal=True, gap="small"):
+            for field in fields:
+                with st.container(width=WIDTH_PX if not field.name else 2 * WIDTH_PX, gap=None):
+                    self._widget(field)
+                    self._below[field.fault] = st.empty()
+
+    def _widget(self, field: Field) -> None:
+        state = st.session_state
+        unit = field.unit()
+        key = f"{state.place}.{state.edition}.{field.place}.{unit or ''}"
+        value = field.shown(self._tables)
+        label, how = page_words.label(field.place, unit), page_words.FIELDS[field.place][1]
+        empty = _without(field, self._tables)
+
+        def keep() -> None:
+            page_state.edit(field.table, field.key, field.written(state[key]))
+
+        common = {"key": key, "help": how, "on_change": keep}
+        if field.flag:
+            into = _table(self._tables, field.table).get(field.key)
+
+            def tick() -> None:
+                page_state.edit(field.table, field.key, state[key] or None)
+
+            st.checkbox(label, value=into is True, key=key, help=how, on_change=tick)
+        elif field.words:
+            default = value if value in field.words else empty
+            st.selectbox(label, field.words, index=field.words.index(default), **common)
+        elif field.name:
+            st.text_input(label, value=value or "", max_chars=_LONGEST_NAME, placeholder=empty, **common)
+        else:
+            step = field.step[page_state.display().us]
+            number = value if isinstance(value, float) else None
+            st.number_input(label, value=number, step=step, format="%.6g", placeholder=empty, **common)
+
+    def tell(self, faults: Sequence[str]) -> list[str]:
+        """Show each fault below its field, and return those that belong to none; what is only missing is not shown."""
+        rest = []
         for fault in faults:
             start = next((start for start in self._below if fault.startswith(start)), None)
-            if start:
+            if start is None:
+                rest.append(fault)
+            elif not is_missing(fault):
                 text = fault.removeprefix(start)
                 self._below[start].markdown(f":red[▲ {plain(text[:1].upper() + text[1:])}]")
-            else:
-                st.error(plain(fault))
+        return rest
+
+
+def is_missing(fault: str) -> bool:
+    """Return whether a fault says that something is not filled in yet."""
+    return ": is missing" in fault
+
+
+def missing(faults: Iterable[str], fields: Iterable[Field]) -> list[str]:
+    """Return what the fields still to fill in are called."""
+    starts = {field.fault: page_words.FIELDS[field.place][0] for field in fields}
+    return [starts[start] for start in starts for fault in faults if is_missing(fault) and fault.startswith(start)]

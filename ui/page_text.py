@@ -1,6 +1,10 @@
 """Other people's words on a page: shown as they are, never read as Markdown."""
 
 import re
+from collections.abc import Iterable
+
+from filtration.present.charts import Display
+from filtration.present.page_words import in_units
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
 
@@ -19,3 +23,8 @@ def plain(text: str) -> str:
         The same with each sign of Markdown escaped, on one line.
     """
     return _SIGNS.sub(r"\\\1", " ".join(text.split()))
+
+
+def told_in(text: str, display: Display, names: Iterable[str]) -> str:
+    """Return a sentence in the units shown, ready for Markdown."""
+    return plain(in_units(text, display, names))

@@ -41,7 +41,7 @@ class Display:
 
     Parameters
     ----------
-    flow, pressure : str
+    flow, pressure, length, mass, volume : str
         Units as a study file takes them.
     ink : str or None
         Colour of letters; None leaves it to the place where the chart is shown.
@@ -49,7 +49,15 @@ class Display:
 
     flow: str = "L/h"
     pressure: str = "cm of water"
+    length: str = "m"
+    mass: str = "g"
+    volume: str = "L"
     ink: str | None = None
+
+    @property
+    def us(self) -> bool:
+        """Whether these are US units."""
+        return self.flow == "gph"
 
     def flow_of(self, litres_per_hour: float) -> float:
         """Return a flow [L/h] in the unit shown."""
@@ -58,6 +66,14 @@ class Display:
     def pressure_of(self, kpa: float) -> float:
         """Return a pressure [kPa] in the unit shown."""
         return kpa * _factor("kPa", self.pressure)
+
+    def length_of(self, metres: float) -> float:
+        """Return a length [m] in the unit shown."""
+        return metres * _factor("m", self.length)
+
+    def mass_of(self, grams: float) -> float:
+        """Return a mass [g] in the unit shown."""
+        return grams * _factor("g", self.mass)
 
 
 @cache

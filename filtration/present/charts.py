@@ -20,6 +20,8 @@ from filtration.present.chart_losses import (
     without_flow,
     without_pressure,
 )
+from filtration.present.chart_map import map_chart, map_words, without_map
+from filtration.present.chart_paid import paid_chart, paid_words, without_paid
 from filtration.present.chart_sure import (
     COST,
     DAYS,
@@ -38,8 +40,9 @@ from filtration.present.chart_year import (
     without_cost,
     without_record,
 )
+from filtration.present.page_words import US
 
-__all__ = ["METRIC", "PICTURES", "Display", "Picture", "cost_chart", "days_chart", "flow_chart", "pressure_chart"]
+__all__ = ["METRIC", "PICTURES", "US", "Display", "Picture", "cost_chart", "days_chart", "flow_chart", "pressure_chart"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +82,12 @@ def _drivers_of(figure: Figure) -> Picture:
 
 PICTURES: Mapping[str, Picture] = MappingProxyType(
     {
+        "map": Picture(draw=map_chart, alt=map_words, left_out=without_map),
         "pressure": Picture(draw=pressure_chart, alt=pressure_words, left_out=without_pressure),
         "flow": Picture(draw=flow_chart, alt=flow_words, left_out=without_flow),
         "days": Picture(draw=days_chart, alt=days_words, left_out=without_record),
         "cost": Picture(draw=cost_chart, alt=cost_words, left_out=without_cost),
+        "paid": Picture(draw=paid_chart, alt=paid_words, left_out=without_paid),
         "days_cases": _cases_of(DAYS),
         "cost_cases": _cases_of(COST),
         "days_drivers": _drivers_of(DAYS),

@@ -1,0 +1,179 @@
+"""Pictures of one option's course: its flow from new to replacement, and the loss as options load."""
+
+from collections.abc import Sequence
+
+import altair as alt
+
+from filtration.answer import OptionAnswer
+from filtration.courses import FlowRun, Loading
+from filtration.errors import NoAnswerError
+from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, few, finished, lines_by_name
+from filtration.present.phrases import days, number
+
+CENTRAL, DIRTIER, CLEANER = "as assumed", "bathers bring more dirt: 1 of 10 cases", "bathers bring less: 1 of 10 cases"
+_SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
+_ASIDE = 4
+
+
+def life_chart(
+    option: OptionAnswer,
+    runs: Sequence[FlowRun],
+    dirtier: Sequence[FlowRun],
+    cleaner: Sequence[FlowRun],
+    wanted_l_per_h: float | None,
+    display: Display = METRIC,
+) -> alt.LayerChart:
+    """Draw an option's flow from new, through its rinses, to its replacement.
+
+    Parameters
+    ----------
+    option : OptionAnswer
+        The option.
+    runs, dirtier, cleaner : sequence of FlowRun
+        Its runs as assumed, and where bathers bring more or less dirt.
+    wanted_l_per_h : float or None
+        The least flow wanted.
+    display : Display, optional
+        Units to show.
+
+    Returns
+    -------
+    altair.LayerChart
+        A line that falls and rises, a mark at each service; thin lines for the two other cases.
+
+    Raises
+    ------
+    NoAnswerError
+        If it never runs.
+    """
+    if not runs:
+        msg = f"{option.name} lacks the flow even when clean"
+        raise NoAnswerError(msg)
+    rows: Rows = []
+    for name, every in ((CENTRAL, runs), (DIRTIER, dirtier), (CLEANER, cleaner)):
+        step = 1 if name == CENTRAL or len(every) < _ASIDE else 3
+        for place, run in enumerate(every):
+            points = list(zip(run.day, run.flow_l_per_h, strict=True))
+            kept = [*points[:-1:step], points[-1]]
+            rows += [{"line": name, "run": place, "day": day, "flow": display.flow_of(flow)} for day, flow in kept]
+    services: Rows = [
+        {"day": run.day[-1], "flow": display.flow_of(run.flow_l_per_h[-1]), "service": _SERVICES[run.ends_with][0]}
+        for run in runs
+    ]
+    shown = [each for each in (CENTRAL, DIRTIER, CLEANER) if any(row["line"] == each for row in rows)]
+    rule = None
+    if wanted_l_per_h is not None:
+        rule = f"wanted, {number(display.flow_of(wanted_l_per_h), 3)} {display.flow}", display.flow_of(wanted_l_per_h)
+    colours = {CENTRAL: COLOURS[option.kind], DIRTIER: "#8a6d3b", CLEANER: "#5b7fa6"}
+    channels = lines_by_name(shown, [colours[each] for each in shown], rule)
+    x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
+    y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
+    tooltip = [
+        alt.Tooltip("line:N", title="case"),
+        alt.Tooltip("day:Q", format=".0f"),
+        alt.Tooltip("flow:Q", title=display.flow, format=",.0f"),
+    ]
+    layers = []
+    for name, width, opacity in ((DIRTIER, 1.2, 0.75), (CLEANER, 1.2, 0.75), (CENTRAL, 2.2, 1.0)):
+        data = alt.InlineData(values=[row for row in rows if row["line"] == name])
+        if data.values:
+            line = alt.Chart(data).mark_line(strokeWidth=width, opacity=opacity)
+            layers.append(line.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip))
+    if rule is not None:
+        level = alt.Chart(alt.InlineData(values=[{"line": rule[0], "flow": rule[1]}]))
+        layers.append(level.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels))
+    done = [_SERVICES[what] for what in _SERVICES if _SERVICES[what][0] in {row["service"] for row in services}]
+    signs = ", ".join(f"{sign}: {name}" for name, sign in done)
+    marks = alt.Chart(alt.InlineData(values=services)).mark_point(filled=True, size=55, opacity=1, color=INK)
+    scale = alt.Scale(domain=[name for name, _ in done], range=[sign for _, sign in done])
+    shape = alt.Shape("service:N", scale=scale, legend=None)
+    layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=[alt.Tooltip("service:N"), *tooltip[1:]]))
+    words = Words(
+        heading=f"Flow of {option.name}, new to replaced",
+        under=f"up again at each rinse\n{signs}",
+        alt=life_words(option, runs, display),
+    )
+    return finished(layers, display, words, height_px=480)
+
+
+def life_words(option: OptionAnswer, runs: Sequence[FlowRun], display: Display = METRIC) -> str:
+    """Return what the chart of a life says, for whoever cannot see it."""
+    if not runs:
+        return f"{option.name} lacks the flow even when clean."
+    high, low = (number(display.flow_of(flow), 3) for flow in (runs[0].flow_l_per_h[0], runs[0].flow_l_per_h[-1]))
+    return (
+        f"Flow of {option.name} over its life, {display.flow}: from {high} to {low} in {days(runs[0].day[-1])}, "
+        f"{len(runs)} runs until it is replaced after {days(runs[-1].day[-1])}."
+    )
+
+
+def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Display = METRIC) -> alt.LayerChart:
+    """Draw how the loss of some options rises with what they hold, at the flow they are due at.
+
+    Parameters
+    ----------
+    loadings : sequence of (OptionAnswer, Loading)
+        Options on one pump.
+    display : Display, optional
+        Units to show.
+
+    Returns
+    -------
+    altair.LayerChart
+        A line an option, up to what the pump leaves for it.
+
+    Raises
+    ------
+    NoAnswerError
+        If none runs.
+    """
+    running = [(option, loading) for option, loading in loadings if len(loading.deposit_g) > 1]
+    if not running:
+        msg = "no option runs, so none fills"
+        raise NoAnswerError(msg)
+    rows: Rows = [
+        {"line": option.name, "held": display.mass_of(held), "loss": display.pressure_of(loss)}
+        for option, loading in running
+        for held, loss in zip(loading.deposit_g, loading.loss_kpa, strict=True)
+    ]
+    names = [option.name for option, _ in running]
+    left = running[0][1].left_kpa
+    alike = all(abs(loading.left_kpa - left) <= 1e-6 * left for _, loading in running)
+    rule = (
+        (f"what the pump leaves, {number(display.pressure_of(left))} {display.pressure}", display.pressure_of(left))
+        if alike
+        else None
+    )
+    channels = lines_by_name(names, [COLOURS[option.kind] for option, _ in running], rule)
+    x = alt.X("held:Q", title=f"dirt held, dry, {display.mass}", axis=alt.Axis(grid=False))
+    y = alt.Y("loss:Q", title=display.pressure, scale=alt.Scale(domainMin=0))
+    tooltip = [
+        alt.Tooltip("line:N", title="option"),
+        alt.Tooltip("held:Q", title=display.mass, format=".2~r"),
+        alt.Tooltip("loss:Q", title=display.pressure, format=".2~r"),
+    ]
+    layers = [
+        alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2).encode(x=x, y=y, **channels, tooltip=tooltip)
+    ]
+    if rule is not None:
+        level = alt.Chart(alt.InlineData(values=[{"line": rule[0], "loss": rule[1]}]))
+        layers.append(level.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels))
+    flow = f"{number(display.flow_of(running[0][1].flow_l_per_h), 3)} {display.flow}"
+    at = f"at {flow}, the flow when due" if alike else "each at its flow when due"
+    words = Words(
+        heading="Pressure taken as dirt gathers",
+        under=f"{at}\ndue where the pump leaves no more",
+        alt=loading_words(running, display),
+    )
+    return finished(layers, display, words)
+
+
+def loading_words(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Display = METRIC) -> str:
+    """Return what the chart of loading says, for whoever cannot see it."""
+    parts = [
+        f"{option.name}: from {number(display.pressure_of(loading.loss_kpa[0]))} to "
+        f"{number(display.pressure_of(loading.loss_kpa[-1]))} with {number(display.mass_of(loading.deposit_g[-1]))} "
+        f"{display.mass} held"
+        for option, loading in loadings
+    ]
+    return f"Pressure taken as dirt gathers, {display.pressure}. {few(parts)}."

@@ -1,0 +1,112 @@
+"""Words of the pages: units of sentences, verdicts, dots, stories."""
+
+import re
+from collections.abc import Callable
+
+import pytest
+
+from filtration import Comparison
+from filtration.clearness import Clearness
+from filtration.courses import FlowRun
+from filtration.present import page_words, words
+from filtration.present.charts import METRIC, US
+from filtration.present.page_words import FIELDS, in_units
+from filtration.study_schema import TABLES, StudyFile
+
+
+@pytest.mark.parametrize(
+    ("metric", "us"),
+    [
+        ("1,260 L/h left", "333 gph left"),  # 1260 / 3.785411784 = 332.9
+        ("420 L of water", "111 gal of water"),
+        ("5.0 L of fresh water", "1.3 gal of fresh water"),
+        ("3.6 m to see", "12 ft to see"),
+        ("8.6 m and 4.4 m.", "28 ft and 14 ft."),
+        ("At 20 °C instead of 4.0 °C", "At 68 °F instead of 39 °F"),
+        ("0.50 and 1.0 m² of 20 µm", "5.4 and 11 sq ft of 20 µm"),
+        ("5 and 50 µm pleated on 0.50 m²:", "5 and 50 µm pleated on 5.4 sq ft:"),
+        ("at most 24 kPa (3.4 psi) for", "at most 96 in of water (3.4 psi) for"),
+        ("more than 10 m;", "more than 33 ft;"),
+        ("a deposit of 90 kg/m³", "a deposit of 90 kg/m³"),
+        ("about 38 µm sinks", "about 38 µm sinks"),
+        ("after 15 days for EUR 230", "after 15 days for EUR 230"),
+        ("(480 to 1,440 L/h)", "(127 to 380 gph)"),
+    ],
+)
+def test_a_sentence_in_us_units_by_hand(metric: str, us: str) -> None:
+    assert in_units(metric, US) == us
+    assert in_units(metric, METRIC) == metric
+
+
+def test_somebodys_own_names_stay() -> None:
+    assert in_units("Take Hose 5 m: 5 m.", US, ["Hose 5 m"]) == "Take Hose 5 m: 16 ft."
+
+
+def test_no_sentence_of_an_answer_keeps_a_metric_unit(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    for name in ("freezer", "barrel", "quay"):
+        answer = drawn_answer_of(name)
+        lines = [words.headline(answer), *words.others(answer), *words.notes(answer), *words.cautions(answer.study)]
+        for line in lines:
+            told = in_units(line, US, page_words.own_names(answer.study))
+            assert not re.search(r"\d ?(L|L/h|m|m²|°C|kPa|cm)(?![\w/³²])", told), told
+
+
+def test_every_field_of_the_pages_is_a_key_of_the_file() -> None:
+    for place in FIELDS:
+        table, _, key = place.rpartition(".")
+        fields = TABLES[table].model_fields if table else StudyFile.model_fields
+        assert key in fields, place
+        name, how = FIELDS[place]
+        assert 3 <= len(name) <= 32
+        assert how.endswith(".")
+
+
+@pytest.mark.parametrize(("seen", "says"), [(4.0, "crisp"), (3.99, "soft"), (1.0, "soft"), (0.99, "gone")])
+def test_the_verdict_by_hand(seen: float, says: str) -> None:
+    assert page_words.verdict(seen, 1.0) == says
+
+
+def test_dots_are_whole_cases_and_none_without_draws(freezer: Comparison, drawn: Comparison) -> None:
+    assert page_words.dots(freezer) == ("", "")
+    signs, _ = page_words.dots(drawn)
+    sureness = drawn.options[0].sureness
+    assert sureness is not None
+    assert signs.count("●") + signs.count("◐") == round(20 * sureness.chance_of_meeting_needs)
+
+
+def _run(first: float, last: float, ends: str) -> FlowRun:
+    return FlowRun(day=(first, last), flow_l_per_h=(1500.0, 1260.0), ends_with=ends)  # type: ignore[arg-type]
+
+
+def test_a_life_is_told(freezer: Comparison) -> None:
+    option = freezer.options[0]
+    assert page_words.flow_story(option, (), METRIC).endswith("so it never runs.")
+    once = page_words.flow_story(option, (_run(0, 10, "replace"),), METRIC)
+    assert once == "New it gives 1,500 L/h; after 10 days 1,260 L/h are left. Then it is replaced."
+    twice = page_words.flow_story(option, (_run(0, 10, "rinse"), _run(10, 18, "replace")), US)
+    assert twice.startswith("New it gives 396 gph; after 10 days 333 gph are left. Rinsed once it lasts 18 days")
+    assert twice.endswith("the first run lasts 10 days, the last 8.0 days.")
+
+
+def test_the_view_is_told() -> None:
+    clearness = Clearness(day=(1.0, 14.0), before_m=(12.0, 1.5), after_m=(5.0, 0.6))
+    told = page_words.clear_story(clearness, 0.7, METRIC)
+    assert "5.0 m (bottom crisp)" in told
+    assert "0.60 m (bottom gone)" in told
+    assert "1.5 m (bottom soft)" in told
+
+
+def test_lives_and_payments_are_told() -> None:
+    lines = page_words.water_or_filter({"A": 0.0, "B": 23.0, "C": 365.0}, 3.0, METRIC, 365.0)
+    assert lines[1:] == [
+        "A: not even fresh water stays clear enough.",
+        "B: change the water at least every 23 days.",
+        "C: a year and more.",
+    ]
+    assert page_words.water_or_filter({}, 3.0, METRIC, 365.0) == []
+    assert "from day 29 on; EUR 882 less after 5 years" in page_words.paid_story("A", "B", 29, 882.0, "EUR", 5.0)
+    assert "from the first day" in page_words.paid_story("A", "B", 0, 10.0, "EUR", 1.0)
+    assert "EUR 12 more" in page_words.paid_story("A", "B", None, -12.0, "EUR", 1.0)
+    assert "12 hours" in page_words.time_story(12.0, 0.0, "EUR")
+    assert "EUR 180" in page_words.time_story(12.0, 180.0, "EUR")
+    assert "no time of yours" in page_words.time_story(0.0, 0.0, "EUR")

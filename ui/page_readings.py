@@ -1,0 +1,285 @@
+"""A session's readings: what the logbook holds, what stands in the table but is not saved, and what they say.
+
+Only the changes are kept, never a copy of the logbook: what is saved meanwhile from elsewhere joins the table, and
+saving never takes it out. The changes outlast a change of page in the session, and a reload in the page's address.
+"""
+
+import json
+import os
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import lru_cache
+
+import page_cache
+import page_link
+import streamlit as st
+
+from filtration import Forecast, InputError, NoAnswerError, Study, forecast
+from filtration.logbook import Logbook, Undone, logbook_path
+from filtration.present import readings_words
+from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
+from filtration.present.charts import Display
+from filtration.readings import Reading, cells, reading_of
+from filtration.readings_file import csv_of, readings_from_csv
+from filtration.seen_runs import SeenRuns, seen_runs
+from filtration.serve import NO_LOGBOOK
+
+Row = tuple[str, str, str, str]
+"""When, kind, value and note, as written."""
+
+_LINK = "readings"
+_REMEMBERED = 1 << 16
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """Rows that stand in the table alone, and rows of the logbook that it has no more."""
+
+    new: tuple[Row, ...] = ()
+    gone: tuple[Row, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """What the logbook holds of a tub, and where it lies; no place where there is none, a fault where it is no good."""
+
+    rows: tuple[Row, ...] = ()
+    place: str | None = None
+    fault: str = ""
+
+
+def now() -> datetime:
+    """Return the present time of this machine."""
+    return datetime.now().astimezone()
+
+
+def book_of(name: str) -> Book:
+    """Return what is saved of a tub."""
+    if os.environ.get(NO_LOGBOOK):
+        return Book()
+    try:
+        with Logbook(logbook_path()) as book:
+            return Book(rows=tuple(map(cells, book.list(name))), place=str(book.path))
+    except InputError as error:
+        return Book(fault="; ".join(error.faults))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def read(row: Row) -> Reading | tuple[str, ...]:
+    """Return a row's reading, or its faults."""
+    try:
+        return reading_of(*row, where="row")
+    except InputError as error:
+        return tuple(fault.removeprefix("row, ") for fault in error.faults)
+
+
+def readings_in(rows: Iterable[Row]) -> list[Reading]:
+    """Return the readings of the rows that have no fault, in order of time."""
+    found = [reading for reading in map(read, rows) if isinstance(reading, Reading)]
+    return sorted(found, key=lambda reading: reading.when)
+
+
+def _wrong(row: Row, study: Study) -> tuple[str, ...]:
+    """Return what is wrong with a row in itself, or as the study knows no such option."""
+    found = read(row)
+    if isinstance(found, tuple):
+        return found
+    known = [option.id for option in study.options]
+    odd = found.option is not None and found.option not in known
+    return (f"replace: {readings_words.unknown_option(found.option or '', known)}",) if odd else ()
+
+
+def faults_in(rows: Sequence[Row], study: Study) -> list[list[str]]:
+    """Return what is wrong with each row that has a fault, with its place in the table and what it says."""
+    told = []
+    for place, row in enumerate(rows, 1):
+        said = " ".join(" ".join(row[:3]).split()) or "empty"
+        told.append([f"Row {place} ({said}), {fault}" for fault in _wrong(row, study)])
+    return [each for each in told if each]
+
+
+def good_rows(rows: Sequence[Row], study: Study) -> tuple[Row, ...]:
+    """Return the rows without a fault."""
+    return tuple(_normal(row) for row in rows if not _wrong(row, study))
+
+
+def _normal(row: Row) -> Row:
+    reading = read(row)
+    return cells(reading) if isinstance(reading, Reading) else row
+
+
+def _less(rows: Iterable[Row], others: Iterable[Row]) -> tuple[Row, ...]:
+    """Return rows without others, each as often as it is there."""
+    left, kept = Counter(others), []
+    for row in rows:
+        if left[row]:
+            left[row] -= 1
+        else:
+            kept.append(row)
+    return tuple(kept)
+
+
+def table_of(book: Book, changes: Changes) -> tuple[Row, ...]:
+    """Return what the table shows: in order of time, rows without one last."""
+
+    def place(row: Row) -> tuple[bool, float]:
+        reading = read(row)
+        return (False, reading.when.timestamp()) if isinstance(reading, Reading) else (True, 0.0)
+
+    return tuple(sorted((*_less(book.rows, changes.gone), *changes.new), key=place))
+
+
+def changes_to(book: Book, rows: Iterable[Row]) -> Changes:
+    """Return what makes a table of what is saved."""
+    wanted = [_normal(row) for row in rows]
+    return Changes(new=_less(wanted, book.rows), gone=_less(book.rows, wanted))
+
+
+def changes(name: str, book: Book) -> Changes:
+    """Return what is not saved of a tub."""
+    return changes_to(book, table_of(book, st.session_state.readings.get(name, Changes())))
+
+
+def put(name: str, new: Changes) -> None:
+    """Let the unsaved changes of a tub be others."""
+    state = st.session_state
+    state.readings.pop(name, None)
+    if new != Changes():
+        state.readings[name] = new
+
+
+def add(name: str, rows: Iterable[Row]) -> None:
+    """Put rows into the table."""
+    before = changes(name, book_of(name))
+    put(name, Changes(new=(*before.new, *map(_normal, rows)), gone=before.gone))
+    renew()
+
+
+def renew() -> None:
+    """Let the table start anew, as it was not typed into."""
+    st.session_state["readings edition"] += 1
+
+
+def bring(name: str, data: bytes, where: str) -> str:
+    """Take the rows of a file into the table but those that stand there; raises InputError with its faults."""
+    given = [cells(reading) for reading in readings_from_csv(page_cache.text_of(data), where=where)]
+    book = book_of(name)
+    fresh = _less(given, table_of(book, changes(name, book)))
+    add(name, fresh)
+    return readings_words.was_brought(len(fresh), len(given) - len(fresh), where)
+
+
+def save(name: str) -> str:
+    """Write the changes into the logbook; raises InputError where it cannot be written."""
+    with Logbook(logbook_path()) as book:
+        there = Book(rows=tuple(map(cells, book.list(name))))
+        made = changes(name, there)
+        wanted = readings_in(table_of(there, made))
+        book.rewrite(name, wanted)
+        place = str(book.path)
+    put(name, Changes())
+    renew()
+    return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), place)
+
+
+def undo(name: str) -> str:
+    """Take the last change out of the logbook; the table keeps it as unsaved. Raises InputError where it cannot."""
+    before = book_of(name)
+    shown = table_of(before, changes(name, before))
+    with Logbook(logbook_path()) as book:
+        undone: Undone = book.undo(name)
+        place = str(book.path)
+    put(name, changes_to(book_of(name), shown))
+    renew()
+    return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), place)
+
+
+def drop(name: str) -> None:
+    """Forget what is not saved."""
+    put(name, Changes())
+    renew()
+
+
+def csv_bytes(rows: Sequence[Row]) -> bytes:
+    """Return the rows without a fault as a CSV file."""
+    return csv_of(readings_in(rows)).encode()
+
+
+def start() -> None:
+    """Fill a new session from its address; then keep the address in step."""
+    state = st.session_state
+    if "readings" not in state:
+        state.readings, state["readings edition"] = {}, 0
+        word = st.query_params.get(_LINK)
+        if word is not None:
+            try:
+                state.readings = _unpacked(word)
+            except ValueError:
+                state.told = "The link's unsaved readings cannot be read."
+    word = packed()
+    if word is None and _LINK in st.query_params:
+        del st.query_params[_LINK]
+    elif word is not None and st.query_params.get(_LINK) != word:
+        st.query_params[_LINK] = word
+
+
+def packed() -> str | None:
+    """Return the unsaved changes as a word for the address; None where there are none, or too many."""
+    every = st.session_state.readings
+    texts = [json.dumps([name, made.new, made.gone]) for name, made in every.items()]
+    return page_link.packed(texts) if texts else None
+
+
+def _unpacked(word: str) -> dict[str, Changes]:
+    found = {}
+    for text in page_link.unpacked(word):
+        try:
+            name, new, gone = json.loads(text)
+            parts = [tuple((when, kind, value, note) for when, kind, value, note in rows) for rows in (new, gone)]
+        except (TypeError, RecursionError) as error:
+            raise ValueError("no readings") from error
+        if not all(isinstance(cell, str) for rows in parts for row in rows for cell in row):
+            raise ValueError("no readings")
+        found[str(name)] = Changes(new=parts[0], gone=parts[1])
+    return found
+
+
+def fitted_is_known(study: Study, rows: Sequence[Row]) -> bool:
+    """Return whether study or rows say what is fitted."""
+    moment = now()
+    return study.in_use is not None or any(
+        reading.kind == "replace" and reading.option is not None and reading.when <= moment
+        for reading in readings_in(rows)
+    )
+
+
+def today_of(rows: Sequence[Row]) -> datetime:
+    """Return the present hour, or a later reading's time: so that what is worked out holds for a while."""
+    moment = now()
+    hour = moment.replace(minute=0, second=0, microsecond=0)
+    return max([hour, *(reading.when for reading in readings_in(rows) if reading.when <= moment)])
+
+
+@page_cache.kept
+def looked(text: str, rows: tuple[Row, ...], today: datetime) -> Forecast:
+    """Return the forecast of a study and rows; raises InputError and NoAnswerError."""
+    return forecast(page_cache.study(text), readings_in(rows), today=today)
+
+
+@page_cache.kept
+def runs(text: str, rows: tuple[Row, ...], today: datetime) -> SeenRuns:
+    """Return the runs since the option in use was new."""
+    return seen_runs(looked(text, rows, today), readings_in(rows))
+
+
+@page_cache.kept
+def picture(text: str, rows: tuple[Row, ...], today: datetime, name: str, display: Display) -> str:
+    """Return the chart of flow or loss as JSON; empty where there is none."""
+    draw = {"flow": flow_readings_chart, "loss": loss_readings_chart}[name]
+    try:
+        drawn: str = draw(runs(text, rows, today), looked(text, rows, today), display).to_json(indent=None)
+    except NoAnswerError:
+        return ""
+    return drawn

@@ -1,0 +1,104 @@
+"""The money: what the choice changes, rinsing against throwing away, the pump's heat and hours, a year's shopping."""
+
+from functools import partial
+
+import page_cache
+import page_frame
+import page_state
+import pandas as pd
+import streamlit as st
+from page_answer import csv_of
+from page_text import plain
+
+from filtration import Comparison, OptionAnswer
+from filtration.cost import DAYS_PER_YEAR
+from filtration.present import page_words, phrases
+from filtration.present.chart_paid import pair_of
+from filtration.spending import crossing_day, own_hours_per_year, shopping_of, spending_of
+
+HOURS_TRIED = (24.0, 18.0, 12.0, 8.0)
+
+
+def figures(option: OptionAnswer, comparison: Comparison) -> None:
+    """Show a year in a few figures, cash and own time apart."""
+    cost, currency = option.cost_per_year, comparison.study.currency
+    own = cost.own_time or 0.0
+    hours = own_hours_per_year(comparison.study, option)
+    shown = {
+        "A year, cash": phrases.money((cost.total or 0.0) - own, currency),
+        "Depends on the choice": phrases.money(option.choice_cost_per_year or 0.0, currency),
+        "Own time": f"{phrases.number(hours)} h",
+        "For the pump's heat": phrases.money(cost.cooling or 0.0, currency),
+    }
+    with st.container(horizontal=True, gap="small"):
+        for name, figure in shown.items():
+            st.metric(name, plain(figure), width=165)
+    st.markdown(plain(page_words.time_story(hours, own, currency)))
+    st.markdown(plain(page_words.heat_story(option, comparison, page_state.display())))
+
+
+def over_the_years(text: str, comparison: Comparison) -> None:
+    """Show when rinsing one filter beats throwing away another."""
+    pair = pair_of(comparison)
+    if pair is not None:
+        spent = [spending_of(option.events) for option in pair]
+        names = [phrases.title(option, comparison) for option in pair]
+        saved = spent[1].total[-1] - spent[0].total[-1]
+        years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
+        st.markdown(plain(page_words.paid_story(*names, crossing_day(*spent), saved, comparison.study.currency, years)))
+    page_frame.show(page_cache.picture(text, "paid", page_state.display()))
+
+
+def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
+    """Show what fewer pump hours a day would do."""
+    st.header("Fewer pump hours", anchor=False)
+    st.caption("A timer saves electricity and heat; the water pays for it.")
+    hours_now = comparison.study.pumps[0].hours_per_day
+    hours_tried = [hours for hours in HOURS_TRIED if hours <= hours_now] or [hours_now]
+    tried = page_frame.step_by_step(
+        "trying fewer hours", [partial(page_cache.at_hours, text, option.id, hours) for hours in hours_tried]
+    )
+    currency, display = comparison.study.currency, page_state.display()
+    rows = [
+        {
+            "hours a day": hours,
+            "a year": phrases.money(each.cost_per_year.total, currency) if each.cost_per_year.total else "–",
+            "worst view": page_words.distance(each.worst_view_m, display),
+            "first service": phrases.days(each.days_to_first_service or 0.0),
+            "does the job": "yes" if each.meets_needs else "no",
+        }
+        for hours, each in zip(hours_tried, tried, strict=True)
+    ]
+    st.dataframe(pd.DataFrame(rows), hide_index=True, width="content", alt="What fewer pump hours do")
+
+
+def shopping(option: OptionAnswer, comparison: Comparison) -> None:
+    """Show what to buy in a year."""
+    st.header("A year's shopping", anchor=False)
+    table = pd.DataFrame(page_words.shopping_lines(shopping_of(option.events), comparison.study))
+    st.dataframe(table, hide_index=True, width="content", alt="A year's shopping")
+    st.download_button(
+        "Shopping list as CSV", lambda: csv_of(table), file_name="shopping.csv", mime="text/csv", on_click="ignore"
+    )
+
+
+def show() -> None:
+    """Show the page."""
+    page_frame.opening("money")
+    text, comparison = page_frame.answer()
+    option = page_frame.choose(comparison)
+    if option.cost_per_year.total is None:
+        st.info(plain(f"{option.name} never runs on this pump, so it has no cost."))
+    else:
+        figures(option, comparison)
+    left, right = st.columns(2, gap="large")
+    with left:
+        page_frame.show(page_cache.picture(text, "cost", page_state.display()))
+    with right:
+        over_the_years(text, comparison)
+    if option.cost_per_year.total is not None:
+        shopping(option, comparison)
+        pump_hours(text, option, comparison)
+
+
+show()

@@ -1,0 +1,315 @@
+"""Your readings: typed or brought as a file, the run fitted to them, the next service, what is going on."""
+
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
+
+import page_cache
+import page_frame
+import page_readings
+import page_state
+import pandas as pd
+import streamlit as st
+from page_readings import Book, Row
+from page_tables import changed
+from page_text import plain, told_in
+
+from filtration import Forecast, InputError, NoAnswerError, Study
+from filtration.present import forecast_words, page_words, readings_words
+from filtration.readings import KINDS, Reading
+
+_VALUELESS = {"rinse", "soak", "water", "note"}
+_MOST_FAULTS = 8
+_WIDTHS = {"when": 175, "kind": 90, "value": 130, "note": 120}
+
+
+def told(lines: Sequence[str]) -> None:
+    """Show faults, one below the other."""
+    for line in lines[:_MOST_FAULTS]:
+        st.error(plain(line))
+    if len(lines) > _MOST_FAULTS:
+        st.error(plain(f"And {len(lines) - _MOST_FAULTS} more."))
+
+
+def tried(work: Any) -> None:  # noqa: ANN401 - what a button does, and says
+    """Do what a button says, and keep what it came to for the page to show."""
+    state = st.session_state
+    state["readings told"], state["readings faults"] = "", []
+    try:
+        state["readings told"] = work() or ""
+    except InputError as error:
+        state["readings faults"] = list(error.faults)
+
+
+def ask_fitted(study: Study) -> None:
+    """Ask what is fitted, and since when."""
+    several = len(study.pumps) > 1
+    names = {
+        f"{option.id}@{pump.name}" if several else option.id: f"{option.name}, {pump.name}" if several else option.name
+        for pump in study.pumps
+        for option in study.options
+    }
+
+    def put() -> None:
+        chosen, since = st.session_state["fitted"], st.session_state["fitted since"]
+        if chosen is None or since is None:
+            return
+        if several:  # a row cannot say which pump runs, the study can
+            page_state.change(lambda into: into.update(in_use={"option": chosen, "since": since.isoformat()}))
+        else:
+            page_readings.add(study.name, [(f"{since.isoformat()} 00:00", "replace", chosen, "")])
+
+    with st.container(border=True):
+        st.markdown(plain(readings_words.ASK_FITTED))
+        with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+            st.selectbox(
+                "Fitted now",
+                list(names),
+                index=None,
+                format_func=names.__getitem__,
+                placeholder="choose",
+                key="fitted",
+                width=260,
+            )
+            st.date_input(
+                "New on", max_value=page_readings.now().date(), format="YYYY-MM-DD", key="fitted since", width=150
+            )
+            st.button("This is fitted", on_click=put)
+        st.caption("Goes into the study." if several else "Adds a replace row to the table, not saved yet.")
+
+
+def entry(study: Study) -> None:
+    """Take one reading, with its faults below."""
+    state, kinds = st.session_state, readings_words.KINDS
+    with st.container(border=True), st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+        kind = st.selectbox(
+            "Kind", KINDS, index=KINDS.index("bucket"), format_func=lambda k: kinds[k][0], key="reading kind", width=300
+        )
+        _, like, how = kinds[kind]
+        if kind == "replace":
+            names = {"": "like with like"} | {option.id: option.name for option in study.options}
+            st.selectbox("Value", list(names), format_func=names.__getitem__, key="reading option", width=220)
+        elif kind not in _VALUELESS:
+            st.text_input("Value", placeholder=like, key="reading value", max_chars=200, width=180)
+        st.datetime_input("When, empty: now", value=None, format="YYYY-MM-DD", step=300, key="reading when", width=200)
+        st.text_input("Note", key="reading note", max_chars=2000, width=180)
+        st.button("Put it in the table", on_click=take_one, args=(study, kind))
+        st.caption(plain(how))
+    told(state.get("entry faults", []))
+
+
+def take_one(study: Study, kind: str) -> None:
+    """Put what was typed into the table, or keep its faults."""
+    state = st.session_state
+    when = (state["reading when"] or page_readings.now().replace(second=0, microsecond=0)).astimezone()
+    value = state.get("reading option", "") if kind == "replace" else state.get("reading value", "")
+    row = (when.isoformat(), kind, "" if kind in _VALUELESS else value, state["reading note"])
+    found = page_readings.read(row)
+    state["entry faults"] = list(found) if isinstance(found, tuple) else []
+    state["readings faults"] = []
+    if isinstance(found, Reading):
+        page_readings.add(study.name, [row])
+        state["reading value"], state["reading note"], state["reading when"] = "", "", None
+        state["readings told"] = f"In the table, not saved yet: {forecast_words.row(found)}."
+
+
+def _shown(row: Row) -> Mapping[str, str]:
+    """Return a row as the table has it; it is read back as it was."""
+    reading = page_readings.read(row)
+    when = readings_words.when_of(reading) if isinstance(reading, Reading) else row[0]
+    return dict(zip(readings_words.COLUMNS, (when, *row[1:]), strict=True))
+
+
+def _row(cells: Mapping[str, Any]) -> Row:
+    when, kind, value, note = (str(cells.get(column, "")) for column in readings_words.COLUMNS)
+    return when, kind, value, note
+
+
+def editor(study: Study, book: Book) -> list[Row]:
+    """Show the table to change, and return its rows as they stand there."""
+    state, name = st.session_state, study.name
+    if state.get("readings from") != (name, book.rows):
+        page_readings.renew()
+        state["readings from"] = (name, book.rows)
+    key = f"readings.{name}.{state['readings edition']}"
+    if key not in state:
+        rows = page_readings.table_of(book, page_readings.changes(name, book))
+        state["readings before"] = [dict(_shown(row)) for row in rows]
+    before = state["readings before"]
+
+    def keep() -> None:
+        state["readings faults"] = []
+        rows = [_row(cells) for cells in changed(before, state[key])]
+        page_readings.put(name, page_readings.changes_to(page_readings.book_of(name), rows))
+
+    columns = readings_words.COLUMNS
+    looks: dict[str, Any] = {
+        column: st.column_config.TextColumn(title, help=how, width=_WIDTHS[column])
+        for column, (title, how) in columns.items()
+    }
+    title, how = columns["kind"]
+    looks["kind"] = st.column_config.SelectboxColumn(title, help=how, options=KINDS, width=_WIDTHS["kind"])
+    st.data_editor(
+        pd.DataFrame(before, columns=list(columns), dtype="string"),
+        key=key,
+        num_rows="dynamic",
+        hide_index=True,
+        width="stretch",
+        height=min(420, 38 * (len(before) + 3)),
+        column_config=looks,
+        on_change=keep,
+        placeholder="",
+        alt="Readings",
+    )
+    return [_row(cells) for cells in changed(before, state.get(key, {}))]
+
+
+def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  # noqa: FBT001 - a plain fact
+    """Say what is saved and what is not, and offer to save, download, undo and drop."""
+    name, made = study.name, page_readings.changes(study.name, book)
+    unsaved = bool(made.new or made.gone)
+    if book.fault:
+        st.error(plain(book.fault))
+    elif book.place is None:
+        st.caption(plain(readings_words.NO_LOGBOOK))
+    if not book.fault:
+        line = readings_words.saved_state(name, len(book.rows), len(made.new), len(made.gone), book.place)
+        st.markdown(("▲ " if unsaved else "") + plain(line))
+    if unsaved:
+        st.caption(plain(readings_words.CARRIED if page_readings.packed() else readings_words.TOO_LONG))
+    with st.container(horizontal=True, gap="small"):
+        if book.place is not None:
+            save = partial(tried, partial(page_readings.save, name))
+            st.button("Save to the logbook", on_click=save, disabled=faulty or not unsaved)
+        st.download_button(
+            "Download CSV",
+            partial(page_readings.csv_bytes, rows),
+            file_name="readings.csv",
+            mime="text/csv",
+            on_click="ignore",
+            disabled=not rows,
+        )
+        if book.place is not None:
+            undo = partial(tried, partial(page_readings.undo, name))
+            st.button("Undo last save", on_click=undo)
+        st.button("Drop what is not saved", on_click=page_readings.drop, args=(name,), disabled=not unsaved)
+    told(st.session_state.get("readings faults", []))
+    if st.session_state.get("readings told"):
+        st.info(plain(st.session_state.pop("readings told")))
+
+
+def bringing(study: Study) -> None:
+    """Take a file into the table."""
+    state = st.session_state
+
+    def brought() -> None:
+        file = state["readings file"]
+        if file is not None:
+            tried(partial(page_readings.bring, study.name, file.getvalue(), file.name))
+
+    with st.expander("Bring a table (CSV)"):
+        st.file_uploader(
+            "Columns when, kind, value, note; at most 1 MB",
+            type="csv",
+            max_upload_size=1,
+            key="readings file",
+            on_change=brought,
+        )
+
+
+def answer(forecast: Forecast) -> None:
+    """Say in words when the next service is, how sure that is, and what a reading now would be worth."""
+    first, *_ = lines = [forecast_words.headline(forecast), *forecast_words.figures(forecast)]
+    with st.container(border=True):
+        st.markdown(f"**{_say(first, forecast)}**")
+        st.markdown(_list([*lines[1:], *forecast_words.measure(forecast)], forecast))
+
+
+def rest(forecast: Forecast) -> None:
+    """Show what is going on, which readings count for little, and what they say of the tub."""
+    aside = [
+        f"{which}: {why}." for which, why in (*forecast_words.refused(forecast), *forecast_words.doubted(forecast))
+    ]
+    left = {
+        "What is going on": forecast_words.diagnosis(forecast),
+        "Readings that do not count, or for little": aside,
+        "At the service": forecast_words.cautions(forecast),
+    }
+    right = {
+        "What the readings say of your tub": forecast_words.fitted(forecast),
+        "Notes": forecast_words.notes(forecast),
+    }
+    for column, parts in zip(st.columns(2, gap="large"), (left, right), strict=True):
+        with column:
+            for heading, lines in parts.items():
+                if lines:
+                    st.header(heading, anchor=False)
+                    st.markdown(_list(lines, forecast))
+
+
+def _say(text: str, forecast: Forecast) -> str:
+    return told_in(text, page_state.display(), page_words.own_names(forecast.study))
+
+
+def _list(lines: Sequence[str], forecast: Forecast) -> str:
+    return "\n".join(f"- {_say(line, forecast)}" for line in lines)
+
+
+def show() -> None:
+    """Show the page."""
+    page_frame.opening("your_readings")
+    text = page_state.text()
+    if page_cache.faults(text):
+        page_frame.answer()  # which says so, and stops
+    study = page_cache.study(text)
+    book = page_readings.book_of(study.name)
+    top = st.container()
+    typed, drawn = st.columns(2, gap="large")
+    with typed:
+        entry(study)
+        rows = editor(study, book)
+        faults = page_readings.faults_in(rows, study)
+        told([fault for each in faults for fault in each])
+        if faults:
+            st.caption(plain(readings_words.left_out(len(faults))))
+        keeping(study, book, rows, bool(faults))
+        bringing(study)
+    good = page_readings.good_rows(rows, study)
+    with top:
+        if not rows:
+            st.caption(plain(readings_words.NOTHING_YET))
+        if not page_readings.fitted_is_known(study, good):
+            ask_fitted(study)
+            return
+        bar = st.container()
+    with bar:
+        forecast = worked_out(text, good)
+    if forecast is None:
+        return
+    with top:
+        answer(forecast)
+    today = page_readings.today_of(good)
+    with drawn:
+        for name in ("flow", "loss"):
+            picture = page_readings.picture(text, good, today, name, page_state.display())
+            if picture:
+                page_frame.show(picture)
+    rest(forecast)
+
+
+def worked_out(text: str, rows: tuple[Row, ...]) -> Forecast | None:
+    """Return the forecast and make its runs ready, with a bar that says how far it is; None with its faults shown."""
+    today = page_readings.today_of(rows)
+    steps = [partial(page_readings.looked, text, rows, today), partial(page_readings.runs, text, rows, today)]
+    try:
+        found: Forecast = page_frame.step_by_step("fitting your readings", steps)[0]
+    except InputError as error:
+        told(error.faults)
+    except NoAnswerError as nothing:
+        st.info(plain(str(nothing)))
+    else:
+        return found
+    return None
+
+
+show()

@@ -1,0 +1,188 @@
+"""The tub and its gear: a few things first, the rest folded away, and the answer in a line below."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import page_cache
+import page_frame
+import page_state
+import page_tables
+import streamlit as st
+from page_fields import FOLDED, NAME, Form, is_missing, missing, short
+from page_text import plain
+
+from filtration import InputError
+from filtration.present import page_words, phrases, words
+from filtration.study_text import text_of_tables
+
+
+def starts() -> None:
+    """Offer a demo, an empty tub or a file to start another from."""
+    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+        st.markdown(f"{page_words.STARTS}:", width="content")
+        st.button(page_words.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
+        for name, title in page_cache.demos().items():
+            st.button(title, key=f"demo-{name}", on_click=page_state.add, args=(page_cache.demo_text(name),))
+    with st.expander("Open or save a study file"):
+        st.file_uploader(
+            "Study file (TOML, at most 1 MB)", type="toml", max_upload_size=1, key="file", on_change=brought
+        )
+        for fault in st.session_state.get("file faults", ()):
+            st.error(plain(fault))
+        saving()
+
+
+def brought() -> None:
+    """Take in a file somebody brings, if nothing is wrong with it."""
+    state = st.session_state
+    state["file faults"] = []
+    if state["file"] is None:
+        return
+    try:
+        text = page_cache.text_of(state["file"].getvalue())
+        page_cache.study(text)
+    except InputError as error:
+        state["file faults"] = page_cache.told(error)
+    else:
+        page_state.add(text)
+
+
+def saving() -> None:
+    """Offer the file, and say what the address carries."""
+    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+        st.download_button(
+            "Save this tub as a file",
+            page_state.text(),
+            file_name="tub.toml",
+            mime="application/toml",
+            on_click="ignore",
+        )
+        if len(st.session_state.tubs) > 1:
+            st.button("Take this tub away", on_click=page_state.remove)
+    fits = page_state.link_fits()
+    st.caption(
+        "The page's address carries your tubs: keep it as a bookmark, or send it."
+        if fits
+        else "▲ Your tubs are too long for the page's address: save them as files, or a reload loses them."
+    )
+
+
+def fields(tables: Mapping[str, Any]) -> Form:
+    """Show the few things first, then the filters, then the rest folded away."""
+    form = Form(tables)
+    groups, notes = short(tables)
+    form.show([NAME])
+    columns = st.columns(2, gap="small")
+    for place, (group, chosen) in enumerate(groups.items()):
+        with columns[place % 2], st.container(border=True):
+            st.markdown(f"**{page_words.GROUPS[group]}**")
+            form.show(chosen)
+    for note in notes:
+        st.caption(plain(note))
+    with st.expander("How to find each of these out"):
+        lines = [page_words.FIELDS[field.place] for chosen in groups.values() for field in chosen]
+        st.markdown("\n".join(f"- **{plain(name)}.** {plain(how)}" for name, how in lines))
+    filters(tables)
+    if tables.get("pumps"):
+        st.markdown("**Pumps compared**")
+        page_tables.pumps(tables)
+    return form
+
+
+def filters(tables: Mapping[str, Any]) -> None:
+    """Show the filters compared."""
+    rows = tables.get("elements", [])
+    sizes = {row["size"] for row in rows if isinstance(row, dict) and "size" in row}
+    st.markdown("**The filters you would buy**")
+    size = next(iter(sizes)) if len(sizes) == 1 else None
+    state = st.session_state
+    key = f"{state.place}.{state.edition}.housing"
+
+    def resize() -> None:
+        if state[key]:
+            page_tables.resized(state[key])
+
+    st.selectbox(
+        "Housing takes",
+        page_tables.SIZES,
+        index=page_tables.SIZES.index(size) if size in page_tables.SIZES else None,
+        placeholder="several sizes",
+        help="Length by width of the cartridges; printed on the housing or its box. Sets all of them.",
+        key=key,
+        on_change=resize,
+        width=220,
+    )
+    with st.expander(f"{len(rows)} filters and their prices"):
+        st.caption(page_words.SHELF_NOTE)
+        page_tables.elements(tables)
+        with st.container():
+            lines = (page_words.COLUMNS[column] for column in page_tables.ELEMENTS)
+            st.caption("  \n".join(f"{plain(name)}: {plain(how)}" for name, how in lines))
+
+
+def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None:
+    """Show the rest, folded; open where something is wrong in it."""
+    several = bool(tables.get("pumps"))
+    for group, chosen in FOLDED.items():
+        if group == "pump_more" and several:
+            continue
+        wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)
+        with st.expander(page_words.GROUPS[group], expanded=wrong):
+            form.show(chosen)
+            if group == "pump_more" and "pump" in tables:
+                st.button("Set another pump beside it", on_click=page_tables.second_pump)
+            if group == "hose_more":
+                st.caption(page_words.LIFT_TEST)
+                page_tables.lift_test(tables)
+            st.markdown(
+                "\n".join(
+                    f"- {plain(page_words.FIELDS[field.place][0])}: {plain(page_words.FIELDS[field.place][1])}"
+                    for field in chosen
+                )
+            )
+
+
+def answer(text: str) -> None:
+    """Show the answer in a line, and the way to it."""
+    with st.container(border=True):
+        comparison = page_frame.progressing(text)
+        best = comparison.best
+        if best is None:
+            st.markdown(page_frame.say(words.headline(comparison), comparison))
+        else:
+            title = plain(phrases.title(best, comparison))
+            first = plain(phrases.days(best.days_to_first_service or 0.0))
+            cost = plain(phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency))
+            st.markdown(f"Take **{title}**: first service after **{first}**, **{cost}** a year.")
+        st.page_link("screens/which_filter.py", label="Why, and what about the others?")
+
+
+def show() -> None:
+    """Show the page."""
+    page_frame.opening("your_tub")
+    starts()
+    text = page_state.text()
+    try:
+        tables = page_cache.tables(text)
+    except InputError as error:
+        for fault in page_cache.told(error):
+            st.error(plain(fault))
+        return
+    faults = page_cache.faults(text)
+    form = fields(tables)
+    place = st.empty()
+    more(tables, form, faults)
+    rest = form.tell(faults)
+    groups, _ = short(tables)
+    still = missing(faults, [NAME, *(field for chosen in groups.values() for field in chosen)])
+    with place.container():
+        if still:
+            st.info(plain(f"{page_words.MISSING}: {', '.join(still)}."))
+        for fault in rest:
+            if not is_missing(fault) or not still:
+                st.error(plain(fault))
+        if not faults:
+            answer(text)
+
+
+show()

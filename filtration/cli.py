@@ -40,6 +40,7 @@ app.command()(cli_size.size)
 app.command()(cli_check.check)
 app.command()(cli_check.schema)
 
+
 def _version(wanted: bool) -> None:  # noqa: FBT001 - typer calls it with the flag's value
     if wanted:
         typer.echo(f"filtration {__version__}")

@@ -3,17 +3,17 @@
 import csv
 import io
 import os
-import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from filtration.errors import InputError
+from filtration.formula_safe import hidden, unhidden
 from filtration.readings import Reading, cells, reading_of
 from filtration.study_file import text_of_file
 from filtration.study_rules import nearest
 from filtration.units import shown
+from filtration.whole_file import write_whole
 
 if TYPE_CHECKING:
     import _csv
@@ -23,9 +23,6 @@ MOST_ROWS = 100_000
 _NEEDED = {"when", "kind"}
 _MOST_BYTES = 20_000_000
 _MOST_FAULTS = 100
-_FORMULA = "[=+\\-@\t\r\n\uff1d\uff0b\uff0d\uff20]"  # a spreadsheet works out what begins so, its wide letters too
-_HIDES_IN = re.compile(f"'*{_FORMULA}")
-_HIDDEN = re.compile(f"'+{_FORMULA}")
 
 
 def load_readings(path: str | os.PathLike[str]) -> tuple[Reading, ...]:
@@ -123,28 +120,14 @@ def readings_to_csv(readings: Sequence[Reading], path: str | os.PathLike[str], *
 
     Notes
     -----
-    A spreadsheet takes a cell for a formula that begins with = + - @, a tab or a line end. A value or note that begins
-    so, or with apostrophes and then so, gets one apostrophe in front; reading takes one off exactly these. All other
-    text stands as it is, apostrophes too, so that every text comes back.
+    Values and notes stand as ``formula_safe.hidden`` writes them, so that every text comes back and none is worked out.
     """
     file = Path(path)
     data = csv_of(readings).encode()
     if len(readings) > MOST_ROWS or len(data) > _MOST_BYTES:
         allowed = f"{MOST_ROWS} rows and {_MOST_BYTES / 1e6:.3g} MB that are read back"
         raise InputError(f"{file}: would be more than the {allowed}; nothing was written")
-    try:
-        if file.exists() and not (force and file.is_file()):
-            reason = "there is a file already" if file.is_file() else "is no ordinary file"
-            raise InputError(f"{file}: {reason}; nothing was written")
-        with TemporaryDirectory(dir=file.parent, prefix=".export-") as beside:
-            fresh = Path(beside) / "fresh.csv"
-            with fresh.open("xb") as out:
-                out.write(data)
-                out.flush()
-                os.fsync(out.fileno())
-            fresh.replace(file)
-    except OSError as error:
-        raise InputError(f"{file}: cannot be written ({error.strerror}); nothing was written") from None
+    write_whole(file, data, force=force)
 
 
 def csv_of(readings: Sequence[Reading]) -> str:
@@ -170,7 +153,7 @@ def csv_of(readings: Sequence[Reading]) -> str:
     writer.writerow(COLUMNS)
     for reading in readings:
         when, kind, *texts = cells(reading)
-        writer.writerow((when, kind, *(f"'{text}" if _HIDES_IN.match(text) else text for text in texts)))
+        writer.writerow((when, kind, *map(hidden, texts)))
     return out.getvalue()
 
 
@@ -211,9 +194,5 @@ def _reading(row: Sequence[str], columns: Sequence[str], where: str) -> Reading:
     named = dict(zip(columns, row, strict=False))  # a spreadsheet may leave out the last ones of a line
     if named.get("", "").strip():
         raise InputError(f"{where}: has {shown(named[''])} in a column without a name")
-    texts = {name: _unhidden(named.get(name, "")) for name in ("value", "note")}
+    texts = {name: unhidden(named.get(name, "")) for name in ("value", "note")}
     return reading_of(named.get("when", ""), named.get("kind", "").strip(), **texts, where=where)
-
-
-def _unhidden(text: str) -> str:
-    return text[1:] if _HIDDEN.match(text) else text

@@ -1,0 +1,123 @@
+"""A card for the wall beside the tub: one sheet, black on white."""
+
+from dataclasses import dataclass
+from math import ceil
+
+from filtration.answer import Comparison, OptionAnswer
+from filtration.dated import Plan
+from filtration.present import plan_words, words
+from filtration.present import ways_words as ways
+from filtration.present.html import page_of, short
+from filtration.present.phrases import number, title
+
+_MM_PER_CM = 10.0
+_TALLEST_MM, _ROOM_CM = 118.0, 1.15
+_MOST_CM = 300.0
+_DATES = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A line of the ruler: how far down it stands [mm], how long it is [mm], and its number."""
+
+    y: float
+    long: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ruler:
+    """A clear tube with marks.
+
+    Parameters
+    ----------
+    height : float
+        From its foot, the tub's water, to its top [mm].
+    ticks : tuple of Tick
+        Every centimetre, or every fifth where they would run together.
+    new, due : float
+        Marks, how far down they stand [mm].
+    new_cm, due_cm : str
+        Their heights above the tub's water.
+    true_size : bool
+        A centimetre of it is one on paper.
+    """
+
+    height: float
+    ticks: tuple[Tick, ...]
+    new: float
+    due: float
+    new_cm: str
+    due_cm: str
+    true_size: bool
+
+
+def card_of(answer: Comparison, plan: Plan) -> str:
+    """Return a wall card.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+    plan : Plan
+        The plan of the option that is fitted.
+
+    Returns
+    -------
+    str
+        HTML, whole in itself.
+    """
+    option = next(each for each in answer.options if each.id == plan.option)
+    service = ways.service(option)
+    due, clean = option.due_flow_l_per_h, option.clean_flow_l_per_h
+    ahead = [event for event in plan.events if event.what in ("rinse", "replace")][:_DATES]
+    return page_of(
+        "card.html.j2",
+        {
+            "study": answer.study.name,
+            "option": short(title(option, answer), 90),
+            "service": service,
+            "due_seconds": number(ways.seconds_for_bucket(due)) if due else "",
+            "due_flow": f"{number(due / 60.0)} L/min" if due else "",
+            "new_seconds": number(ways.seconds_for_bucket(clean)),
+            "new_flow": f"{number(clean / 60.0)} L/min",
+            "by_time": option.governed_by == "time limit",
+            "when": ways.calendar_words(option),
+            "ruler": _ruler(option),
+            "care": [short(line, 100) for line in ways.care(option)],
+            "steps": ways.RINSE if service == "rinse" else ways.REPLACE,
+            "soak": ways.SOAK if any(event.what == "soak" for event in plan.events) else "",
+            "check": ways.CHECK_FIRST,
+            "sooner": ways.SOONER,
+            "ahead": [(plan_words.day(event.date), short(plan_words.what(event), 18)) for event in ahead],
+            "cautions": words.cautions(answer.study),
+            "made": plan_words.day(plan.first_day),
+        },
+    )
+
+
+def _ruler(option: OptionAnswer) -> Ruler | None:
+    """Return the clear tube's marks; None where there are none, or the tube would be taller than a ladder."""
+    if option.due_filter_loss_kpa is None or option.clean_filter_loss_kpa is None:
+        return None
+    due, new = ways.tube_cm(option.due_filter_loss_kpa), ways.tube_cm(option.clean_filter_loss_kpa)
+    most = max(due, new)
+    if most > _MOST_CM:
+        return None
+    top = max(5, ceil(most * _ROOM_CM))
+    true_size = top * _MM_PER_CM <= _TALLEST_MM
+    mm = _MM_PER_CM if true_size else _TALLEST_MM / top
+    each = next(step for step in (1, 2, 5, 10, 50) if step * mm >= 1.2)
+    named = next(step for step in (1, 5, 10, 20, 50, 100) if step % each == 0 and step * mm >= 6.0)
+    return Ruler(
+        height=top * mm,
+        ticks=tuple(
+            Tick(y=round((top - cm) * mm, 2), long=5.0 if cm % named == 0 else 2.5, label=f"{cm}" * (cm % named == 0))
+            for cm in range(0, top + 1, each)
+        ),
+        new=round((top - new) * mm, 2),
+        due=round((top - due) * mm, 2),
+        new_cm=number(new),
+        due_cm=number(due),
+        true_size=true_size,
+    )

@@ -1,0 +1,167 @@
+"""Every chart as PNG or SVG, drawn without a browser."""
+
+import io
+import re
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
+import altair as alt
+
+from filtration import clearness as clear
+from filtration import courses
+from filtration.answer import Comparison, OptionAnswer
+from filtration.errors import InputError, NoAnswerError
+from filtration.present import chart_clear, chart_course
+from filtration.present.charts import METRIC, PICTURES
+from filtration.study_rules import nearest
+from filtration.units import shown
+
+_WIDTH_PX, _TIMES, _LINES = 720, 2.0, 4
+_ID = re.compile(r'(\bid="|url\(#|href="#)')
+_BEYOND = re.compile("[\U00010000-\U0010ffff]")
+_SAFE = 18  # letters, the widest of which fit where Vega cuts
+_Draw = Callable[[Comparison, OptionAnswer], alt.LayerChart]
+
+
+def _followed(answer: Comparison, option: OptionAnswer) -> courses.Followed:
+    return courses.follow_option(answer.study, option.id)
+
+
+def _life(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
+    runs = courses.flow_runs(_followed(answer, option))
+    dirtier, cleaner = (
+        courses.flow_runs_at(answer.study, option.id, score) for score in (courses.ONE_IN_TEN, -courses.ONE_IN_TEN)
+    )
+    return chart_course.life_chart(option, runs, dirtier, cleaner, answer.wanted_flow_l_per_h, METRIC)
+
+
+def _loading(answer: Comparison, _option: OptionAnswer) -> alt.LayerChart:
+    some = [(each, courses.loading_of(_followed(answer, each))) for each in _a_few(answer)]
+    return chart_course.loading_chart(some, METRIC)
+
+
+def _view(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
+    seen = clear.clearness_of(_followed(answer, option))
+    return chart_clear.view_chart(option, seen, answer.study.tub.depth_m, METRIC)
+
+
+def _catch(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
+    return chart_clear.catch_chart(option, clear.catch_by_size(_followed(answer, option)), METRIC)
+
+
+def _lives(answer: Comparison, _option: OptionAnswer) -> alt.LayerChart:
+    study, some = answer.study, _a_few(answer)
+    lives = clear.lives_to_show(study)
+    views = [clear.views_by_water_life(_followed(answer, each), lives) for each in some]
+    now = study.tub.water_life_days
+    return chart_clear.lives_chart(some, lives, views, now, study.needs.see_through_m, METRIC)
+
+
+def _a_few(answer: Comparison) -> list[OptionAnswer]:
+    """Return the best option of each kind, on the best one's pump."""
+    running = [each for each in answer.options if each.events and each.pump == answer.options[0].pump]
+    return list({each.kind: each for each in reversed(running)}.values())[::-1][:_LINES]
+
+
+_OWN: dict[str, _Draw] = {"life": _life, "loading": _loading, "view": _view, "catch": _catch, "lives": _lives}
+CHARTS = (*PICTURES, *_OWN)
+"""Names of all charts."""
+
+
+def chart(answer: Comparison, name: str, option: str | None = None, *, width_px: int = _WIDTH_PX) -> alt.LayerChart:
+    """Draw a chart as it stands in a file.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+    name : str
+        One of ``CHARTS``.
+    option : str, optional
+        Id of the option that charts of one option are drawn for; left out, the best.
+    width_px : int, optional
+        Width with all its letters.
+
+    Returns
+    -------
+    altair.LayerChart
+        The chart.
+
+    Raises
+    ------
+    InputError
+        If there is no such chart or option, or nothing to draw.
+    """
+    if name not in CHARTS:
+        raise InputError(f"there is no chart {shown(name)}; there are {', '.join(CHARTS)}")
+    ids = [each.id for each in answer.options]
+    if option is not None and option not in ids:
+        raise InputError(f"option: no option has the id {shown(option)}; the nearest is {shown(nearest(option, ids))}")
+    one = next(each for each in answer.options if option is None or each.id == option)
+    draw = partial(_OWN[name], answer, one) if name in _OWN else partial(PICTURES[name].draw, answer, METRIC)
+    try:
+        drawn = draw().copy(deep=False)
+    except NoAnswerError as nothing:
+        raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
+    drawn.width = width_px
+    drawn.autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
+    drawn.background = "white"
+    spec = drawn.to_dict()
+    if not _BEYOND.search(repr(spec)):
+        return drawn
+    return alt.LayerChart.from_dict(_whole_letters(spec))
+
+
+def _whole_letters(given: Any) -> Any:  # noqa: ANN401 - whatever stands in a chart
+    """Return a chart's texts such that cutting a long one cannot cut a letter in two.
+
+    Vega cuts after so many half letters of UTF-16, and half a letter is no text any more. So what is beyond its first
+    plane and may be cut is shown as a box.
+    """
+    match given:
+        case str():
+            return given[:_SAFE] + _BEYOND.sub("\u25af", given[_SAFE:])
+        case dict():
+            return {key: value if key == "description" else _whole_letters(value) for key, value in given.items()}
+        case list():
+            return [_whole_letters(value) for value in given]
+    return given
+
+
+def png_of(drawn: alt.LayerChart) -> bytes:
+    """Return a chart as PNG, sharp on a fine screen.
+
+    Parameters
+    ----------
+    drawn : altair.LayerChart
+        What ``chart`` draws.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    out = io.BytesIO()
+    drawn.save(out, format="png", scale_factor=_TIMES)
+    return out.getvalue()
+
+
+def svg_of(drawn: alt.LayerChart, mark: str = "") -> str:
+    """Return a chart as SVG.
+
+    Parameters
+    ----------
+    drawn : altair.LayerChart
+        What ``chart`` draws.
+    mark : str, optional
+        Put before each of its internal names, so that several can stand in one page.
+
+    Returns
+    -------
+    str
+        The picture.
+    """
+    out = io.StringIO()
+    drawn.save(out, format="svg")
+    return _ID.sub(rf"\g<1>{mark}", out.getvalue()) if mark else out.getvalue()

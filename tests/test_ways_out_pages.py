@@ -1,0 +1,175 @@
+"""Report and card: valid HTML that calls for nothing, reads on a phone, prints on so many sheets, and says the same."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+import html5lib
+import pytest
+from cases_out import HOSTILE, Case, case_of, cents, hostile_data
+from conftest import demo_data, study_of
+from playwright.sync_api import Browser, sync_playwright
+
+from filtration import compare
+from filtration.present.card import card_of
+from filtration.present.report import report_of
+
+CHROMIUM = shutil.which("chromium") or ""
+FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
+HTML = "{http://www.w3.org/1999/xhtml}"
+
+
+def long_names() -> Case:
+    """Return twenty years of a club's tub, all names as long as a study takes them."""
+    data = demo_data("quay")
+    names = {each["name"]: f"{place} {HOSTILE * 3}"[:198] for place, each in enumerate(data["elements"])}
+    for element in data["elements"]:
+        element["name"] = names[element["name"]]
+    for place, option in enumerate(data["options"]):
+        option["name"] = f"{place} option {HOSTILE * 3}"[:198]
+        option["stages"] = [names[stage] for stage in option["stages"]]
+    data["name"] = (HOSTILE * 3)[:198]
+    data["prices"]["horizon"] = "20 year"
+    data.pop("in_use", None)
+    return case_of(data)
+
+
+@pytest.fixture(scope="module", params=["freezer", "barrel", "quay", "hostile", "long"])
+def case(request: pytest.FixtureRequest) -> Case:
+    if request.param == "long":
+        return long_names()
+    return case_of(hostile_data() if request.param == "hostile" else demo_data(request.param))
+
+
+@pytest.fixture(scope="module")
+def report(case: Case) -> str:
+    return report_of(case.answer, case.plan)
+
+
+@pytest.fixture(scope="module")
+def card(case: Case) -> str:
+    return card_of(case.answer, case.plan)
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    if not CHROMIUM:
+        pytest.skip("chromium is not installed")
+    with sync_playwright() as playwright:
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield opened
+        opened.close()
+
+
+def words_of(text: str) -> str:
+    """Return what a reader sees."""
+    tree = html5lib.parse(text)
+    for parent in tree.iter():
+        for child in list(parent):
+            if child.tag in (f"{HTML}style", f"{HTML}title"):
+                parent.remove(child)
+    return " ".join("".join(tree.itertext()).split())
+
+
+def test_pages_are_valid_and_call_for_nothing(report: str, card: str, case: Case) -> None:
+    for text in (report, card):
+        tree = html5lib.HTMLParser(strict=True).parse(text)  # strict: raises at the first fault
+        for element in tree.iter():
+            assert (
+                not str(element.tag)
+                .lower()
+                .endswith(("script", "link", "iframe", "img", "object", "}a", "foreignObject"))
+            )
+            for name, value in element.attrib.items():
+                assert not str(name).lower().startswith("on")
+                assert name not in ("src", "href") or value.startswith("#")
+        ids = [element.attrib["id"] for element in tree.iter() if "id" in element.attrib]
+        assert len(ids) == len(set(ids))
+        assert " ".join(case.answer.study.name.split()) in words_of(text)
+
+
+def test_a_report_carries_the_plan_to_a_cent(report: str, case: Case) -> None:
+    table = next(each for each in html5lib.parse(report).iter(f"{HTML}table") if each.get("id") == "schedule")
+    rows = [["".join(cell.itertext()).strip() for cell in row] for row in table.iter(f"{HTML}tr")]
+    heads = [cell.get("title") or "".join(cell.itertext()) for cell in next(table.iter(f"{HTML}tr"))][1:-1]
+    found = []
+    for month, *cells, _ in rows[1:-2]:
+        first = datetime.strptime(f"1 {month}", "%d %b %Y").date()  # noqa: DTZ007
+        found += [(first.replace(day=int(day)), heads[at]) for at, cell in enumerate(cells) for day in cell.split()]
+    assert len(found) == len(case.plan.events)
+    assert sorted(day for day, _ in found) == [event.date for event in case.plan.events]
+    assert sorted(sum(head == each for _, head in found) for each in set(heads)) == sorted(
+        sum((event.what, event.item) == kind for event in case.plan.events)
+        for kind in {(event.what, event.item) for event in case.plan.events}
+    )
+    total = round(100 * (case.plan.total.undiscounted or 0.0))
+    money = [float(row[-1].replace(",", "")) for row in rows[1:] if row[-1]]
+    assert cents(money[:-1]) == round(100 * money[-1]) == total
+    assert cents(float(amount.replace(",", "")) for amount in rows[-1][1:-1]) == total
+    years = next(each for each in html5lib.parse(report).iter(f"{HTML}table") if each.get("id") == "years")
+    amounts = ["".join(cell.itertext()).replace(",", "") for cell in years.iter(f"{HTML}td")]
+    assert cents(map(float, amounts[:-2])) == round(100 * float(amounts[-2])) == total
+
+
+def test_a_report_has_all_its_parts(report: str, case: Case) -> None:
+    seen = words_of(report)
+    for heading in ("Answer", "Why", "Cost", "Schedule", "How sure", "Before anyone gets in", "Assumed"):
+        assert heading in seen
+    for line in case.answer.study.assumed:
+        assert " ".join(line.split()) in seen
+    assert "Clear is not clean." in seen
+    assert report.count("<svg") == 4
+
+
+def test_pages_on_a_phone_and_on_paper(report: str, card: str, browser: Browser, tmp_path: Path) -> None:
+    for text, most, name in ((report, 3, "report"), (card, 1, "card")):
+        file = tmp_path / f"{name}.html"
+        file.write_text(text, encoding="utf-8")
+        page = browser.new_page(viewport={"width": 390, "height": 800})
+        calls: list[str] = []
+        page.on("request", lambda request, calls=calls: calls.append(request.url))
+        complaints: list[str] = []
+        page.on("console", lambda said, complaints=complaints: complaints.append(said.text))
+        page.goto(file.as_uri())
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        assert (calls, complaints) == ([file.as_uri()], [])
+        sheets = re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))
+        page.close()
+        assert 1 <= len(sheets) <= most, name
+
+
+def test_the_marks_of_a_card(browser: Browser, tmp_path: Path) -> None:
+    """21 L/min are 10 L in 28.6 s; a kilopascal lifts water by 10.2 cm. Black on white, no other colour."""
+    case = case_of(demo_data("freezer"))
+    best = case.answer.options[0]
+    text = card_of(case.answer, case.plan)
+    assert not re.search(r"#(?!000\b|fff\b)[0-9a-f]{3,6}\b(?=[;\"])", text)
+    seen = words_of(text)
+    due_cm = (best.due_filter_loss_kpa or 0.0) * 100.0 / 9.80665
+    assert f"{due_cm:.0f} cm above the tub's water" in seen
+    assert f"{600.0 / (best.due_flow_l_per_h or 0.0) * 60.0:.0f} seconds" in seen
+    file = tmp_path / "card.html"
+    file.write_text(text, encoding="utf-8")
+    page = browser.new_page()
+    page.goto(file.as_uri())
+    ticks = page.evaluate(
+        "[...document.querySelectorAll('svg text[text-anchor=end]')].map(t => [+t.textContent, +t.getAttribute('y')])"
+    )
+    (low, at_low), *_, (high, at_high) = ticks
+    mark = page.evaluate(
+        "+document.querySelector('svg path[stroke-width=\"1.1\"]').getAttribute('d').match(/M0 ([0-9.]+)/)[1]"
+    )
+    page.close()
+    assert low + (mark + 1.1 - at_low) / (at_high - at_low) * (high - low) == pytest.approx(due_cm, rel=1e-3)
+
+
+def test_a_report_without_a_plan() -> None:
+    data = demo_data("freezer")
+    data["needs"]["turnovers_per_hour"] = 50
+    answer = compare(study_of(data), draws=16)
+    assert answer.best is None
+    text = report_of(answer, None, "No option meets the needs.")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "No option meets the needs" in words_of(text)

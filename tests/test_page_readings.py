@@ -366,10 +366,12 @@ def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Server) -> N
     box = page.locator("[data-testid=stDataFrame] canvas").first.bounding_box()
     assert box is not None
     page.mouse.click(box["x"] + 120.0, box["y"] + 55.0)
-    for key in ("ArrowRight", "ArrowRight", "Enter", "Control+A"):
-        page.wait_for_timeout(200)
+    for key in ("ArrowRight", "ArrowRight"):
+        page.wait_for_timeout(300)
         page.keyboard.press(key)
-    page.keyboard.type("22")
+    page.wait_for_timeout(300)
+    page.keyboard.type("22", delay=300)  # the first key opens the cell and takes what stood there away
+    page.wait_for_timeout(300)
     page.keyboard.press("Enter")
     page.get_by_text("needs a volume and a time").wait_for(timeout=1000 * WAIT_S)
     page.reload()

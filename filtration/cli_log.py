@@ -242,4 +242,3 @@ def _entry(reading: "Reading") -> Iterator[tuple[str, object]]:
     yield "option", reading.option
     yield "uses", reading.uses
     yield "without_element", reading.without_element
-

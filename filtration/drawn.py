@@ -9,7 +9,8 @@ import numpy.typing as npt
 from filtration.drawn_case import Case, part_of, side_by_side
 from filtration.drawn_lives import lives_of
 from filtration.drawn_stage import drag_of
-from filtration.drawn_walk import Walker, loss_pa
+from filtration.drawn_walk import Walker
+from filtration.loading import near_loss_pa
 from filtration.permeability import permeability_m2
 from filtration.site import root_between
 
@@ -226,7 +227,7 @@ def _flow_after(case: Case, walk: Walker, days: Array, clean: Array, due: Array)
 
     def spare(flow: Array) -> Array:
         each = flow / case.housings
-        loss = sum(loss_pa(per_flow * flow, drag * each) for per_flow, drag in slowed)
+        loss = sum(near_loss_pa(per_flow * flow, drag * each) for per_flow, drag in slowed)
         return np.asarray(case.loop.left_pa(flow) - loss)
 
     return root_between(spare, due, clean, tolerance=1e-4), [cake for _, cake, _ in states]

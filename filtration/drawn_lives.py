@@ -11,7 +11,8 @@ import numpy.typing as npt
 
 from filtration.defaults import model
 from filtration.drawn_stage import Flags, Rows, drag_of
-from filtration.drawn_walk import Walker, loss_pa
+from filtration.drawn_walk import Walker
+from filtration.loading import near_loss_pa
 
 Array = npt.NDArray[np.float64]
 _MOST_WALKED, _STEADY = 40, 2e-3
@@ -282,7 +283,7 @@ def _spent(walker: Walker, ends: Sequence[tuple[Array, Array, Array]], draws: Ro
     flow = walker.duty.flow_m3_s[draws]
     gained, full = [], []
     for at, (stage, (fed, cake, rest)) in enumerate(zip(walker.stages, ends, strict=True)):
-        gained.append(loss_pa(rest, drag_of(stage, cake, draws) * flow) - walker.tables[at].rest_pa[0, draws])
+        gained.append(near_loss_pa(rest, drag_of(stage, cake, draws) * flow) - walker.tables[at].rest_pa[0, draws])
         full.append(walker.fullness(at, fed, cake, draws) >= 1.0 - _FULL_TOLERANCE)
     extra_pa = np.array(gained)
     much = (extra_pa > 0.0) & (extra_pa >= model("service.replace_share") * extra_pa.sum(axis=0))

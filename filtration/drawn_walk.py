@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from filtration.drawn_stage import FLOOR_PA, FULL_GAP, POWER, Flags, Rows, Stage, open_share, room_kg
 from filtration.drawn_table import Duty, Table
+from filtration.loading import near_loss_pa
 from filtration.site import root_between
 
 Array = npt.NDArray[np.float64]
@@ -60,7 +61,7 @@ class Walker:
         def beyond(days: Array) -> Array:
             total, fullest = np.zeros(len(draws)), np.zeros(len(draws))
             for at, (fed, cake, rest) in enumerate(self.ends(used, extra, days, draws)):
-                total += loss_pa(rest, dragged[at] * cake / open_share(cake, rooms[at]))
+                total += near_loss_pa(rest, dragged[at] * cake / open_share(cake, rooms[at]))
                 fullest = np.maximum(fullest, self.fullness(at, fed, cake, draws))
             over_by: Array = np.maximum(np.log(total / left), fullest - 1.0)
             return over_by
@@ -167,37 +168,6 @@ def spot(along: Array, at: Array, draws: Rows) -> Spot:
     low, high = flat.take(below), flat.take(below + along.shape[1])
     part: Array = np.minimum(np.maximum((at - low) / np.maximum(high - low, 1e-30), 0.0), 1.0)
     return below, part
-
-
-_LEAST_DRAG = 1e-5  # less changes a loss by no more than that
-_GRID = np.linspace(-20.0, 45.0, 8193)
-
-
-def _log_loss_over_scale(log_rest: Array) -> Array:
-    """Return the logarithm of y for y = x + y^POWER, both over the scale on which the cake alone takes 1."""
-    x, y = np.exp(log_rest), np.exp(np.maximum(log_rest, 0.0)) * 2.0
-    for _ in range(60):
-        y = y - (y - x - y**POWER) / (1.0 - POWER * y ** (POWER - 1.0))
-    log_loss: Array = np.log(y)
-    return log_loss
-
-
-_LOG_LOSS = _log_loss_over_scale(_GRID)
-
-
-def loss_pa(rest_pa: Array, dragged: Array) -> Array:
-    """Return a stage's loss from that of its layers and its cake's drag times the flow, as ``loading.stage_loss_pa``.
-
-    In logarithms, over the loss of the cake alone, it is a function of one variable, tabulated once.
-    """
-    scale = np.log(np.maximum(dragged, _LEAST_DRAG)) / (1.0 - POWER)
-    at = np.minimum(np.maximum((np.log(rest_pa) - scale - _GRID[0]) / (_GRID[1] - _GRID[0]), 0.0), len(_GRID) - 1.001)
-    below = at.astype(np.intp)
-    low = _LOG_LOSS.take(below)
-    loss = np.exp(scale + low + (at - below) * (_LOG_LOSS.take(below + 1) - low))
-    under_floor = rest_pa + dragged * FLOOR_PA**POWER
-    whole: Array = np.where(under_floor <= FLOOR_PA, under_floor, loss)
-    return whole
 
 
 def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], draws: Rows) -> Rows:

@@ -6,6 +6,7 @@ layers or size classes. A stage that an option does not have loses and catches n
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -19,7 +20,9 @@ from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
 _CAKE_REFERENCE_PA = 1e4
-_NEWTON_STEPS = 7
+_NEWTON_STEPS = 2
+_LEAST_CAKE, _LEAST_PA = 1e-5, 1e-12  # less changes a loss by no more than that
+_LOG_REST = np.linspace(-20.0, 45.0, 8193)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -249,18 +252,60 @@ def stage_loss_pa(flow_m3_s: Array, linear: Array, square: Array, drag: Array) -
 
     Notes
     -----
-    The right-hand side is concave in x, so Newton's method from above falls straight to the one root.
+    The right-hand side is concave in x, so that Newton's method from ``near_loss_pa`` finds the one root at once.
     """
     exponent, floor = model("loading.cake_exponent"), model("loading.cake_least_pressure")
     rest = (linear + square * flow_m3_s) * flow_m3_s
     cake = drag * flow_m3_s
     under_floor = rest + cake * floor**exponent
-    x = np.maximum(np.maximum(2.0 * rest, (2.0 * cake) ** (1.0 / (1.0 - exponent))), floor)
+    x = np.maximum(near_loss_pa(rest, cake), floor)
     for _ in range(_NEWTON_STEPS):
         power = cake * x**exponent
         x = np.maximum((rest + (1.0 - exponent) * power) / (1.0 - exponent * power / x), floor)
     loss: Array = np.where(under_floor <= floor, under_floor, x)
     return loss
+
+
+@lru_cache(maxsize=4)
+def _log_losses(exponent: float) -> Array:
+    """Return log y of y = x + y^exponent at each log x of ``_LOG_REST``, both over what the cake alone takes."""
+    x, y = np.exp(_LOG_REST), 2.0 * np.exp(np.maximum(_LOG_REST, 0.0))
+    for _ in range(60):
+        y = y - (y - x - y**exponent) / (1.0 - exponent * y ** (exponent - 1.0))
+    log_losses: Array = np.log(y)
+    return log_losses
+
+
+def near_loss_pa(rest_pa: Array, cake: Array) -> Array:
+    """Return the loss of a stage from that of its layers and core and its cake's drag, to about a millionth.
+
+    Parameters
+    ----------
+    rest_pa : (...) array
+        Loss of layers and core [Pa].
+    cake : (...) array
+        Drag of the cake times the flow [Pa^0.4].
+
+    Returns
+    -------
+    (...) array
+        The root x of x = rest + cake max(x, 500 Pa)^0.6 [Pa].
+
+    Notes
+    -----
+    In logarithms, over the loss of the cake alone, it is a function of one variable, tabulated once.
+    """
+    exponent, floor = model("loading.cake_exponent"), model("loading.cake_least_pressure")
+    losses = _log_losses(exponent)
+    scale = np.log(np.maximum(cake, _LEAST_CAKE)) / (1.0 - exponent)
+    place = (np.log(np.maximum(rest_pa, _LEAST_PA)) - scale - _LOG_REST[0]) / (_LOG_REST[1] - _LOG_REST[0])
+    place = np.minimum(np.maximum(place, 0.0), len(losses) - 1.001)
+    below = place.astype(np.intp)
+    low = losses.take(below)
+    loss = np.exp(scale + low + (place - below) * (losses.take(below + 1) - low))
+    under_floor = rest_pa + cake * floor**exponent
+    whole: Array = np.where(under_floor <= floor, under_floor, loss)
+    return whole
 
 
 def catch_shares(trains: Trains, rows: Rows, cake_kg: Array) -> tuple[Array, Array]:

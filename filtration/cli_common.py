@@ -4,10 +4,13 @@ import json
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+
+from filtration.errors import InputError
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
@@ -93,7 +96,6 @@ def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
     """Return what the tubs of a club say together, None where no file is given; every bad file is told at once."""
     if not files:
         return None
-    from filtration.errors import InputError
     from filtration.shared_prior import load_shared, pooled
 
     faults: list[str] = []
@@ -120,3 +122,20 @@ def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | Non
     for row, why in (*refused(ahead), *doubted(ahead)):
         tell(f"{row}: {why}.")
     return with_belief(study, ahead.belief)
+
+
+def day_of(text: str | None) -> date:
+    """Return the day that --today names, else this one."""
+    if text is None:
+        return datetime.now().astimezone().date()
+    from filtration.study_fields import DAY
+
+    try:
+        return date.fromisoformat(str(DAY.read(text)))
+    except InputError as error:
+        raise InputError(f"--today: {error}") from None
+
+
+def noon_of(day: date) -> datetime:
+    """Return the noon of a day on this machine's clock, at which a forecast for that day stands."""
+    return datetime.combine(day, time(12)).astimezone()

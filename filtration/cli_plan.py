@@ -1,12 +1,12 @@
 """The command that plans by the calendar. Everything heavy is imported when it is needed."""
 
-from datetime import date, datetime, time
+from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from filtration.cli_common import AsJson, LogbookFile, Seed, StudyFile, print_json, readings_of
-from filtration.errors import InputError, NoAnswerError
+from filtration.cli_common import AsJson, LogbookFile, Seed, StudyFile, day_of, noon_of, print_json, readings_of
+from filtration.errors import NoAnswerError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -39,7 +39,7 @@ def plan(
     from filtration.calendar_plan import plan as plan_of
     from filtration.study_file import load_study
 
-    read, first_day = load_study(study), _day(today)
+    read, first_day = load_study(study), day_of(today)
     try:
         ahead = None if readings is None else _forecast(read, readings, logbook, first_day, draws, seed)
         found = plan_of(read, option=option, today=first_day, forecast=ahead, draws=draws, seed=seed)
@@ -56,25 +56,13 @@ def plan(
         print_plan(found)
 
 
-def _day(text: str | None) -> date:
-    if text is None:
-        return datetime.now().astimezone().date()
-    from filtration.study_fields import DAY
-
-    try:
-        return date.fromisoformat(str(DAY.read(text)))
-    except InputError as error:
-        raise InputError(f"--today: {error}") from None
-
-
 def _forecast(
     study: "Study", readings: str, logbook: "Path | None", first_day: date, draws: int, seed: int
 ) -> "Forecast":
     from filtration.next_service import forecast
 
-    noon = datetime.combine(first_day, time(12)).astimezone()
     rows = readings_of(readings, logbook, study)
-    return forecast(study, rows, today=noon, draws=max(draws, _FEWEST_FORECAST_DRAWS), seed=seed)
+    return forecast(study, rows, today=noon_of(first_day), draws=max(draws, _FEWEST_FORECAST_DRAWS), seed=seed)
 
 
 def _print_none(name: str, why: str, *, as_json: bool) -> None:

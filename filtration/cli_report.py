@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from filtration.cli_common import Draws, LogbookFile, Seed, StudyFile, progress, readings_of, tell
+from filtration.cli_common import Draws, LogbookFile, Seed, StudyFile, day_of, noon_of, progress, readings_of, tell
 from filtration.errors import InputError, NoAnswerError
 
 if TYPE_CHECKING:
@@ -90,17 +90,6 @@ def _wanted(to: Path, what: str | None) -> str:
     return what or _WAYS[ending][0]
 
 
-def _day(text: str | None) -> date:
-    if text is None:
-        return datetime.now().astimezone().date()
-    from filtration.study_fields import DAY
-
-    try:
-        return date.fromisoformat(str(DAY.read(text)))
-    except InputError as error:
-        raise InputError(f"--today: {error}") from None
-
-
 def _shown(text: str) -> str:
     from filtration.units import shown
 
@@ -145,7 +134,7 @@ def _found(asked: _Asked, *, draws: int = 0) -> _Found:
     from filtration.next_service import forecast
     from filtration.ranking import compare
 
-    study, first_day = asked.study, _day(asked.today)
+    study, first_day = asked.study, day_of(asked.today)
     rows: Sequence[Reading] = ()
     ahead = None
     with progress() as told:
@@ -153,8 +142,7 @@ def _found(asked: _Asked, *, draws: int = 0) -> _Found:
             answer = compared = compare(study, draws=draws, seed=asked.seed, progress=told)
         else:
             rows = readings_of(asked.readings, asked.logbook, study)
-            noon = datetime.combine(first_day, time(12)).astimezone()
-            ahead = forecast(study, rows, today=noon, draws=DRAWS, seed=asked.seed)
+            ahead = forecast(study, rows, today=noon_of(first_day), draws=DRAWS, seed=asked.seed)
             compared = compare(study)
             answer = compare(with_belief(study, ahead.belief), draws=draws, seed=asked.seed, progress=told)
     try:

@@ -119,7 +119,7 @@ def browser() -> Iterator[Browser]:
 
 
 def context_of(browser: Browser, width_px: int, scheme: str) -> BrowserContext:
-    return browser.new_context(viewport={"width": width_px, "height": 900}, color_scheme=scheme)  # type: ignore[arg-type]
+    return browser.new_context(viewport={"width": width_px, "height": 900}, color_scheme=scheme)  # type: ignore[arg-type]  # the scheme is one of two words
 
 
 def visit(

@@ -55,7 +55,7 @@ def values_in(node: object) -> Iterator[float]:
 
 
 def without(comparison: Comparison, name: str, **changes: object) -> Comparison:
-    options = tuple(replace(o, **changes) if o.id == name else o for o in comparison.options)  # type: ignore[arg-type]
+    options = tuple(replace(o, **changes) if o.id == name else o for o in comparison.options)  # type: ignore[arg-type]  # changes are fields of an answer
     return replace(comparison, options=options)
 
 

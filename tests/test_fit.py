@@ -52,7 +52,7 @@ def test_misra1a_as_certified(start: tuple[float, float]) -> None:
 
 
 @pytest.mark.parametrize("known_errors", [True, False])
-def test_a_straight_line_has_the_covariance_of_the_normal_equations(known_errors: bool) -> None:  # noqa: FBT001
+def test_a_straight_line_has_the_covariance_of_the_normal_equations(known_errors: bool) -> None:  # noqa: FBT001 - a parameter of the test
     """Values and covariance of a line against numpy's polynomial fit, errors known or taken from what is left over."""
     readings = 3.0 - 0.7 * X + 0.2 * np.random.default_rng(3).standard_normal(10)
     found = fit(line(readings, 0.2), np.zeros(2), np.full(2, 1e-3), known_errors=known_errors)

@@ -75,7 +75,7 @@ def test_dots_are_whole_cases_and_none_without_draws(freezer: Comparison, drawn:
 
 
 def _run(first: float, last: float, ends: str) -> FlowRun:
-    return FlowRun(day=(first, last), flow_l_per_h=(1500.0, 1260.0), ends_with=ends)  # type: ignore[arg-type]
+    return FlowRun(day=(first, last), flow_l_per_h=(1500.0, 1260.0), ends_with=ends)  # type: ignore[arg-type]  # words of any kind are tried
 
 
 def test_a_life_is_told(freezer: Comparison) -> None:

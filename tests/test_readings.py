@@ -352,7 +352,7 @@ TEXTS = st.text(
     max_size=60,
 )
 MINUTES = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
-WHENS = st.datetimes(min_value=datetime(2000, 1, 1), max_value=datetime(2100, 12, 31), timezones=MINUTES)  # noqa: DTZ001
+WHENS = st.datetimes(min_value=datetime(2000, 1, 1), max_value=datetime(2100, 12, 31), timezones=MINUTES)  # noqa: DTZ001 - the zones are drawn beside
 VALUES = st.sampled_from([
     ("flow", "22 L/min"), ("flow", "+22 L/min"), ("flow", ".5 gpm without element"), ("bucket", "10 L in 27.4 s"),
     ("column", '32"'), ("pressure", "11 kPa"), ("see-through", "3 m\u00b3"[:-1]), ("rinse", ""), ("soak", ""),
@@ -428,7 +428,7 @@ def test_a_file_that_is_there_is_kept_unless_forced(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("force", [False, True])
-def test_never_over_what_is_no_file(tmp_path: Path, force: bool) -> None:  # noqa: FBT001
+def test_never_over_what_is_no_file(tmp_path: Path, force: bool) -> None:  # noqa: FBT001 - a parameter of the test
     with pytest.raises(InputError, match=r"null: is no ordinary file; nothing was written$"):
         readings_to_csv(TWO, "/dev/null", force=force)
     with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):

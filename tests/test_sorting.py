@@ -94,7 +94,7 @@ def test_refusals_name_the_reading_and_why(name: str) -> None:
     assert [(each.reading, text) for each, (_, text) in zip(found.refused, words.refused(found), strict=True)] == [
         (bad, why)
     ]
-    (document,) = forecast_document(found)["readings_refused"]  # type: ignore[misc]
+    (document,) = forecast_document(found)["readings_refused"]  # type: ignore[misc]  # a document holds objects
     assert document["when"] == bad.when.isoformat()
     assert document["why"] == why
 

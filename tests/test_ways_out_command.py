@@ -124,7 +124,7 @@ def test_what_the_disk_refuses(
     call: str,
     number: int,
     why: str,
-    force: bool,  # noqa: FBT001
+    force: bool,  # noqa: FBT001 - a parameter of the test
 ) -> None:
     to = tmp_path / "a.txt"
     if force:

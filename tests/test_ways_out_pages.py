@@ -96,7 +96,7 @@ def test_a_report_carries_the_plan_to_a_cent(report: str, case: Case) -> None:
     heads = [cell.get("title") or "".join(cell.itertext()) for cell in next(table.iter(f"{HTML}tr"))][1:-1]
     found = []
     for month, *cells, _ in rows[1:-2]:
-        first = datetime.strptime(f"1 {month}", "%d %b %Y").date()  # noqa: DTZ007
+        first = datetime.strptime(f"1 {month}", "%d %b %Y").date()  # noqa: DTZ007 - a month on paper has no zone
         found += [(first.replace(day=int(day)), heads[at]) for at, cell in enumerate(cells) for day in cell.split()]
     assert len(found) == len(case.plan.events)
     assert sorted(day for day, _ in found) == [event.date for event in case.plan.events]

@@ -18,7 +18,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2] / "ui")]
 
 import page_cache  # noqa: E402 - found by the line above
-from pictures import BOX, FLAGS, READY  # noqa: E402
+from pictures import BOX, FLAGS, READY  # noqa: E402 - the folder of the tests joins the path first
 
 PEOPLE = 20
 

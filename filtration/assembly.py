@@ -83,7 +83,7 @@ def loop_for(study: Study, pump: Pump, housings_in_series: int) -> Loop:
 
 
 def _medium(element: Element, notes: list[Remark]) -> Medium:
-    """Return an element's medium, and note what a maker's figures changed."""
+    """Return an element's medium, and note where its maker's figures say too little."""
     try:
         medium = medium_of(element)
     except ValueError as error:
@@ -91,10 +91,6 @@ def _medium(element: Element, notes: list[Remark]) -> Medium:
         raise InputError(msg) from None
     if element.absolute and not element.beta:
         notes.append(Remark(kind="absolute without beta", figures={"element": element.name}))
-    if element.clean_loss:
-        flow, loss = element.clean_loss[-1]
-        by_law = float(clean_loss_pa(replace(medium, permeability_factor=1.0), flow, water_at(element.clean_loss_at_c)))
-        notes.append(Remark(kind="maker's loss", figures={"element": element.name, "times": loss / by_law}))
     return medium
 
 
@@ -111,12 +107,10 @@ def _with_capacity(
     flow = element.clean_loss[-1][0] if element.clean_loss else clean_flow_m3_s
     water = water_at(element.clean_loss_at_c)
     fitted = fitted_to_capacity(medium, study.tub, flow, element.capacity_at_pa, water)
-    figures |= {"at_kpa": 1e-3 * element.capacity_at_pa, "flow_l_per_h": 3.6e6 * flow}
     if fitted is None:
+        figures["at_kpa"] = 1e-3 * element.capacity_at_pa
         notes.append(Remark(kind="capacity not fitted", figures=figures))
         return medium
-    figures["density_kg_m3"] = fitted.deposit_density_kg_m3
-    notes.append(Remark(kind="maker's capacity", figures=figures))
     return fitted
 
 

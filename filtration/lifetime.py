@@ -379,8 +379,11 @@ def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortes
         around = [np.searchsorted(each, count) for each, count in zip(grid, best, strict=True)]
         low = np.array([each[max(at - 1, 0)] for each, at in zip(grid, around, strict=True)])
         high = np.array([each[min(at + 1, len(each) - 1)] for each, at in zip(grid, around, strict=True)])
-    for stage in np.flatnonzero(free):  # the cheapest may lie outside the finer grids, along one of the stages
-        trials = np.repeat(best[None], most + 1, axis=0)
-        trials[1:, stage] = np.arange(1, most + 1)
-        best = trials[int(np.argmin(cost_of(trials)))]
-    return best
+    while True:  # the cheapest may lie outside the finer grids, along one of the stages
+        lines = np.repeat(best[None], free.sum() * most + 1, axis=0)
+        for place, stage in enumerate(np.flatnonzero(free)):
+            lines[1 + place * most : 1 + (place + 1) * most, stage] = np.arange(1, most + 1)
+        cheapest = int(np.argmin(cost_of(lines)))
+        if cheapest == 0:
+            return best
+        best = lines[cheapest]

@@ -136,10 +136,12 @@ def _ordered(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:
 def _warmth(study: Study, entries: Sequence[Entry], best: OptionAnswer) -> WarmthAnswer:
     """Work out the best option's first run in warmer water."""
     entry = next(entry for entry in entries if entry_id(study, entry) == best.id)
-    now = study.tub.water.temperature_c
+    now, known = study.tub.water.temperature_c, best.days_to_first_service
+    if known is None or best.governed_by == "time limit":  # which plays no part here
+        known = first_days_in(study, entry, water_c=now, growth_c=now)
     return WarmthAnswer(
         temperature_c=_WARM_C,
-        days_now=first_days_in(study, entry, water_c=now, growth_c=now),
+        days_now=known,
         days_thinner_water=first_days_in(study, entry, water_c=_WARM_C, growth_c=now),
         days_faster_growth=first_days_in(study, entry, water_c=now, growth_c=_WARM_C),
         days_both=first_days_in(study, entry, water_c=_WARM_C, growth_c=_WARM_C),

@@ -10,6 +10,7 @@ from filtration.capture import caught_inside, strained
 from filtration.defaults import model
 from filtration.energy import dew_point_c, hose_surface_c
 from filtration.figures import L_PER_H, Schedule
+from filtration.makers_figures import makers_figures
 from filtration.study import Study
 from filtration.tub import settling_classes
 
@@ -45,6 +46,7 @@ def remarks(
     tuple of Remark
         Each only once.
     """
+    driven = [entry for entry in entries if entry.loop is not None]
     found = [
         *(remark for entry in entries for remark in entry.notes),
         *_of_pump(study, entries, answers),
@@ -53,7 +55,8 @@ def remarks(
         *_not_rinsed(study, answers),
         *_of_draws(answers, odds),
         *_of_belief(study),
-        *_beyond_evidence([entry for entry in entries if entry.loop is not None], schedule),
+        *makers_figures(study, driven, schedule, answers),
+        *_beyond_evidence(driven, schedule),
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
 

@@ -14,7 +14,10 @@ from filtration.tub import attenuation_per_m
 
 Array = npt.NDArray[np.float64]
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
-_SCAN = 24
+_SCAN, _SCAN_RISING = 24, 4
+"""Steps that look for where a run ends: the view may fall and rise again, resistance and deposit only rise."""
+
+_DAYS_TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -260,15 +263,24 @@ class Runner:
                 worst = np.maximum(worst, self._clouded(of, state))
             return -worst
 
+        steps = _SCAN if could_cloud else _SCAN_RISING
         longest = np.minimum(longest_days, self._known_days(rows, used_days))
-        scan = longest[:, None] * np.linspace(0.0, 1.0, _SCAN + 1)
-        ended = spare(scan, np.broadcast_to(rows[:, None], scan.shape)) <= 0.0
-        first = np.where(ended.any(axis=1), ended.argmax(axis=1), _SCAN + 1)
+        scan = longest[:, None] * np.linspace(0.0, 1.0, steps + 1)
+        left = spare(scan, np.broadcast_to(rows[:, None], scan.shape))
+        ended = left <= 0.0
+        first = np.where(ended.any(axis=1), ended.argmax(axis=1), steps + 1)
         each = np.arange(len(rows))
-        low, high = scan[each, np.clip(first - 1, 0, _SCAN)], scan[each, np.minimum(first, _SCAN)]
+        before, after = np.clip(first - 1, 0, steps), np.minimum(first, steps)
         days = longest
-        if (first <= _SCAN).any():
-            days = np.where(first > _SCAN, longest, root_between(lambda at: spare(at, rows), low, high, tolerance=1e-7))
+        if (first <= steps).any():
+            root = root_between(
+                lambda at: spare(at, rows),
+                scan[each, before],
+                scan[each, after],
+                tolerance=_DAYS_TOLERANCE,
+                at_ends=(left[each, before], left[each, after]),
+            )
+            days = np.where(first > steps, longest, root)
         state = self.state_after(rows, used_days, extra_cake_kg, days)
         reached = np.array(
             [
@@ -279,7 +291,7 @@ class Runner:
         )
         names = np.where(self.clean.pressure_governs[rows], "pressure", "flow")
         names = np.select([reached.argmax(axis=0) == 1, reached.argmax(axis=0) == 2], ["full", "clarity"], names)
-        return Runs(days=days, limit=np.where(first > _SCAN, "time limit", names), when_due=state)
+        return Runs(days=days, limit=np.where(first > steps, "time limit", names), when_due=state)
 
     def _could_cloud(self, rows: Rows) -> bool:
         """Whether clarity can end any run: the clean filter at the flow when due is the worst there is."""

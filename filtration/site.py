@@ -147,7 +147,13 @@ def losses_pa(site: Site, rows: Rows, state: State, flow_m3_s: Array) -> Array:
 
 
 def root_between(
-    falling: Callable[[Array], Array], low: Array, high: Array, *, tolerance: float = 1e-8, steps: int = 60
+    falling: Callable[[Array], Array],
+    low: Array,
+    high: Array,
+    *,
+    tolerance: float = 1e-8,
+    steps: int = 60,
+    at_ends: tuple[Array, Array] | None = None,
 ) -> Array:
     """Return the roots of many falling functions at once, by false position (Illinois).
 
@@ -161,6 +167,8 @@ def root_between(
         Last change of a root over its size at which to stop [-].
     steps : int, optional
         Most evaluations.
+    at_ends : pair of (...) arrays, optional
+        The functions at the bounds, where they are known.
 
     Returns
     -------
@@ -168,7 +176,7 @@ def root_between(
         The roots, each the same whatever stands beside it.
     """
     a, b = np.array(low, dtype=np.float64), np.array(high, dtype=np.float64)
-    fa, fb = falling(a), falling(b)
+    fa, fb = at_ends or (falling(a), falling(b))
     at_low, at_high = fa <= 0.0, fb >= 0.0
     root, kept, done = b, np.zeros(a.shape, dtype=np.int8), at_low | at_high
     for _ in range(steps):

@@ -195,15 +195,6 @@ NOTES = {
     "absolute without beta": (
         "{element}: 'absolute' without a measured beta ratio is only a word; it is treated as nominal."
     ),
-    "maker's loss": (
-        "{element}: the maker's clean loss is {times:.2g} times what its rating and area alone would give; the "
-        "maker's figure is used."
-    ),
-    "maker's capacity": (
-        "{element}: {capacity_g:.0f} g at {at_kpa:.0f} kPa and {flow_l_per_h:.0f} L/h mean a deposit of "
-        "{density_kg_m3:.0f} kg/m³; a small pump stops long before that pressure and uses only part of it. Makers "
-        "load with mineral dust, which packs denser than what bathers bring."
-    ),
     "capacity alone": (
         "{element}: the capacity of {capacity_g:.0f} g is taken as a ceiling; without the pressure it was measured "
         "at it says nothing of the flow."

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 
 from filtration.answer import Comparison, OptionAnswer, Remark
+from filtration.present.makers_words import makers_figures
 from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number, title
 from filtration.present.sure_words import of_twenty, surer
 from filtration.study import Study
@@ -262,6 +263,8 @@ def note(remark: Remark) -> str:
     str
         A sentence or two.
     """
+    if remark.kind == "maker's figures":
+        return makers_figures(remark.figures)
     figures = dict(remark.figures)
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")

@@ -12,7 +12,7 @@ import pytest
 from filtration import Comparison, NoAnswerError, compare
 from filtration.answer import CostPerYear, FlowRecord, OptionAnswer
 from filtration.clearness import catch_by_size, clearness_of
-from filtration.courses import flow_runs, follow_option, loading_of
+from filtration.courses import ONE_IN_TEN, flow_runs, flow_runs_at, follow_option, loading_of
 from filtration.defaults import UNKNOWNS
 from filtration.present.chart_clear import catch_chart, lives_chart, view_chart
 from filtration.present.chart_course import life_chart, loading_chart
@@ -464,6 +464,25 @@ def test_pictures_of_one_option_show_its_course_in_the_units_asked_for(freezer: 
         assert spec["height"] >= 400
         assert len(spec["description"]) > 40
         assert all(isfinite(value) for value in values_in(spec))
+
+
+def test_the_band_of_a_life_holds_every_case_between(freezer: Comparison) -> None:
+    study, option = freezer.study, freezer.options[0]
+    scores = (0.0, ONE_IN_TEN, -ONE_IN_TEN)
+    central, dirtier, cleaner = (flow_runs_at(study, option.id, score) for score in scores)
+    spec = life_chart(option, central, dirtier, cleaner, freezer.wanted_flow_l_per_h).to_dict()
+    band = rows(spec, "day", "flow", "up to")
+    days, low, high = (np.array([row[key] for row in band]) for key in ("day", "flow", "up to"))
+    step = days[1] - days[0]
+    for score in (0.0, 0.6, -0.9):
+        for run in flow_runs_at(study, option.id, score):
+            for day, flow in zip(run.day, run.flow_l_per_h, strict=True):
+                near = np.abs(days - day) <= step
+                assert not near.any() or low[near].min() - 2.0 <= flow <= high[near].max() + 2.0
+    first = days < dirtier[0].day[-1]  # before any case is rinsed the band lies between the two
+    falling = [np.interp(days[first], runs[0].day, runs[0].flow_l_per_h) for runs in (dirtier, cleaner)]
+    assert low[first] == pytest.approx(falling[0], abs=6.0)
+    assert high[first] == pytest.approx(falling[1], abs=6.0)
 
 
 def test_what_never_runs_has_no_picture_of_its_life(freezer: Comparison) -> None:

@@ -1,8 +1,10 @@
 """Pictures of one option's course: its flow from new to replacement, and the loss as options load."""
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 import altair as alt
+import numpy as np
 
 from filtration.answer import OptionAnswer
 from filtration.courses import FlowRun, Loading
@@ -10,9 +12,10 @@ from filtration.errors import NoAnswerError
 from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, few, finished, lines_by_name
 from filtration.present.phrases import days, number
 
-CENTRAL, DIRTIER, CLEANER = "as assumed", "bathers bring more dirt: 1 of 10 cases", "bathers bring less: 1 of 10 cases"
+CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
-_ASIDE = 4
+_SIGNS = {"circle": "●", "square": "■", "diamond": "◆"}
+_BAND_POINTS, _BAND_DAYS = 257, 181
 
 
 def life_chart(
@@ -39,7 +42,7 @@ def life_chart(
     Returns
     -------
     altair.LayerChart
-        A line that falls and rises, a mark at each service; thin lines for the two other cases.
+        A line that falls and rises, a mark at each service, and a band between the dirtier and the cleaner case.
 
     Raises
     ------
@@ -49,51 +52,65 @@ def life_chart(
     if not runs:
         msg = f"{option.name} lacks the flow even when clean"
         raise NoAnswerError(msg)
-    rows: Rows = []
-    for name, every in ((CENTRAL, runs), (DIRTIER, dirtier), (CLEANER, cleaner)):
-        step = 1 if name == CENTRAL or len(every) < _ASIDE else 3
-        for place, run in enumerate(every):
-            points = list(zip(run.day, run.flow_l_per_h, strict=True))
-            kept = [*points[:-1:step], points[-1]]
-            rows += [{"line": name, "run": place, "day": day, "flow": display.flow_of(flow)} for day, flow in kept]
+    rows: Rows = [
+        {"line": CENTRAL, "run": place, "day": day, "flow": display.flow_of(flow)}
+        for place, run in enumerate(runs)
+        for day, flow in zip(run.day, run.flow_l_per_h, strict=True)
+    ]
     services: Rows = [
         {"day": run.day[-1], "flow": display.flow_of(run.flow_l_per_h[-1]), "service": _SERVICES[run.ends_with][0]}
         for run in runs
     ]
-    shown = [each for each in (CENTRAL, DIRTIER, CLEANER) if any(row["line"] == each for row in rows)]
     rule = None
     if wanted_l_per_h is not None:
         rule = f"wanted, {number(display.flow_of(wanted_l_per_h), 3)} {display.flow}", display.flow_of(wanted_l_per_h)
-    colours = {CENTRAL: COLOURS[option.kind], DIRTIER: "#8a6d3b", CLEANER: "#5b7fa6"}
-    channels = lines_by_name(shown, [colours[each] for each in shown], rule)
+    channels = lines_by_name([CENTRAL], [COLOURS[option.kind]], rule)
     x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
     y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
-    tooltip = [
-        alt.Tooltip("line:N", title="case"),
-        alt.Tooltip("day:Q", format=".0f"),
-        alt.Tooltip("flow:Q", title=display.flow, format=",.0f"),
-    ]
+    tooltip = [alt.Tooltip("day:Q", format=".0f"), alt.Tooltip("flow:Q", title=display.flow, format=",.0f")]
     layers = []
-    for name, width, opacity in ((DIRTIER, 1.2, 0.75), (CLEANER, 1.2, 0.75), (CENTRAL, 2.2, 1.0)):
-        data = alt.InlineData(values=[row for row in rows if row["line"] == name])
-        if data.values:
-            line = alt.Chart(data).mark_line(strokeWidth=width, opacity=opacity)
-            layers.append(line.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip))
+    band = alt.InlineData(values=_band(dirtier, cleaner, display))
+    if band.values:
+        area = alt.Chart(band).mark_area(opacity=0.2, color=COLOURS[option.kind])
+        layers.append(area.encode(x=x, y=y, y2="up to:Q"))
+    line = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.2)
+    layers.append(line.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip))
     if rule is not None:
         level = alt.Chart(alt.InlineData(values=[{"line": rule[0], "flow": rule[1]}]))
         layers.append(level.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels))
     done = [_SERVICES[what] for what in _SERVICES if _SERVICES[what][0] in {row["service"] for row in services}]
-    signs = ", ".join(f"{sign}: {name}" for name, sign in done)
+    signs = "   ".join(f"{_SIGNS[sign]} {name}" for name, sign in done)
     marks = alt.Chart(alt.InlineData(values=services)).mark_point(filled=True, size=55, opacity=1, color=INK)
     scale = alt.Scale(domain=[name for name, _ in done], range=[sign for _, sign in done])
     shape = alt.Shape("service:N", scale=scale, legend=None)
-    layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=[alt.Tooltip("service:N"), *tooltip[1:]]))
+    layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=[alt.Tooltip("service:N"), *tooltip]))
     words = Words(
         heading=f"Flow of {option.name}, new to replaced",
-        under=f"up again at each rinse\n{signs}",
+        under="\n".join([signs, *([BAND] if band.values else [])]),
         alt=life_words(option, runs, display),
     )
     return finished(layers, display, words, height_px=480)
+
+
+def _band(dirtier: Sequence[FlowRun], cleaner: Sequence[FlowRun], display: Display) -> Rows:
+    """Return the lowest and the highest flow by day: dirtier, a run reaches a flow first, cleaner last."""
+    if not dirtier or not cleaner:
+        return []
+    swept, end = [], min(dirtier[-1].day[-1], cleaner[-1].day[-1])
+    for run, other in zip_longest(dirtier, cleaner):
+        known = [each for each in (run, other) if each is not None]
+        flow = np.linspace(
+            min(each.flow_l_per_h[-1] for each in known), max(each.flow_l_per_h[0] for each in known), _BAND_POINTS
+        )
+        reached = [np.interp(flow, each.flow_l_per_h[::-1], each.day[::-1]) for each in known]
+        swept.append((flow, reached[0], reached[-1] if other is not None else np.full(flow.shape, end)))
+    rows: Rows = []
+    for day in np.linspace(0.0, end, _BAND_DAYS).tolist():
+        there = np.concatenate([flow[(early <= day) & (day <= late)] for flow, early, late in swept])
+        if there.size:
+            low, high = display.flow_of(float(there.min())), display.flow_of(float(there.max()))
+            rows.append({"day": day, "flow": low, "up to": high})
+    return rows
 
 
 def life_words(option: OptionAnswer, runs: Sequence[FlowRun], display: Display = METRIC) -> str:

@@ -4,7 +4,7 @@ import json
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import date, datetime, time
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -134,8 +134,3 @@ def day_of(text: str | None) -> date:
         return date.fromisoformat(str(DAY.read(text)))
     except InputError as error:
         raise InputError(f"--today: {error}") from None
-
-
-def noon_of(day: date) -> datetime:
-    """Return the noon of a day on this machine's clock, at which a forecast for that day stands."""
-    return datetime.combine(day, time(12)).astimezone()

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from filtration.cli_common import AsJson, LogbookFile, Seed, StudyFile, day_of, noon_of, print_json, readings_of
+from filtration.cli_common import AsJson, LogbookFile, Seed, StudyFile, day_of, print_json, readings_of
 from filtration.errors import NoAnswerError
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def plan(
 def _forecast(
     study: "Study", readings: str, logbook: "Path | None", first_day: date, draws: int, seed: int
 ) -> "Forecast":
-    from filtration.next_service import forecast
+    from filtration.next_service import forecast, noon_of
 
     rows = readings_of(readings, logbook, study)
     return forecast(study, rows, today=noon_of(first_day), draws=max(draws, _FEWEST_FORECAST_DRAWS), seed=seed)

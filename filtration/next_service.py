@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -161,6 +161,11 @@ class Forecast:
         """Show the table in a notebook."""
         html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
         return html
+
+
+def noon_of(day: date) -> datetime:
+    """Return the noon of a day on this machine's clock, at which a forecast for that day stands."""
+    return datetime.combine(day, time(12)).astimezone()
 
 
 def forecast(

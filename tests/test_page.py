@@ -11,9 +11,11 @@ from typing import Any
 import page_answer
 import page_cache
 import page_link
+import page_readings
 import page_text
 import pandas as pd
 import pytest
+from streamlit.runtime.context import ContextProxy, StreamlitTheme
 from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, compare, study_from_text
@@ -31,6 +33,7 @@ from conftest import DRAWS, demo_data  # isort: skip
 
 WAIT_S = 120
 ANSWER = "which_filter"
+OTHERS = ("what_if", "flow_pressure", "money", "plan_ahead", "clear_water", "your_tub")
 
 
 @pytest.fixture
@@ -41,7 +44,7 @@ def page() -> AppTest:
 @pytest.fixture
 def still(monkeypatch: pytest.MonkeyPatch, freezer: Comparison) -> None:
     """Spare a test of fields and files the working out of answers it does not look at."""
-    monkeypatch.setattr(page_cache, "answer", lambda _text, _progress: freezer)
+    monkeypatch.setattr(page_cache, "answer", lambda _text: freezer)
 
 
 def at(page: AppTest, name: str) -> AppTest:
@@ -449,7 +452,7 @@ def test_no_option_that_meets_the_needs_is_an_answer_too(page: AppTest) -> None:
     opened(page, file_with("turnovers_per_hour = 3", "turnovers_per_hour = 50"))
     assert "No option meets the needs" in text_on(page)
     assert not page.metric
-    for name in ("what_if", "flow_pressure", "money", "clear_water", "your_tub"):
+    for name in OTHERS:
         at(page, name)
 
 
@@ -457,13 +460,13 @@ def test_where_hardly_any_water_moves_every_page_says_so(page: AppTest) -> None:
     opened(page, file_with('max_flow = "2400 L/h"', 'max_flow = "20 L/h"'))
     assert "In 20 of 20 no option meets them." in text_on(page)
     assert "No picture: no cases to show" in text_on(page)
-    for name in ("what_if", "flow_pressure", "money", "clear_water", "your_tub"):
+    for name in OTHERS:
         at(page, name)
 
 
 def test_where_no_water_moves_every_page_says_so(page: AppTest) -> None:
     opened(page, file_with('length = "3 m"', 'length = "3 m"\nstatic_lift = "3 m"'))
-    for name in ("what_if", "flow_pressure", "money", "clear_water", "your_tub"):
+    for name in OTHERS:
         at(page, name)
 
 
@@ -480,6 +483,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     for name in ("compare", "study_from_text", "smallest_pump", "area_for_interval"):
         monkeypatch.setattr(page_cache, name, counting(name, getattr(page_cache, name)))
+    monkeypatch.setattr(page_readings, "outcome_of", counting("outcome_of", page_readings.outcome_of))
     for module in (page_cache.courses, page_cache.clear):
         for name in ("answer_alone", "follow_option", "flow_runs_at", "clearness_of", "longest_water_life_days"):
             if hasattr(module, name):
@@ -495,8 +499,12 @@ def test_a_change_of_looks_works_nothing_out_anew(page: AppTest, monkeypatch: py
     page.button_group(key="which units").set_value("us").run()
     assert not page.exception
     page.button_group(key="which units").set_value("metric").run()
+    drawn = [chart.proto.spec for chart in page.get("vega_lite_chart")]
+    monkeypatch.setattr(ContextProxy, "theme", property(lambda _self: StreamlitTheme({"type": "dark"})))
     at(page, name)
     assert calls == []
+    if drawn:  # letters have another colour, so that the theme was seen
+        assert [chart.proto.spec for chart in page.get("vega_lite_chart")] != drawn
     if name == "your_tub":
         field(page, "tub.volume").set_value(433.0).run()
         assert "compare" in calls  # the counter counts
@@ -511,7 +519,7 @@ def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[
     assert field(page, "tub.volume").value == pytest.approx(420.0 / 3.785411784, rel=1e-3)
     assert field(page, "tub.water_temperature").value == pytest.approx(39.2)
     assert text_in(page) == page_cache.demo_text("freezer")  # looked at, not changed
-    for name in (ANSWER, "flow_pressure", "clear_water", "money", "what_if"):
+    for name in (ANSWER, *OTHERS[:-1]):
         at(page, name)
         left = page_words.in_units(text_on(page), US, page_words.own_names(answer.study))
         assert left == text_on(page), name  # nothing metric is left to convert
@@ -584,11 +592,13 @@ def test_the_table_goes_to_a_spreadsheet_unharmed(freezer: Comparison) -> None:
 def test_an_answer_is_worked_out_once_and_tells_its_progress() -> None:
     text = page_cache.demo_text("freezer").replace('"420 L"', '"431 L"')
     told: list[float] = []
-    first = page_cache.answer(text, lambda share, _what: told.append(share))
+    with page_cache.telling(lambda share, _what: told.append(share)):
+        first = page_cache.answer(text)
     assert told == sorted(told)
     assert told[-1] == 1.0
     told.clear()
-    assert page_cache.answer(text, lambda share, _what: told.append(share)) is first
+    with page_cache.telling(lambda share, _what: told.append(share)):
+        assert page_cache.answer(text) is first
     assert not told
 
 

@@ -11,12 +11,11 @@ from page_text import plain, told_in
 from filtration import Comparison, OptionAnswer
 from filtration.answer import CostPerYear
 from filtration.defaults import model
-from filtration.present import page_words, phrases, sure_words, words
+from filtration.present import page_words, phrases, sure_words, tables, words
 from filtration.present.charts import METRIC, Display
 from filtration.present.page_words import in_units
 
 _FAR_M = model("optics.most_said")
-_SPREADSHEET_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def _rounded(value: float | None, digits: int) -> float | None:
@@ -68,11 +67,7 @@ def table_of(comparison: Comparison, display: Display = METRIC) -> pd.DataFrame:
 
 def csv_of(table: pd.DataFrame) -> bytes:
     """Return a table for a spreadsheet; text that one would take for a formula gets a mark in front."""
-
-    def harmless(value: object) -> object:
-        return f"'{value}" if isinstance(value, str) and value.startswith(_SPREADSHEET_SIGNS) else value
-
-    return table.map(harmless).to_csv(index=False).encode("utf-8-sig")
+    return tables.csv_of(*tables.rows_of(table))
 
 
 def _meaning(term: str) -> str | None:

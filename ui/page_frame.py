@@ -1,7 +1,8 @@
 """What stands on every page: the way to the others, the tub looked at, the units; and faults in place of an answer."""
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
+from functools import partial
+from typing import Any, TypeVar
 
 import page_cache
 import page_state
@@ -10,6 +11,8 @@ from page_text import plain, told_in
 
 from filtration import Comparison, OptionAnswer
 from filtration.present import page_words, phrases
+
+R = TypeVar("R")
 
 _UNITS = {"metric": "L, °C, mm", "us": "gal, °F, in"}
 
@@ -86,10 +89,16 @@ def answer() -> tuple[str, Comparison]:
 
 def progressing(text: str) -> Comparison:
     """Return an answer, with a bar that says how far it is."""
+    return telling(partial(page_cache.answer, text))
+
+
+def telling(work: Callable[[], R]) -> R:
+    """Return what some work gives, with a bar that says how far it is where it has to be done."""
     bar = st.empty()
-    comparison = page_cache.answer(text, lambda share, what: bar.progress(share, text=f"{share:.0%}, {what}") and None)
+    with page_cache.telling(lambda share, what: bar.progress(share, text=f"{share:.0%}, {what}") and None):
+        found = work()
     bar.empty()
-    return comparison
+    return found
 
 
 def step_by_step(what: str, steps: Sequence[Callable[[], object]]) -> list[Any]:

@@ -9,7 +9,7 @@ import os
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 
 import page_cache
@@ -18,6 +18,7 @@ import streamlit as st
 
 from filtration import Forecast, InputError, NoAnswerError, Study, forecast
 from filtration.logbook import Logbook, Undone, logbook_path
+from filtration.outcome import Outcome, outcome_of
 from filtration.present import readings_words
 from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
 from filtration.present.charts import Display
@@ -266,6 +267,24 @@ def today_of(rows: Sequence[Row]) -> datetime:
 def looked(text: str, rows: tuple[Row, ...], today: datetime) -> Forecast:
     """Return the forecast of a study and rows; raises InputError and NoAnswerError."""
     return forecast(page_cache.study(text), readings_in(rows), today=today)
+
+
+def rows_that_count(study: Study) -> tuple[Row, ...] | None:
+    """Return a tub's rows without a fault; None where they and the study do not say what is fitted."""
+    book = book_of(study.name)
+    good = good_rows(table_of(book, changes(study.name, book)), study)
+    return good if good and fitted_is_known(study, good) else None
+
+
+@page_cache.kept
+def outcome(text: str, option: str, first_day: date, rows: tuple[Row, ...] | None) -> Outcome:
+    """Return answer and plan; raises InputError, and NoAnswerError where readings say nothing."""
+    known = None if rows is None else readings_in(rows)
+    tell = page_cache.progress_of_now()
+    here, compared = page_cache.study(text), page_cache.answer(text)
+    return outcome_of(
+        here, option=option, today=first_day, rows=known, compared=compared, draws=page_cache.DRAWS, progress=tell
+    )
 
 
 @page_cache.kept

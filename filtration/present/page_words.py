@@ -28,6 +28,7 @@ PAGES: Mapping[str, Told] = MappingProxyType(
         "what_if": ("What if", "Move one thing and see what it does. Nothing is kept until you say so."),
         "flow_pressure": ("Flow and pressure", "What the pump still moves as the filter fills, and for how long."),
         "money": ("Money", "What the choice costs you, apart from what you would pay anyway."),
+        "plan_ahead": ("Plan", "What to do and to buy on which day; as a calendar, a list, a report to take along."),
         "clear_water": ("Clear water", "How far one sees, from fresh water to the next change."),
         "your_readings": ("Your readings", "Buckets timed and rinses done; from them, the day of the next service."),
         "how_it_works": ("How it works", "What is computed, what is assumed, and how far to trust it."),
@@ -704,8 +705,29 @@ WORKS: tuple[tuple[str, str], ...] = (
     ),
 )
 CHECKED = (
-    "Nearly sixty published cases are recomputed, from permeability to life-cycle cost; a second, slow program solves "
+    "Published cases, from permeability to life-cycle cost, can be recomputed here; a second, slow program solves "
     "the same equations another way and agrees to about a tenth of a per cent; 35 measured loading runs of a filter "
     "mat, in air, follow the loading law. None of that is your tub: dirt a bather brings is known to a factor of two "
     "at best, and one timed bucket is worth more than all of it."
 )
+
+
+def file_stem(name: str) -> str:
+    """Return a tub's name as the beginning of a file's.
+
+    Parameters
+    ----------
+    name : str
+        The tub's name.
+
+    Returns
+    -------
+    str
+        Letters, digits and hyphens.
+
+    Examples
+    --------
+    >>> file_stem("Harbour freezer tub"), file_stem("../=x"), file_stem("水")
+    ('harbour-freezer-tub', 'x', '水')
+    """
+    return "-".join(re.findall(r"\w+", name.lower()))[:60] or "tub"

@@ -179,6 +179,32 @@ def first_year(plan: Plan) -> list[str]:
     return [f"{when(event)}: {what(event)}, {cents(event.amount, currency)}" for event in year]
 
 
+def first_year_rows(plan: Plan) -> list[dict[str, object]]:
+    """Return the events of the first year as rows of a table.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of dict
+        Day, earliest and latest likely day (None where it lies far off), what is done, and the amount.
+    """
+    return [
+        {
+            "day": event.date,
+            "earliest": event.earliest,
+            "latest": event.latest,
+            "what": what(event),
+            plan.study.currency: event.amount,
+        }
+        for event in plan.events
+        if event.day < DAYS_PER_YEAR
+    ]
+
+
 def years(plan: Plan) -> list[str]:
     """Return what each of the calendar's years comes to, and all of them.
 

@@ -30,7 +30,7 @@ def options_rows(answer: Comparison) -> tuple[list[str], list[Row]]:
     (list of str, list of sequence)
         Names of the columns, and a row an option, best first; None where there is no figure.
     """
-    return _rows(answer.table().reset_index())
+    return rows_of(answer.table().reset_index())
 
 
 def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:
@@ -46,10 +46,22 @@ def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:
     (list of str, list of sequence)
         Names of the columns, and a row an event.
     """
-    return _rows(plan.table())
+    return rows_of(plan.table())
 
 
-def _rows(table: "pd.DataFrame") -> tuple[list[str], list[Row]]:
+def rows_of(table: "pd.DataFrame") -> tuple[list[str], list[Row]]:
+    """Return a table of pandas as what it is made of.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The table; its index is left out.
+
+    Returns
+    -------
+    (list of str, list of sequence)
+        Names of the columns, and the rows.
+    """
     columns = [table[name].astype(object).tolist() for name in table.columns]
     return [str(name) for name in table.columns], list(zip(*columns, strict=True))
 

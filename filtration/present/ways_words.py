@@ -1,5 +1,8 @@
 """Words of what leaves the program: calendar, card, report, message."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from filtration.answer import OptionAnswer
 from filtration.dated import Plan, Planned
 from filtration.present import plan_words
@@ -34,6 +37,44 @@ CHECK_FIRST = (
     "Lower than new straight after a rinse: soak it. Low even without the element: pump or hoses, not the filter.",
 )
 SOONER = "If the water turns dull or the flow drops sooner than planned, do not wait for the day: rinse, then log it."
+FILES: Mapping[tuple[str, str], str] = MappingProxyType(
+    {
+        (".html", "report"): "Report, three sheets",
+        (".html", "card"): "Wall card",
+        (".ics", "plan"): "Calendar",
+        (".xlsx", "report"): "Workbook",
+        (".csv", "plan"): "Plan as CSV",
+        (".csv", "answer"): "Options as CSV",
+        (".txt", "answer"): "Short message",
+    }
+)
+"""What a page offers to take along, by the file's ending and what it holds."""
+
+FILES_NOTE = (
+    "Report and card open in any browser and print from there. A calendar brought in again moves its entries "
+    "instead of doubling them."
+)
+CHARTS: Mapping[str, str] = MappingProxyType(
+    {
+        "map": "Kind and micron rating",
+        "pressure": "Pressure by micron rating",
+        "flow": "Flow the pump has left",
+        "days": "Flow over the first weeks",
+        "cost": "What a year costs",
+        "paid": "Rinsed against thrown away",
+        "days_cases": "Days, how sure",
+        "cost_cases": "Cost, how sure",
+        "days_drivers": "What drives the days",
+        "cost_drivers": "What drives the cost",
+        "life": "Flow, new to replaced",
+        "loading": "Pressure taken as dirt gathers",
+        "view": "See-through over a water's life",
+        "catch": "What it catches, by size",
+        "lives": "See-through by water change",
+    }
+)
+"""Names of the charts."""
+
 _DO = {
     "rinse": "Rinse with a soft stream from the clean side, then time a bucket and write it down.",
     "soak": SOAK,

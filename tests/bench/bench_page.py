@@ -87,10 +87,10 @@ def first_answers(browser: Browser, address: str) -> None:
 def server_times() -> None:
     """Time what a moved slider asks of the library, each time another value."""
     text = page_cache.demo_text("freezer")
-    page_cache.answer(text, lambda _share, _what: None)
+    page_cache.answer(text)
     moved = [page_cache.moved(text, "tub", "uses_per_day", 4.0 + 0.25 * step) for step in range(6)]
     quick = [timed(lambda each=each: page_cache.alone(each, "pleated-50"), time.process_time) for each in moved]
-    whole = [timed(lambda each=each: page_cache.answer(each, lambda *_: None), time.process_time) for each in moved]
+    whole = [timed(lambda each=each: page_cache.answer(each), time.process_time) for each in moved]
     print("seconds of the processor:")
     print(f"slider, the filter at hand, central case: median {median(quick):.2f} s, worst {max(quick):.2f} s")
     print(f"slider, all options with {page_cache.DRAWS} draws: median {median(whole):.2f} s, worst {max(whole):.2f} s")

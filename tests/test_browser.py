@@ -232,6 +232,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     best = freezer.best
     assert best is not None
     page.get_by_role("button", name="Harbour freezer tub").click()
+    settle(page)
     expect(page.get_by_text(f"Take {best.name}: first service")).to_be_visible(timeout=1000 * WAIT_S)
 
     lift = page.get_by_role("spinbutton", name="Highest lift, m")

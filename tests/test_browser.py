@@ -19,7 +19,7 @@ from playwright.sync_api import Browser, BrowserContext, Page, Route, expect, sy
 
 from filtration import Comparison, InputError, compare
 from filtration.places import demo_file
-from filtration.present import page_words, phrases, words
+from filtration.present import field_words, page_words, phrases, words
 from filtration.serve import serve
 from filtration.study_file import study_from_dict
 
@@ -286,8 +286,8 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
 def test_from_a_pumps_box_to_an_answer_by_keyboard_on_a_phone(browser: Browser, server: Server) -> None:
     seen = visit(browser, server, width_px=PHONE_PX)
     page = seen.page
-    page.get_by_role("button", name=page_words.EMPTY).click()
-    expect(page.get_by_text(f"{page_words.MISSING}:")).to_be_visible(timeout=1000 * WAIT_S)
+    page.get_by_role("button", name=field_words.EMPTY).click()
+    expect(page.get_by_text(f"{field_words.MISSING}:")).to_be_visible(timeout=1000 * WAIT_S)
     filled = {
         "Water, L": "300", "Water temperature, °C": "6", "Dips a day": "4", "Narrowest fitting, mm": "16",
         "Hose, m": "2", "Highest lift, m": "2", "Most flow, L/h": "1800", "Power, W": "25",

@@ -22,7 +22,7 @@ from filtration import Comparison, compare, study_from_text
 from filtration.clearness import clearness_of
 from filtration.courses import ONE_IN_TEN, answer_alone, flow_runs, flow_runs_at, follow_option
 from filtration.places import demo_file, demo_names, pages_folder
-from filtration.present import page_words, phrases, sure_words, words
+from filtration.present import field_words, page_stories, page_words, phrases, sure_words, unit_words, words
 from filtration.present.chart_clear import view_chart
 from filtration.present.chart_course import life_chart
 from filtration.present.charts import METRIC, PICTURES, US
@@ -139,7 +139,7 @@ def test_flow_and_pressure_are_the_librarys(page: AppTest, drawn_answer_of: Call
     at(page, "flow_pressure")
     best = answer.options[0]
     runs = flow_runs(follow_option(answer.study, best.id))
-    assert page_words.flow_story(best, runs, METRIC) in text_on(page)
+    assert page_stories.flow_story(best, runs, METRIC) in text_on(page)
     charts = charts_on(page)
     for name in ("days", "pressure", "flow"):
         assert PICTURES[name].alt(answer, METRIC) in charts
@@ -163,7 +163,7 @@ def test_the_money_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str
     assert figures["A year, cash"] == phrases.money((cost.total or 0.0) - cost.own_time, "EUR")
     assert figures["Own time"] == f"{phrases.number(own_hours_per_year(answer.study, best))} h"
     assert figures["For the pump's heat"] == phrases.money(cost.cooling or 0.0, "EUR")
-    assert page_words.heat_story(best, answer, METRIC) in text_on(page)
+    assert page_stories.heat_story(best, answer, METRIC) in text_on(page)
     shopping, hours = (frame.value for frame in page.dataframe)
     bought = {event.item for event in best.events if event.what == "buy" and event.day < 365}
     assert set(shopping["what"]) == bought - {"electricity", "disinfectant"}
@@ -177,7 +177,7 @@ def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[s
     page.run()
     at(page, "clear_water")
     clearness = clearness_of(follow_option(answer.study, answer.options[0].id))
-    assert page_words.clear_story(clearness, answer.study.tub.depth_m, METRIC) in text_on(page)
+    assert page_stories.clear_story(clearness, answer.study.tub.depth_m, METRIC) in text_on(page)
     assert "To see 3.0 m just after a session" in text_on(page)
     (view,) = [chart for told, chart in charts_on(page).items() if told.startswith("How far one sees with")]
     own = view_chart(answer.options[0], clearness, answer.study.tub.depth_m, METRIC).to_dict()
@@ -267,7 +267,7 @@ def test_a_fault_in_what_is_folded_away_opens_it(page: AppTest) -> None:
     page.run()
     field(page, "tub.depth").set_value(99.0).run()
     assert "Must be 5 cm to 10 m" in text_on(page)
-    assert [each.label for each in page.expander if each.proto.expanded] == [page_words.GROUPS["tub"]]
+    assert [each.label for each in page.expander if each.proto.expanded] == [field_words.GROUPS["tub"]]
 
 
 def start_from(page: AppTest, label: str) -> None:
@@ -277,11 +277,11 @@ def start_from(page: AppTest, label: str) -> None:
 
 def test_an_empty_tub_says_what_is_still_to_fill_in_and_answers_once_it_is(page: AppTest) -> None:
     page.run()
-    start_from(page, page_words.EMPTY)
+    start_from(page, field_words.EMPTY)
     assert not page.error
     told = next(part.value for part in page.info)
     for key in ("tub.volume", "pump.shutoff_head", "pump.power", "plumbing.bore"):
-        assert page_words.FIELDS[key][0] in told
+        assert field_words.FIELDS[key][0] in told
     filled = {
         "tub.volume": 420.0, "tub.water_temperature": 4.0, "tub.uses_per_day": 6.0, "pump.shutoff_head": 2.4,
         "pump.max_flow": 2400.0, "pump.power": 38.0, "plumbing.bore": 19.0, "plumbing.length": 3.0,
@@ -521,7 +521,7 @@ def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[
     assert text_in(page) == page_cache.demo_text("freezer")  # looked at, not changed
     for name in (ANSWER, *OTHERS[:-1]):
         at(page, name)
-        left = page_words.in_units(text_on(page), US, page_words.own_names(answer.study))
+        left = unit_words.in_units(text_on(page), US, unit_words.own_names(answer.study))
         assert left == text_on(page), name  # nothing metric is left to convert
         assert not re.search(r"[0-9] ?(L/h|kPa|cm of water|°C)\b", text_on(page))
     at(page, ANSWER)
@@ -560,7 +560,7 @@ def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest, freezer: Com
     assert tomllib.loads(text_in(page))["tub"]["uses_per_day"] == 3
 
 
-@pytest.mark.parametrize("place", list(page_words.WHAT_IFS))
+@pytest.mark.parametrize("place", list(field_words.WHAT_IFS))
 def test_anything_can_be_moved(page: AppTest, place: str) -> None:
     page.run()
     at(page, "what_if")
@@ -568,7 +568,7 @@ def test_anything_can_be_moved(page: AppTest, place: str) -> None:
     assert not page.exception
     slider = page.slider[0]
     assert slider.min <= slider.value <= slider.max
-    assert slider.label.startswith(page_words.FIELDS[place][0])
+    assert slider.label.startswith(field_words.FIELDS[place][0])
 
 
 def test_what_if_asks_for_sizes(page: AppTest) -> None:

@@ -8,9 +8,10 @@ import pytest
 from filtration import Comparison
 from filtration.clearness import Clearness
 from filtration.courses import FlowRun
-from filtration.present import page_words, words
+from filtration.present import page_stories, page_words, unit_words, words
 from filtration.present.charts import METRIC, US
-from filtration.present.page_words import FIELDS, in_units
+from filtration.present.field_words import FIELDS
+from filtration.present.unit_words import in_units
 from filtration.study_schema import TABLES, StudyFile
 
 
@@ -47,7 +48,7 @@ def test_no_sentence_of_an_answer_keeps_a_metric_unit(drawn_answer_of: Callable[
         answer = drawn_answer_of(name)
         lines = [words.headline(answer), *words.others(answer), *words.notes(answer), *words.cautions(answer.study)]
         for line in lines:
-            told = in_units(line, US, page_words.own_names(answer.study))
+            told = in_units(line, US, unit_words.own_names(answer.study))
             assert not re.search(r"\d ?(L|L/h|m|m²|°C|kPa|cm)(?![\w/³²])", told), told
 
 
@@ -80,33 +81,33 @@ def _run(first: float, last: float, ends: str) -> FlowRun:
 
 def test_a_life_is_told(freezer: Comparison) -> None:
     option = freezer.options[0]
-    assert page_words.flow_story(option, (), METRIC).endswith("so it never runs.")
-    once = page_words.flow_story(option, (_run(0, 10, "replace"),), METRIC)
+    assert page_stories.flow_story(option, (), METRIC).endswith("so it never runs.")
+    once = page_stories.flow_story(option, (_run(0, 10, "replace"),), METRIC)
     assert once == "New it gives 1,500 L/h; after 10 days 1,260 L/h are left. Then it is replaced."
-    twice = page_words.flow_story(option, (_run(0, 10, "rinse"), _run(10, 18, "replace")), US)
+    twice = page_stories.flow_story(option, (_run(0, 10, "rinse"), _run(10, 18, "replace")), US)
     assert twice.startswith("New it gives 396 gph; after 10 days 333 gph are left. Rinsed once it lasts 18 days")
     assert twice.endswith("the first run lasts 10 days, the last 8.0 days.")
 
 
 def test_the_view_is_told() -> None:
     clearness = Clearness(day=(1.0, 14.0), before_m=(12.0, 1.5), after_m=(5.0, 0.6))
-    told = page_words.clear_story(clearness, 0.7, METRIC)
+    told = page_stories.clear_story(clearness, 0.7, METRIC)
     assert "5.0 m (bottom crisp)" in told
     assert "0.60 m (bottom gone)" in told
     assert "1.5 m (bottom soft)" in told
 
 
 def test_lives_and_payments_are_told() -> None:
-    lines = page_words.water_or_filter({"A": 0.0, "B": 23.0, "C": 365.0}, 3.0, METRIC, 365.0)
+    lines = page_stories.water_or_filter({"A": 0.0, "B": 23.0, "C": 365.0}, 3.0, METRIC, 365.0)
     assert lines[1:] == [
         "A: not even fresh water stays clear enough.",
         "B: change the water at least every 23 days.",
         "C: a year and more.",
     ]
-    assert page_words.water_or_filter({}, 3.0, METRIC, 365.0) == []
-    assert "from day 29 on; EUR 882 less after 5 years" in page_words.paid_story("A", "B", 29, 882.0, "EUR", 5.0)
-    assert "from the first day" in page_words.paid_story("A", "B", 0, 10.0, "EUR", 1.0)
-    assert "EUR 12 more" in page_words.paid_story("A", "B", None, -12.0, "EUR", 1.0)
-    assert "12 hours" in page_words.time_story(12.0, 0.0, "EUR")
-    assert "EUR 180" in page_words.time_story(12.0, 180.0, "EUR")
-    assert "no time of yours" in page_words.time_story(0.0, 0.0, "EUR")
+    assert page_stories.water_or_filter({}, 3.0, METRIC, 365.0) == []
+    assert "from day 29 on; EUR 882 less after 5 years" in page_stories.paid_story("A", "B", 29, 882.0, "EUR", 5.0)
+    assert "from the first day" in page_stories.paid_story("A", "B", 0, 10.0, "EUR", 1.0)
+    assert "EUR 12 more" in page_stories.paid_story("A", "B", None, -12.0, "EUR", 1.0)
+    assert "12 hours" in page_stories.time_story(12.0, 0.0, "EUR")
+    assert "EUR 180" in page_stories.time_story(12.0, 180.0, "EUR")
+    assert "no time of yours" in page_stories.time_story(0.0, 0.0, "EUR")

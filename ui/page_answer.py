@@ -11,9 +11,9 @@ from page_text import plain, told_in
 from filtration import Comparison, OptionAnswer
 from filtration.answer import CostPerYear
 from filtration.defaults import model
-from filtration.present import page_words, phrases, sure_words, tables, words
+from filtration.present import page_words, phrases, sure_words, tables, unit_words, words
 from filtration.present.charts import METRIC, Display
-from filtration.present.page_words import in_units
+from filtration.present.unit_words import in_units
 
 _FAR_M = model("optics.most_said")
 
@@ -56,7 +56,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
         **{f"{phrases.PARTS[part]}, {currency}": whole(getattr(cost, part)) for part in parts},
         "pumping, kWh": whole(option.energy_kwh_per_year.pumping),
         "cooling, kWh": whole(option.energy_kwh_per_year.cooling),
-        "why not": in_units("; ".join(words.why_not(option)), display, page_words.own_names(comparison.study)),
+        "why not": in_units("; ".join(words.why_not(option)), display, unit_words.own_names(comparison.study)),
     }
 
 
@@ -84,7 +84,7 @@ def show_words(comparison: Comparison) -> None:
         figures = {
             "first service": phrases.days(best.days_to_first_service or 0.0),
             "flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
-            "worst view": page_words.distance(best.worst_view_m, display),
+            "worst view": unit_words.distance(best.worst_view_m, display),
             "a year": phrases.money(best.cost_per_year.total or 0.0, currency),
         }
         with st.container(horizontal=True, gap="small"):
@@ -100,7 +100,7 @@ def show_words(comparison: Comparison) -> None:
 
 
 def _say(text: str, comparison: Comparison) -> str:
-    return told_in(text, page_state.display(), page_words.own_names(comparison.study))
+    return told_in(text, page_state.display(), unit_words.own_names(comparison.study))
 
 
 def show_sureness(comparison: Comparison) -> None:

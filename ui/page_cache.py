@@ -2,9 +2,11 @@
 
 import copy
 import tomllib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import replace
+from datetime import date
 from functools import lru_cache, wraps
 from threading import Lock
 from typing import Any, ParamSpec, TypeVar
@@ -17,7 +19,12 @@ from filtration.defaults import STUDY_DEFAULTS
 from filtration.places import demo_file, demo_names
 from filtration.present import chart_clear, chart_course, charts, size_words
 from filtration.present.charts import Display
+from filtration.present.pictures import chart
+from filtration.published import Checks, verify
 from filtration.sizing import area_for_interval, smallest_pump
+from filtration.study_fields import Key
+from filtration.study_file import tables_of_text
+from filtration.study_schema import LISTS, TABLES, StudyFile, Table
 from filtration.study_text import text_of_tables
 from filtration.units import read_quantity
 
@@ -29,7 +36,23 @@ DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
 
 _KEPT, _LINES = 48, 4
+_LARGEST_SHOWN = 1e15  # a browser counts no further by ones
 _teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
+
+
+@contextmanager
+def telling(progress: Progress) -> Iterator[None]:
+    """Tell of the progress of whatever is worked out inside."""
+    token = _teller.set(progress)
+    try:
+        yield
+    finally:
+        _teller.reset(token)
+
+
+def progress_of_now() -> Progress | None:
+    """Return whom to tell, if anybody waits."""
+    return _teller.get()
 
 
 def kept(function: Callable[P, R]) -> Callable[P, R]:
@@ -93,16 +116,45 @@ def study(text: str) -> Study:
 
 @lru_cache(maxsize=_KEPT)
 def _tables(text: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError):
-        study_from_text(text)  # which says why, in words
-        raise
+    return tables_of_text(text)
 
 
 def tables(text: str) -> dict[str, Any]:
-    """Return the tables and keys of a study's text, to read or to change."""
+    """Return the tables and keys of a study's text, to read or to change; raises InputError where it is no TOML."""
     return copy.deepcopy(_tables(text))
+
+
+def is_shaped(text: str) -> bool:
+    """Return whether every known table and key of a text is of its kind, right or wrong: what fields can show."""
+    return all(
+        _fits_rows(value, TABLES[name], listed=name in LISTS) if name in TABLES else _fits(value, StudyFile.key(name))
+        for name, value in _tables(text).items()
+    )
+
+
+def _fits_rows(value: object, table: type[Table], *, listed: bool) -> bool:
+    rows = value if isinstance(value, list) else [value]
+    return isinstance(value, list) == listed and all(
+        isinstance(row, dict) and all(_fits(cell, table.key(key)) for key, cell in row.items()) for row in rows
+    )
+
+
+def _fits(value: object, key: Key | None) -> bool:
+    return key is None or _is(value, key.schema)
+
+
+def _is(value: object, schema: Mapping[str, Any]) -> bool:
+    match schema.get("type"):
+        case "array":
+            return isinstance(value, list) and all(_is(inner, schema.get("items", {})) for inner in value)
+        case "string":
+            return isinstance(value, str | date)
+        case "boolean":
+            return isinstance(value, bool)
+        case "number" | "integer":
+            return isinstance(value, int | float) and abs(value) <= _LARGEST_SHOWN
+        case _:
+            return True
 
 
 @lru_cache(maxsize=_KEPT)
@@ -116,17 +168,15 @@ def faults(text: str) -> tuple[str, ...]:
 
 
 @kept
-def _compared(text: str) -> Comparison:
-    return compare(study(text), draws=DRAWS, progress=_teller.get())
+def answer(text: str) -> Comparison:
+    """Return the ranked answer."""
+    return compare(study(text), draws=DRAWS, progress=progress_of_now())
 
 
-def answer(text: str, progress: Progress) -> Comparison:
-    """Return the ranked answer, told of its progress only where it is not known yet."""
-    token = _teller.set(progress)
-    try:
-        return _compared(text)
-    finally:
-        _teller.reset(token)
+@kept
+def checks() -> Checks:
+    """Return the published cases recomputed."""
+    return verify(progress=progress_of_now())
 
 
 @kept
@@ -225,14 +275,14 @@ def _as_json(draw: Callable[[], LayerChart]) -> str:
 @kept
 def picture(text: str, name: str, display: Display) -> str:
     """Return a picture of the whole answer as JSON, or the words why there is none."""
-    return _as_json(lambda: charts.PICTURES[name].draw(_compared(text), display))
+    return _as_json(lambda: charts.PICTURES[name].draw(answer(text), display))
 
 
 @kept
 def own_picture(text: str, name: str, at: str, display: Display) -> str:
     """Return a picture of the option of an id, or of a few, as JSON, or the words why there is none."""
     here = study(text)
-    option = next(option for option in _compared(text).options if option.id == at)
+    option = next(option for option in answer(text).options if option.id == at)
 
     def life() -> LayerChart:
         return chart_course.life_chart(
@@ -240,10 +290,10 @@ def own_picture(text: str, name: str, at: str, display: Display) -> str:
         )
 
     def loadings() -> LayerChart:
-        return chart_course.loading_chart([(o, loading(text, o.id)) for o in few(_compared(text))], display)
+        return chart_course.loading_chart([(o, loading(text, o.id)) for o in few(answer(text))], display)
 
     def lives() -> LayerChart:
-        shown = few(_compared(text))
+        shown = few(answer(text))
         every = [views(text, each.id) for each in shown]
         now, most = here.tub.water_life_days, clear.lives_to_show(here)
         return chart_clear.lives_chart(shown, most, every, now, here.needs.see_through_m, display)
@@ -258,14 +308,24 @@ def own_picture(text: str, name: str, at: str, display: Display) -> str:
     return _as_json(draws[name])
 
 
+@kept
+def drawable(text: str, name: str, at: str) -> bool:
+    """Return whether a chart has anything to show."""
+    try:
+        chart(answer(text), name, at)
+    except InputError:
+        return False
+    return True
+
+
 def wanted(text: str) -> float | None:
     """Return the least flow wanted [L/h], None where a share is asked instead."""
-    return _compared(text).wanted_flow_l_per_h
+    return answer(text).wanted_flow_l_per_h
 
 
 def missing_in(text: str, names: Sequence[str]) -> list[str]:
     """Return the options some pictures lack."""
-    comparison = _compared(text)
+    comparison = answer(text)
     return list(dict.fromkeys(name for each in names for name in charts.PICTURES[each].left_out(comparison)))
 
 

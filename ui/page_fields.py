@@ -10,7 +10,7 @@ from page_text import plain
 
 from filtration import InputError
 from filtration.defaults import STUDY_DEFAULTS
-from filtration.present import page_words
+from filtration.present import field_words
 from filtration.units import Measure, in_unit, read_quantity
 
 WIDTH_PX = 150
@@ -233,7 +233,7 @@ class Form:
         unit = field.unit()
         key = f"{state.place}.{state.edition}.{field.place}.{unit or ''}"
         value = field.shown(self._tables)
-        label, how = page_words.label(field.place, unit), page_words.FIELDS[field.place][1]
+        label, how = field_words.label(field.place, unit), field_words.FIELDS[field.place][1]
         empty = _without(field, self._tables)
 
         def keep() -> None:
@@ -248,7 +248,7 @@ class Form:
 
             st.checkbox(label, value=into is True, key=key, help=how, on_change=tick)
         elif field.words:
-            default = value if value in field.words else empty
+            default = next(word for word in (value, empty, field.words[0]) if word in field.words)
             st.selectbox(label, field.words, index=field.words.index(default), **common)
         elif field.name:
             st.text_input(label, value=value or "", max_chars=_LONGEST_NAME, placeholder=empty, **common)
@@ -277,5 +277,5 @@ def is_missing(fault: str) -> bool:
 
 def missing(faults: Iterable[str], fields: Iterable[Field]) -> list[str]:
     """Return what the fields still to fill in are called."""
-    starts = {field.fault: page_words.FIELDS[field.place][0] for field in fields}
+    starts = {field.fault: field_words.FIELDS[field.place][0] for field in fields}
     return [starts[start] for start in starts for fault in faults if is_missing(fault) and fault.startswith(start)]

@@ -10,7 +10,7 @@ import streamlit as st
 from page_text import plain, told_in
 
 from filtration import Comparison, OptionAnswer
-from filtration.present import page_words, phrases
+from filtration.present import page_words, phrases, unit_words
 
 R = TypeVar("R")
 
@@ -147,4 +147,4 @@ def show(drawn: str) -> None:
 
 def say(text: str, comparison: Comparison) -> str:
     """Return one of our sentences in the units shown, ready for the page."""
-    return told_in(text, page_state.display(), page_words.own_names(comparison.study))
+    return told_in(text, page_state.display(), unit_words.own_names(comparison.study))

@@ -4,7 +4,6 @@ A tub's text is the one truth: fields start from it and write into it, and every
 change of page in the session, and a reload in the page's address.
 """
 
-import tomllib
 from collections.abc import Callable
 from typing import Any
 
@@ -12,7 +11,6 @@ import page_cache
 import page_link
 import streamlit as st
 
-from filtration import InputError
 from filtration.present.charts import METRIC, US, Display
 from filtration.study_text import text_of_tables
 
@@ -38,9 +36,9 @@ def start() -> None:
 def _take_link(word: str) -> None:
     try:
         texts = page_link.unpacked(word)[:MOST_TUBS]
-        for text in texts:
-            page_cache.tables(text)
-    except (ValueError, InputError):
+        if not all(map(page_cache.is_shaped, texts)):
+            raise ValueError("no study")
+    except ValueError:  # and InputError, which is one
         st.session_state.told = "The link holds no study that can be read; here is a demo instead."
     else:
         st.session_state.tubs = texts
@@ -132,10 +130,7 @@ def names() -> list[str]:
     """Return what the tubs are called."""
     found = []
     for place, each in enumerate(st.session_state.tubs):
-        try:
-            name = tomllib.loads(each).get("name")
-        except tomllib.TOMLDecodeError:
-            name = None
+        name = page_cache.tables(each).get("name")
         found.append(name if isinstance(name, str) and name.strip() else f"Tub {place + 1}")
     return found
 

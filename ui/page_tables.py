@@ -7,7 +7,7 @@ import page_state
 import pandas as pd
 import streamlit as st
 
-from filtration.present import page_words
+from filtration.present import field_words
 
 Row = dict[str, Any]
 Change = Mapping[str, Any]
@@ -78,7 +78,7 @@ def _frame(rows: Sequence[Row], columns: Sequence[str]) -> pd.DataFrame:
 
 
 def _look(column: str) -> Any:  # noqa: ANN401 - Streamlit's columns share no type
-    name, how = page_words.COLUMNS[column]
+    name, how = field_words.COLUMNS[column]
     if column == "kind":
         return st.column_config.SelectboxColumn(name, help=how, options=list(KINDS), required=True)
     if column == "size":

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 
 from filtration.present.charts import Display
-from filtration.present.page_words import in_units
+from filtration.present.unit_words import in_units
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
 

@@ -8,8 +8,9 @@ from filtration.answer import OptionAnswer
 from filtration.clearness import CatchBySize, Clearness
 from filtration.defaults import model
 from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, few, finished, lines_by_name
-from filtration.present.page_words import CRISP_DEPTHS, VERDICTS, distance, verdict
+from filtration.present.page_words import CRISP_DEPTHS, VERDICTS, verdict
 from filtration.present.phrases import number
+from filtration.present.unit_words import distance
 
 BEFORE, AFTER = "just before a session", "just after a session"
 SIZES = (("germs", 0.5, 5.0), ("fine dust", 2.0, 40.0), ("skin flakes", 15.0, 100.0), ("hair", 50.0, 120.0))

@@ -40,7 +40,7 @@ from filtration.present.chart_year import (
     without_cost,
     without_record,
 )
-from filtration.present.page_words import US
+from filtration.present.unit_words import US
 
 __all__ = ["METRIC", "PICTURES", "US", "Display", "Picture", "cost_chart", "days_chart", "flow_chart", "pressure_chart"]
 

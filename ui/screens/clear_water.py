@@ -9,7 +9,7 @@ import streamlit as st
 from page_text import plain
 
 from filtration import NoAnswerError
-from filtration.present import page_words, phrases
+from filtration.present import page_stories, phrases
 
 
 def show() -> None:
@@ -22,7 +22,7 @@ def show() -> None:
     except NoAnswerError as nothing:
         st.info(plain(str(nothing)))
         return
-    st.markdown(plain(page_words.clear_story(clearness, study.tub.depth_m, display)))
+    st.markdown(plain(page_stories.clear_story(clearness, study.tub.depth_m, display)))
     left, right = st.columns(2, gap="large")
     with left:
         page_frame.show(page_cache.own_picture(text, "view", option.id, display))
@@ -38,9 +38,9 @@ def show() -> None:
     with left:
         page_frame.show(drawn)
     with right:
-        first, *lines = page_words.water_or_filter(lives, study.needs.see_through_m, display, 365.0) or [""]
+        first, *lines = page_stories.water_or_filter(lives, study.needs.see_through_m, display, 365.0) or [""]
         st.markdown(f"**{plain(first)}**\n\n" + "\n".join(f"- {plain(line)}" for line in lines))
-        st.markdown(plain(page_words.CLEAR_IS_NOT_CLEAN))
+        st.markdown(plain(page_stories.CLEAR_IS_NOT_CLEAN))
 
 
 show()

@@ -8,7 +8,7 @@ import page_state
 import streamlit as st
 from page_text import plain
 
-from filtration.present import page_words
+from filtration.present import page_stories
 
 
 def show() -> None:
@@ -25,7 +25,7 @@ def show() -> None:
     )
     drawn = page_cache.own_picture(text, "life", option.id, display)
     if drawn.startswith("{"):
-        st.markdown(plain(page_words.flow_story(option, page_cache.runs(text, option.id), display)))
+        st.markdown(plain(page_stories.flow_story(option, page_cache.runs(text, option.id), display)))
     page_frame.show(drawn)
     pictures = (
         page_cache.picture(text, "days", display),

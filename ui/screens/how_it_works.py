@@ -8,7 +8,30 @@ import streamlit as st
 from page_text import plain
 
 from filtration.defaults import TABLE
-from filtration.present import page_words, words
+from filtration.present import page_words, verify_words, words
+
+_PRESSED = "published cases recomputed"
+_WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 55, "memory": 70, "source": 420}
+
+
+def _checks() -> None:
+    """Show the published cases recomputed, once somebody wants them."""
+    if st.button(verify_words.PRESS):
+        st.session_state[_PRESSED] = True
+    if not st.session_state.get(_PRESSED):
+        return
+    found = page_frame.telling(page_cache.checks)
+    told = plain(f"{verify_words.summary(found)} {verify_words.remembered(found)}")
+    if found.failed:
+        st.error(told)
+    else:
+        st.success(told)
+    st.caption(plain(verify_words.ABOUT))
+    table = pd.DataFrame(verify_words.rows(found)).rename(columns=dict(verify_words.COLUMNS))
+    looks = {verify_words.COLUMNS[name]: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
+    st.dataframe(
+        table, hide_index=True, width="stretch", column_config=looks, alt="Published cases: computed and published"
+    )
 
 
 def show() -> None:
@@ -18,6 +41,7 @@ def show() -> None:
         st.markdown(f"**{plain(name)}.** {plain(what)}")
     st.header("How far to trust it", anchor=False)
     st.markdown(plain(page_words.CHECKED))
+    _checks()
     text = page_state.text()
     if not page_cache.faults(text):
         study = page_cache.study(text)

@@ -12,7 +12,7 @@ from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.cost import DAYS_PER_YEAR
-from filtration.present import page_words, phrases
+from filtration.present import page_stories, phrases, unit_words
 from filtration.present.chart_paid import pair_of
 from filtration.spending import crossing_day, own_hours_per_year, shopping_of, spending_of
 
@@ -33,8 +33,8 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
     with st.container(horizontal=True, gap="small"):
         for name, figure in shown.items():
             st.metric(name, plain(figure), width=165)
-    st.markdown(plain(page_words.time_story(hours, own, currency)))
-    st.markdown(plain(page_words.heat_story(option, comparison, page_state.display())))
+    st.markdown(plain(page_stories.time_story(hours, own, currency)))
+    st.markdown(plain(page_stories.heat_story(option, comparison, page_state.display())))
 
 
 def over_the_years(text: str, comparison: Comparison) -> None:
@@ -45,7 +45,9 @@ def over_the_years(text: str, comparison: Comparison) -> None:
         names = [phrases.title(option, comparison) for option in pair]
         saved = spent[1].total[-1] - spent[0].total[-1]
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
-        st.markdown(plain(page_words.paid_story(*names, crossing_day(*spent), saved, comparison.study.currency, years)))
+        st.markdown(
+            plain(page_stories.paid_story(*names, crossing_day(*spent), saved, comparison.study.currency, years))
+        )
     page_frame.show(page_cache.picture(text, "paid", page_state.display()))
 
 
@@ -63,7 +65,7 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
         {
             "hours a day": hours,
             "a year": phrases.money(each.cost_per_year.total, currency) if each.cost_per_year.total else "–",
-            "worst view": page_words.distance(each.worst_view_m, display),
+            "worst view": unit_words.distance(each.worst_view_m, display),
             "first service": phrases.days(each.days_to_first_service or 0.0),
             "does the job": "yes" if each.meets_needs else "no",
         }
@@ -75,7 +77,7 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:
     """Show what to buy in a year."""
     st.header("A year's shopping", anchor=False)
-    table = pd.DataFrame(page_words.shopping_lines(shopping_of(option.events), comparison.study))
+    table = pd.DataFrame(page_stories.shopping_lines(shopping_of(option.events), comparison.study))
     st.dataframe(table, hide_index=True, width="content", alt="A year's shopping")
     st.download_button(
         "Shopping list as CSV", lambda: csv_of(table), file_name="shopping.csv", mime="text/csv", on_click="ignore"

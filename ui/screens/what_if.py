@@ -24,7 +24,7 @@ from page_fields import (
 from page_text import plain
 
 from filtration import Comparison, InputError
-from filtration.present import page_words, phrases, words
+from filtration.present import field_words, page_stories, phrases, words
 
 MOVED = (
     USES,
@@ -78,7 +78,7 @@ def show() -> None:
     place = st.selectbox(
         "What to move",
         list(offered),
-        format_func=lambda place: f"{page_words.WHAT_IFS[place]}: {page_words.FIELDS[place][0].lower()}",
+        format_func=lambda place: f"{field_words.WHAT_IFS[place]}: {field_words.FIELDS[place][0].lower()}",
         key="what if",
         persist_state="session",
         width=420,
@@ -91,7 +91,7 @@ def show() -> None:
     assert isinstance(now, float)  # noqa: S101 - it was offered because it has a number
     least, most, step = page_cache.reach(field.place, now, field.step[page_state.display().us])
     then = st.slider(
-        page_words.label(place, unit),
+        field_words.label(place, unit),
         least,
         most,
         now,
@@ -118,7 +118,7 @@ def compare_both(text: str, comparison: Comparison, field: Field, then: float) -
             st.error(plain(fault))
         return
     title = plain(phrases.title(option, comparison))
-    rows = page_words.beside(option, page_cache.alone(moved, option.id), currency, display)
+    rows = page_stories.beside(option, page_cache.alone(moved, option.id), currency, display)
     table = pd.DataFrame(rows, columns=[title, "as it is", "as it would be"])
     st.dataframe(table, hide_index=True, width="content", alt="The filter as it is, and as it would be")
     old, new = st.columns(2, gap="large")

@@ -15,7 +15,7 @@ from page_tables import changed
 from page_text import plain, told_in
 
 from filtration import Forecast, InputError, NoAnswerError, Study
-from filtration.present import forecast_words, page_words, readings_words
+from filtration.present import forecast_words, readings_words, unit_words
 from filtration.readings import KINDS, Reading
 
 _VALUELESS = {"rinse", "soak", "water", "note"}
@@ -248,7 +248,7 @@ def rest(forecast: Forecast) -> None:
 
 
 def _say(text: str, forecast: Forecast) -> str:
-    return told_in(text, page_state.display(), page_words.own_names(forecast.study))
+    return told_in(text, page_state.display(), unit_words.own_names(forecast.study))
 
 
 def _list(lines: Sequence[str], forecast: Forecast) -> str:

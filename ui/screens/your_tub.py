@@ -12,15 +12,15 @@ from page_fields import FOLDED, NAME, Form, is_missing, missing, short
 from page_text import plain
 
 from filtration import InputError
-from filtration.present import page_words, phrases, words
+from filtration.present import field_words, phrases, words
 from filtration.study_text import text_of_tables
 
 
 def starts() -> None:
     """Offer a demo, an empty tub or a file to start another from."""
     with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-        st.markdown(f"{page_words.STARTS}:", width="content")
-        st.button(page_words.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
+        st.markdown(f"{field_words.STARTS}:", width="content")
+        st.button(field_words.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
         for name, title in page_cache.demos().items():
             st.button(title, key=f"demo-{name}", on_click=page_state.add, args=(page_cache.demo_text(name),))
     with st.expander("Open or save a study file"):
@@ -75,12 +75,12 @@ def fields(tables: Mapping[str, Any]) -> Form:
     columns = st.columns(2, gap="small")
     for place, (group, chosen) in enumerate(groups.items()):
         with columns[place % 2], st.container(border=True):
-            st.markdown(f"**{page_words.GROUPS[group]}**")
+            st.markdown(f"**{field_words.GROUPS[group]}**")
             form.show(chosen)
     for note in notes:
         st.caption(plain(note))
     with st.expander("How to find each of these out"):
-        lines = [page_words.FIELDS[field.place] for chosen in groups.values() for field in chosen]
+        lines = [field_words.FIELDS[field.place] for chosen in groups.values() for field in chosen]
         st.markdown("\n".join(f"- **{plain(name)}.** {plain(how)}" for name, how in lines))
     filters(tables)
     if tables.get("pumps"):
@@ -113,10 +113,10 @@ def filters(tables: Mapping[str, Any]) -> None:
         width=220,
     )
     with st.expander(f"{len(rows)} filters and their prices"):
-        st.caption(page_words.SHELF_NOTE)
+        st.caption(field_words.SHELF_NOTE)
         page_tables.elements(tables)
         with st.container():
-            lines = (page_words.COLUMNS[column] for column in page_tables.ELEMENTS)
+            lines = (field_words.COLUMNS[column] for column in page_tables.ELEMENTS)
             st.caption("  \n".join(f"{plain(name)}: {plain(how)}" for name, how in lines))
 
 
@@ -127,16 +127,16 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
         if group == "pump_more" and several:
             continue
         wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)
-        with st.expander(page_words.GROUPS[group], expanded=wrong):
+        with st.expander(field_words.GROUPS[group], expanded=wrong):
             form.show(chosen)
             if group == "pump_more" and "pump" in tables:
                 st.button("Set another pump beside it", on_click=page_tables.second_pump)
             if group == "hose_more":
-                st.caption(page_words.LIFT_TEST)
+                st.caption(field_words.LIFT_TEST)
                 page_tables.lift_test(tables)
             st.markdown(
                 "\n".join(
-                    f"- {plain(page_words.FIELDS[field.place][0])}: {plain(page_words.FIELDS[field.place][1])}"
+                    f"- {plain(field_words.FIELDS[field.place][0])}: {plain(field_words.FIELDS[field.place][1])}"
                     for field in chosen
                 )
             )
@@ -177,7 +177,7 @@ def show() -> None:
     still = missing(faults, [NAME, *(field for chosen in groups.values() for field in chosen)])
     with place.container():
         if still:
-            st.info(plain(f"{page_words.MISSING}: {', '.join(still)}."))
+            st.info(plain(f"{field_words.MISSING}: {', '.join(still)}."))
         for fault in rest:
             if not is_missing(fault) or not still:
                 st.error(plain(fault))

@@ -11,47 +11,86 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from filtration.answer import Comparison, OptionAnswer
+    from filtration.assumptions import Assumptions, assumptions_of
+    from filtration.calendar_plan import plan as plan_of
+    from filtration.dated import Plan
     from filtration.errors import InputError, NoAnswerError
+    from filtration.fleet import Fleet, budget, read_fleet
+    from filtration.frames import readings_from_table, rows_of_table, tubs_from_table
     from filtration.next_service import Forecast, forecast
+    from filtration.present.pictures import chart, readings_chart
+    from filtration.published import Checks, verify
     from filtration.ranking import compare
+    from filtration.readings_file import load_readings
+    from filtration.size_answer import AreaSize, PumpSize
+    from filtration.sizing import area_for_interval, smallest_pump
     from filtration.study import Study
-    from filtration.study_file import load_study, study_from_text
+    from filtration.study_file import load_study, load_tables, study_from_dict, study_from_text
 
 __version__ = "0.1.0"
 _HOMES = {
-    "Comparison": "filtration.answer",
-    "OptionAnswer": "filtration.answer",
-    "Forecast": "filtration.next_service",
-    "forecast": "filtration.next_service",
-    "InputError": "filtration.errors",
-    "NoAnswerError": "filtration.errors",
-    "compare": "filtration.ranking",
-    "Study": "filtration.study",
-    "load_study": "filtration.study_file",
-    "study_from_text": "filtration.study_file",
+    "filtration.answer": ("Comparison", "OptionAnswer"),
+    "filtration.assumptions": ("Assumptions", "assumptions_of"),
+    "filtration.calendar_plan": ("plan_of",),
+    "filtration.dated": ("Plan",),
+    "filtration.errors": ("InputError", "NoAnswerError"),
+    "filtration.fleet": ("Fleet", "budget", "read_fleet"),
+    "filtration.frames": ("readings_from_table", "rows_of_table", "tubs_from_table"),
+    "filtration.next_service": ("Forecast", "forecast"),
+    "filtration.present.pictures": ("chart", "readings_chart"),
+    "filtration.published": ("Checks", "verify"),
+    "filtration.ranking": ("compare",),
+    "filtration.readings_file": ("load_readings",),
+    "filtration.size_answer": ("AreaSize", "PumpSize"),
+    "filtration.sizing": ("area_for_interval", "smallest_pump"),
+    "filtration.study": ("Study",),
+    "filtration.study_file": ("load_study", "load_tables", "study_from_dict", "study_from_text"),
 }
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+_CALLED_AT_HOME = {"plan_of": "plan"}  # `filtration.plan` is a module
 __all__ = [
+    "AreaSize",
+    "Assumptions",
+    "Checks",
     "Comparison",
+    "Fleet",
     "Forecast",
     "InputError",
     "NoAnswerError",
     "OptionAnswer",
+    "Plan",
+    "PumpSize",
     "Study",
+    "area_for_interval",
+    "assumptions_of",
+    "budget",
+    "chart",
     "compare",
     "forecast",
+    "load_readings",
     "load_study",
+    "load_tables",
+    "plan_of",
+    "read_fleet",
+    "readings_chart",
+    "readings_from_table",
+    "rows_of_table",
+    "smallest_pump",
+    "study_from_dict",
     "study_from_text",
+    "tubs_from_table",
+    "verify",
 ]
 
 
 def __getattr__(name: str) -> object:
     """Import what is asked for, so that the package itself loads at once."""
-    if name not in _HOMES:
+    if name not in _HOME_OF:
         msg = f"module 'filtration' has no attribute {name!r}"
         raise AttributeError(msg)
     from importlib import import_module
 
-    return getattr(import_module(_HOMES[name]), name)
+    return getattr(import_module(_HOME_OF[name]), _CALLED_AT_HOME.get(name, name))
 
 
 def __dir__() -> list[str]:

@@ -6,7 +6,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
-from filtration import __version__, cli_check, cli_forecast, cli_log, cli_plan, cli_report, cli_size
+from filtration import __version__, cli_check, cli_forecast, cli_log, cli_plan, cli_report, cli_size, cli_verify
 from filtration.cli_common import (
     AsJson,
     Draws,
@@ -39,6 +39,7 @@ app.command()(cli_report.report)
 app.command()(cli_size.size)
 app.command()(cli_check.check)
 app.command()(cli_check.schema)
+app.command()(cli_verify.verify)
 
 
 def _version(wanted: bool) -> None:  # noqa: FBT001 - typer calls it with the flag's value
@@ -68,15 +69,9 @@ def new(
 ) -> None:
     """Write a study file to fill in; never over a file that is there."""
     from filtration.places import demo_file, template_file
+    from filtration.whole_file import write_whole
 
-    text = (demo_file(demo) if demo else template_file()).read_text(encoding="utf-8")
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            out.write(text)
-    except FileExistsError:
-        raise InputError(f"{file}: there is a file already; nothing was written") from None
-    except OSError as error:
-        raise InputError(f"{file}: cannot be written ({error.strerror})") from None
+    write_whole(file, (demo_file(demo) if demo else template_file()).read_bytes())
     tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
 
 

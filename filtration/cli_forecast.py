@@ -18,7 +18,6 @@ from filtration.cli_common import (
     prior_of,
     readings_of,
 )
-from filtration.errors import InputError
 
 if TYPE_CHECKING:
     from filtration.next_service import Forecast
@@ -74,12 +73,6 @@ def _moment(text: str | None) -> datetime | None:
 def _share(answer: "Forecast", file: Path) -> None:
     """Write what the tub shares; never over a file that is there."""
     from filtration.shared_prior import share
+    from filtration.whole_file import write_whole
 
-    try:
-        with file.open("x", encoding="utf-8", newline="\n") as out:
-            json.dump(share(answer), out, allow_nan=False, indent=1)
-            out.write("\n")
-    except FileExistsError:
-        raise InputError(f"{file}: there is a file already; nothing was written") from None
-    except OSError as error:
-        raise InputError(f"{file}: cannot be written ({error.strerror})") from None
+    write_whole(file, (json.dumps(share(answer), allow_nan=False, indent=1) + "\n").encode())

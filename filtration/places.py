@@ -67,3 +67,14 @@ def template_file() -> Path:
         The short study with the rest as comments.
     """
     return _PACKAGE / "new_study.toml"
+
+
+def published_file() -> Path:
+    """Return the file of the published cases.
+
+    Returns
+    -------
+    Path
+        A table ``case`` for each.
+    """
+    return _PACKAGE / "published_cases.toml"

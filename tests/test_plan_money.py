@@ -99,12 +99,6 @@ def test_interest_by_hand() -> None:
 # Spares
 
 
-@pytest.mark.parametrize(("demand", "keep"), [(0.5, 2), (1.0, 3), (2.0, 5), (5.0, 9), (10.0, 15)])
-def test_spares_of_a_printed_table(demand: float, keep: int) -> None:
-    """Cumulative Poisson table, 95 %: 0.9856, 0.9810, 0.9834, 0.9682, 0.9513 where one less falls short."""
-    assert spares_for(demand, 0.95) == keep
-
-
 @given(st.floats(0, 300), st.floats(0.01, 0.999))
 def test_spares_against_a_library(demand: float, level: float) -> None:
     """The quantile of a Poisson distribution."""

@@ -4,7 +4,7 @@ import shutil
 import sys
 from collections.abc import Sequence
 from textwrap import fill
-from typing import TextIO
+from typing import Literal, TextIO
 
 import numpy as np
 import numpy.typing as npt
@@ -44,7 +44,7 @@ def say(text: str = "") -> None:
     """
     stream = sys.stdout
     lines = [
-        fill(line, width=_width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
+        fill(line, width=width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
     ]
     stream.write(_fit("\n".join(lines), stream) + "\n")
 
@@ -57,7 +57,8 @@ def _say_list(heading: str, lines: Sequence[str]) -> None:
         say(f"- {line}")
 
 
-def _width() -> int:
+def width() -> int:
+    """Return how wide the terminal is, in letters; a set width where there is none."""
     if not sys.stdout.isatty():
         return _WIDTH_UNLESS_TERMINAL
     return max(40, shutil.get_terminal_size().columns)
@@ -89,20 +90,41 @@ def print_answer(answer: Comparison) -> None:
     _say_list("Before anyone gets in", words.cautions(study))
 
 
-def _print_table(heading: str, columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
-    """Print a table, its first column to the left, the others to the right."""
+def print_table(
+    heading: str,
+    columns: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    *,
+    words: Sequence[int] = (0,),
+    vertical: Literal["top", "bottom"] = "bottom",
+) -> None:
+    """Print a table.
+
+    Parameters
+    ----------
+    heading : str
+        Its title.
+    columns : sequence of str
+        Their names.
+    rows : sequence of sequence of str
+        Cells.
+    words : sequence of int, optional
+        Which columns hold words, to the left and folded; the others are numbers, to the right.
+    vertical : {"top", "bottom"}, optional
+        Where a cell of few lines stands beside one of many; a heading likewise.
+    """
     table = Table(
         title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False
     )
     for index, column in enumerate(columns):
         text = Text(_fit(column, sys.stdout))
-        if index:
-            table.add_column(text, justify="right", vertical="bottom", no_wrap=True)
+        if index in words:
+            table.add_column(text, vertical=vertical, overflow="fold", min_width=16)
         else:
-            table.add_column(text, vertical="bottom", overflow="fold", min_width=16)
+            table.add_column(text, justify="right", vertical=vertical, no_wrap=True)
     for row in rows:
         table.add_row(*(Text(_fit(cell, sys.stdout)) for cell in row))
-    Console(width=_width(), highlight=False).print(table)
+    Console(width=width(), highlight=False).print(table)
 
 
 def _print_options(answer: Comparison) -> None:
@@ -136,12 +158,12 @@ def _print_options(answer: Comparison) -> None:
         f"a year\n{currency}",
         f"choice\n{currency}",
     )
-    if _width() < _NARROW_TABLE:
+    if width() < _NARROW_TABLE:
         for row in rows:
             say(f"- {row[0]}: meets needs {row[1]}, first service {row[3]} days, {currency} {row[8]} a year")
         return
-    kept = range(len(columns)) if _width() >= _WIDE_TABLE else _NARROW_COLUMNS
-    _print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+    kept = range(len(columns)) if width() >= _WIDE_TABLE else _NARROW_COLUMNS
+    print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
 
 
 def _meets(option: OptionAnswer) -> str:
@@ -169,7 +191,7 @@ def _print_costs(answer: Comparison) -> None:
     rows.append(["total", "", "", f"{answer.best.cost_per_year.total or 0.0:,.2f}"])
     name = title(answer.best, answer)
     say()
-    _print_table(f"A year of {name}", ("what", "amount a year", "price", answer.study.currency), rows)
+    print_table(f"A year of {name}", ("what", "amount a year", "price", answer.study.currency), rows)
 
 
 def print_fleet(fleet: Fleet) -> None:
@@ -188,10 +210,10 @@ def print_fleet(fleet: Fleet) -> None:
         say("The central case alone: no draws, so no ranges.")
     say()
     rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
-    _print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
+    print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
     say()
     rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
-    _print_table("Money, a year", ("currency", "central", "from", "to"), rows)
+    print_table("Money, a year", ("currency", "central", "from", "to"), rows)
     say()
     rows = []
     for tub in good:
@@ -200,7 +222,7 @@ def print_fleet(fleet: Fleet) -> None:
         meets = "yes" if tub.meets_needs else "no"
         rows.append([tub.name, tub.option or "no option has the flow", meets, chance, central, low, high])
     columns = ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to")
-    _print_table("Tub by tub", columns, rows)
+    print_table("Tub by tub", columns, rows)
 
 
 def _count(number_of: int, what: str) -> str:

@@ -270,7 +270,7 @@ class Comparison:
         -------
         pandas.DataFrame
             One row an option; columns named as in the document, parts of the cost as ``cost_per_year.elements`` and so
-            on.
+            on, ranges as ``cost_per_year.p10`` and so on where there are draws.
         """
         import pandas as pd
 
@@ -284,10 +284,43 @@ class Comparison:
             for group in ("cost_per_year", "energy_kwh_per_year"):
                 parts = getattr(option, group)
                 row |= {f"{group}.{part.name}": getattr(parts, part.name) for part in fields(parts)}
-            rows.append(row)
+            rows.append(row | _sure_row(option.sureness))
         return pd.DataFrame(rows).set_index("id")
 
     def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
+        """Show the figures that one looks at first in a notebook; ``table`` has all."""
+        table = self.table()
+        spare = "pump" if len(self.study.pumps) == 1 else ""
+        shown = table[[name for name in _LOOKED_AT if name in table and name != spare]]
+        html: str = shown.to_html(float_format="{:,.4g}".format, na_rep="")
         return html
+
+
+_LOOKED_AT = (
+    "name",
+    "pump",
+    "meets_needs",
+    "clean_flow_l_per_h",
+    "days_to_first_service",
+    "governed_by",
+    "due_flow_l_per_h",
+    "see_through_worst_m",
+    "cost_per_year.total",
+    "choice_cost_per_year",
+    "chance_of_meeting_needs",
+    "chance_of_being_best",
+)
+
+
+def _sure_row(sure: Sureness | None) -> dict[str, Value]:
+    """Return chances and ranges as cells of a row."""
+    if sure is None:
+        return {}
+    row: dict[str, Value] = {
+        "chance_of_meeting_needs": sure.chance_of_meeting_needs,
+        "chance_of_being_best": sure.chance_of_being_best,
+        "cost_of_choosing_wrong_per_year": sure.cost_of_choosing_wrong_per_year,
+    }
+    for figure, percentiles in sure.ranges.items():
+        row |= {f"{figure}.{name}": value for name, value in zip(("p10", "p50", "p90"), percentiles, strict=True)}
+    return row

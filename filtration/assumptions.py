@@ -24,6 +24,8 @@ from filtration.sure import most_runs_of
 from filtration.units import written
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from filtration.study_fields import Size
 
 Array = npt.NDArray[np.float64]
@@ -113,6 +115,19 @@ class Assumptions:
     days: float | None
     cost: float | None
     assumptions: tuple[Assumption, ...]
+
+    def table(self) -> "pd.DataFrame":
+        """Return the assumptions, the most telling first: a row each, named by its key."""
+        import pandas as pd
+
+        names = Assumption.__slots__
+        rows = [{name: getattr(each, name) for name in names} for each in self.assumptions]
+        return pd.DataFrame(rows, columns=names).set_index("key")
+
+    def _repr_html_(self) -> str:
+        """Show the table in a notebook."""
+        html: str = self.table().to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)
+        return html
 
 
 _Figures = tuple[float | None, float | None]

@@ -21,7 +21,7 @@ from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
 _STEPS = 400
-_FINER, _ROOM = 2, 1.2  # looked at again over this much more than was found
+_FINER = 3  # coarse steps put too much on the face: each look goes twice as far as the one before found
 _LEAST_KG_M3, _MOST_KG_M3 = 1.0, 5000.0
 
 
@@ -117,10 +117,13 @@ def usable_kg(medium: Medium, tub: Tub, flow_m3_s: float, left_pa: float, water:
         losses = loaded_losses_pa(medium, tub, flow_m3_s, most, water)
         if losses[-1] <= left_pa:
             return most
-        at = np.isfinite(losses)
-        found = float(np.interp(left_pa, losses[at], np.linspace(0.0, most, len(losses))[at]))
-        most = min(most, _ROOM * found) if found > 0.0 else most
-    return found
+        masses = np.linspace(0.0, most, len(losses))
+        over = int(np.argmax(losses > left_pa))
+        if over == 0:
+            return 0.0
+        most = float(masses[min(2 * over, _STEPS)])
+    finite = np.isfinite(losses)
+    return float(np.interp(left_pa, losses[finite], masses[finite]))
 
 
 def fitted_to_capacity(medium: Medium, tub: Tub, flow_m3_s: float, loss_pa: float, water: Water) -> Medium | None:

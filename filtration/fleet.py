@@ -27,6 +27,8 @@ from filtration.units import shown
 if TYPE_CHECKING:
     import _csv
 
+    import pandas as pd
+
 Array = npt.NDArray[np.float64]
 Range = tuple[float, float, float]
 Progress = Callable[[float, str], None]
@@ -110,6 +112,35 @@ class Fleet:
             if tub.option is not None:
                 total[tub.currency] = total.get(tub.currency, 0.0) + tub.cost
         return total
+
+    def table(self) -> "pd.DataFrame":
+        """Return the tubs: a row each, cost a year central and 10, 50 and 90 %; wrong ones with their faults."""
+        import pandas as pd
+
+        names = ("where", "name", "option", "pump", "meets_needs", "chance_of_meeting_needs", "currency")
+        rows = []
+        for tub in self.tubs:
+            cost = _figures_row("cost_per_year", tub.cost) if tub.option is not None else {}
+            rows.append({name: getattr(tub, name) for name in names} | cost | {"faults": "; ".join(tub.faults)})
+        return pd.DataFrame(rows).set_index("where")
+
+    def elements_table(self) -> "pd.DataFrame":
+        """Return the elements to order a year: a row each, central and 10, 50 and 90 %."""
+        import pandas as pd
+
+        rows = [{"element": name} | _figures_row("per_year", count) for name, count in self.elements().items()]
+        columns = ["element", "per_year", "per_year.p10", "per_year.p50", "per_year.p90"]
+        return pd.DataFrame(rows, columns=columns).set_index("element")
+
+    def _repr_html_(self) -> str:
+        """Show what to order, then the tubs, in a notebook."""
+        both = (self.elements_table(), self.table())
+        return "".join(str(table.to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)) for table in both)
+
+
+def _figures_row(name: str, values: Array) -> dict[str, float]:
+    central, spread = figures(values)
+    return {name: central} | {f"{name}.{at}": value for at, value in zip(("p10", "p50", "p90"), spread, strict=True)}
 
 
 def figures(values: Array) -> tuple[float, Range]:

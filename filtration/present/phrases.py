@@ -202,6 +202,22 @@ NOTES = {
     "capacity not fitted": (
         "{element}: no deposit gives {capacity_g:.0f} g at {at_kpa:.0f} kPa; the capacity is taken as a ceiling."
     ),
+    "due at a session": (
+        "Dirt comes in sessions, so an element falls due at one. Counted in whole sessions, the first service of "
+        "{options} may come up to {within} sooner or later than given."
+    ),
+    "views with memory": (
+        "The water still holds dirt from earlier in a run, when the filter caught more or less than it does now. "
+        "Followed day by day, the views given for {options} change by up to {by:.0%}."
+    ),
+    "clearing with memory": (
+        "Dust falls all day, and what the last filter left clears along with the new dirt. Followed hour by hour, the "
+        "time to clear given for {options} changes by up to {by:.0%}."
+    ),
+    "close call": (
+        "{options}: one of its stages carries, when first due, close to the fifth of the extra loss from which it is "
+        "replaced at a service. Whether it is turns on small things, and the yearly cost with it, by up to {by:.0%}."
+    ),
     "cake beyond evidence": (
         "{element}: its cake would catch more of the finest dirt than was ever measured on such cartridges (36 % of"
         " 5 µm a pass); do not count on that clarity."

@@ -2,7 +2,7 @@
 
 import io
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Any
 
@@ -12,8 +12,12 @@ from filtration import clearness as clear
 from filtration import courses
 from filtration.answer import Comparison, OptionAnswer
 from filtration.errors import InputError, NoAnswerError
+from filtration.next_service import Forecast
 from filtration.present import chart_clear, chart_course
+from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
 from filtration.present.charts import METRIC, PICTURES
+from filtration.readings import Reading
+from filtration.seen_runs import seen_runs
 from filtration.study_rules import nearest
 from filtration.units import shown
 
@@ -127,6 +131,37 @@ def _whole_letters(given: Any) -> Any:  # noqa: ANN401 - whatever stands in a ch
         case list():
             return [_whole_letters(value) for value in given]
     return given
+
+
+def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "flow") -> alt.LayerChart:
+    """Draw the run in use with its readings, and what lies ahead.
+
+    Parameters
+    ----------
+    ahead : Forecast
+        What was made of the readings.
+    readings : sequence of Reading
+        The same readings.
+    name : {"flow", "pressure"}, optional
+        What is drawn against time.
+
+    Returns
+    -------
+    altair.LayerChart
+        The chart.
+
+    Raises
+    ------
+    InputError
+        If there is no such chart, or nothing to draw.
+    """
+    draw = {"flow": flow_readings_chart, "pressure": loss_readings_chart}.get(name)
+    if draw is None:
+        raise InputError(f"there is no chart {shown(name)} of readings; there are flow, pressure")
+    try:
+        return draw(seen_runs(ahead, readings), ahead)
+    except NoAnswerError as nothing:
+        raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
 
 
 def png_of(drawn: alt.LayerChart) -> bytes:

@@ -18,13 +18,14 @@ _US = {
     "m²": ("m^2", "sq ft", "sq ft"),
     "°C": ("degC", "degF", "°F"),
     "kPa": ("kPa", "inH2O", "in of water"),
+    "bar": ("bar", "psi", "psi"),
 }
 
 _NUMBER = r"[0-9][0-9,]*(?:\.[0-9]+)?"
 
 _METRIC = re.compile(
-    rf"(?<![\w.])((?:{_NUMBER}(?: µm)? (?:to|and|instead of) )?{_NUMBER})(?: |\u00a0)(L/h|mm|m²|m|L|°C|kPa)(?![\w/²³^])"
-    r"(?P<psi> \([0-9.]+ psi\))?"
+    rf"(?<![\w.])((?:{_NUMBER}(?: µm)? (?:to|and|instead of) )?{_NUMBER})(?: |\u00a0)"
+    r"(L/h|mm|m²|m|L|°C|kPa|bar)(?![\w/²³^])(?P<psi> \([0-9.]+ psi\))?"
 )
 
 _EXACT = MappingProxyType({"°C": 2})

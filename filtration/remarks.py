@@ -6,6 +6,7 @@ import numpy as np
 
 from filtration.answer import Odds, OptionAnswer, Remark
 from filtration.assembly import Entry
+from filtration.beyond_mean import beyond_mean
 from filtration.capture import caught_inside, strained
 from filtration.defaults import model
 from filtration.energy import dew_point_c, hose_surface_c
@@ -57,6 +58,7 @@ def remarks(
         *_of_belief(study),
         *makers_figures(study, driven, schedule, answers),
         *_beyond_evidence(driven, schedule),
+        *beyond_mean(study, driven, schedule, answers),
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
 

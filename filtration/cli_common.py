@@ -1,11 +1,14 @@
 """What several commands share: options, progress, workers, and how they speak."""
 
 import json
+import os
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
+from multiprocessing import parent_process
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -23,9 +26,9 @@ if TYPE_CHECKING:
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
 Draws = Annotated[
-    int, typer.Option(help="Draws of what is not known exactly: a power of two, or 0 for the central case alone.")
+    int, typer.Option(help="Cases drawn of what is not known exactly: a power of two, or 0 for the central case alone.")
 ]
-Seed = Annotated[int, typer.Option(help="Which draws; the same seed gives the same answer.", min=0)]
+Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the same answer.", min=0)]
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
 LogbookFile = Annotated[
     Path | None,
@@ -74,10 +77,27 @@ def processes(number: int) -> Iterator["Executor | None"]:
         yield None
         return
     from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
-    with ProcessPoolExecutor(number, mp_context=get_context("spawn")) as executor:
-        yield executor
+    try:
+        with ProcessPoolExecutor(number, mp_context=get_context("spawn"), initializer=_end_with_parent) as executor:
+            yield executor
+    except BrokenProcessPool:
+        tell("A process at work was stopped, perhaps for want of memory, so there is no answer; try fewer --workers.")
+        raise typer.Exit(1) from None
+
+
+def _end_with_parent() -> None:
+    """Let a worker end when whoever started it is killed and can no longer tell it to."""
+    parent = parent_process()
+
+    def wait() -> None:
+        if parent is not None:
+            parent.join()
+        os._exit(1)
+
+    Thread(target=wait, daemon=True).start()
 
 
 def readings_of(which: str, logbook: Path | None, study: "Study") -> "tuple[Reading, ...]":

@@ -74,7 +74,7 @@ def load_tables(path: str | os.PathLike[str]) -> dict[str, Any]:
     """
     file = Path(path)
     where = _plain(file.name or str(path))
-    return _parsed(text_of_file(file, where), where)
+    return tables_of_text(text_of_file(file, where), where=where)
 
 
 def study_from_text(text: str, *, where: str = "study.toml") -> Study:
@@ -104,7 +104,7 @@ def study_from_text(text: str, *, where: str = "study.toml") -> Study:
     filtration.errors.InputError: study.toml: is not TOML at line 1, column 14: expected newline or end of \
 document after a statement; text stands in quotes: volume = "420 L"
     """
-    return study_from_dict(_parsed(text, where), where=where)
+    return study_from_dict(tables_of_text(text, where=where), where=where)
 
 
 def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> Study:
@@ -231,8 +231,31 @@ def _bytes_of(path: Path, most_bytes: int) -> bytes:
         return file.read(most_bytes + 1)
 
 
-def _parsed(text: str, where: str) -> dict[str, Any]:
-    """Return the tables and keys of a TOML text, or the one fault for which it is none."""
+def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
+    r"""Read the tables and keys of a study's text, unchecked.
+
+    Parameters
+    ----------
+    text : str
+        TOML of at most a million characters, in lines of at most 2,000.
+    where : str, optional
+        What messages call it.
+
+    Returns
+    -------
+    dict
+        What stands in it.
+
+    Raises
+    ------
+    InputError
+        With the one fault for which it is no TOML.
+
+    Examples
+    --------
+    >>> tables_of_text("[tub]\nvolume = '420 L'")
+    {'tub': {'volume': '420 L'}}
+    """
     if len(text) > _MOST_BYTES:
         raise InputError(f"{where}: is {len(text) / 1e6:.3g} MB, more than the 1 MB allowed")
     for number, line in enumerate(text.split("\n"), start=1):

@@ -58,9 +58,24 @@ def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = Fals
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
-            fresh.replace(target)
+            if force:
+                fresh.replace(target)
+            else:
+                _named(fresh, target)
+    except FileExistsError:  # another writer was quicker
+        raise InputError(f"{file}: there is a file already; nothing was written") from None
     except OSError as error:
         raise _unwritten(file, error) from None
+
+
+def _named(fresh: Path, target: Path) -> None:
+    """Give a file its name, not over another."""
+    try:
+        target.hardlink_to(fresh)
+    except FileExistsError:
+        raise
+    except OSError:  # some disks know no links
+        fresh.replace(target)
 
 
 def _unwritten(file: Path, error: OSError) -> InputError:

@@ -17,6 +17,8 @@ from filtration.study_text import text_of_tables
 _INKS = {"light": "#33434c", "dark": "#c3d0d6"}
 _LINK = "study"
 MOST_TUBS = 12
+BEFORE = ".before"
+"""How the keys end under which tables keep what they started from, until they start anew."""
 
 
 def start() -> None:
@@ -36,12 +38,13 @@ def start() -> None:
 def _take_link(word: str) -> None:
     try:
         texts = page_link.unpacked(word)[:MOST_TUBS]
-        if not all(map(page_cache.is_shaped, texts)):
-            raise ValueError("no study")
+        good = all(map(page_cache.is_shaped, texts))
     except ValueError:  # and InputError, which is one
-        st.session_state.told = "The link holds no study that can be read; here is a demo instead."
-    else:
+        good = False
+    if good:
         st.session_state.tubs = texts
+    else:
+        st.session_state.told = "The link holds no study that can be read; here is a demo instead."
 
 
 def _keep_address() -> None:
@@ -86,8 +89,11 @@ def change(work: Callable[[dict[str, Any]], None]) -> None:
 
 def renew() -> None:
     """Let the fields start anew from the text, as it was not they that changed it."""
-    st.session_state.edition += 1
-    st.session_state.pop("chosen", None)
+    state = st.session_state
+    state.edition += 1
+    state.pop("chosen", None)
+    for key in [key for key in state if str(key).endswith(BEFORE)]:
+        del state[key]
 
 
 def edit(table: str, key: str, value: object) -> None:

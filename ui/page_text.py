@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from filtration.present.charts import Display
 from filtration.present.unit_words import in_units
 
+_LINKS = re.compile(r"(?=://)|(?<=www)(?=\.)|(?=@)", re.IGNORECASE)  # escaped, they are links still
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
 
 
@@ -20,9 +21,9 @@ def plain(text: str) -> str:
     Returns
     -------
     str
-        The same with each sign of Markdown escaped, on one line.
+        The same with each sign of Markdown escaped, on one line; a mark without width keeps addresses from being links.
     """
-    return _SIGNS.sub(r"\\\1", " ".join(text.split()))
+    return _SIGNS.sub(r"\\\1", _LINKS.sub("\u2060", " ".join(text.split())))
 
 
 def told_in(text: str, display: Display, names: Iterable[str]) -> str:

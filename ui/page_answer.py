@@ -6,7 +6,8 @@ from dataclasses import fields
 import page_state
 import pandas as pd
 import streamlit as st
-from page_text import plain, told_in
+from page_frame import say
+from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.answer import CostPerYear
@@ -90,17 +91,13 @@ def show_words(comparison: Comparison) -> None:
         with st.container(horizontal=True, gap="small"):
             for name, figure in figures.items():
                 st.metric(name.capitalize(), plain(figure), help=_meaning(name), width=165)
-    st.markdown(_say(words.headline(comparison), comparison))
+    st.markdown(say(words.headline(comparison), comparison))
     signs, told = page_words.dots(comparison)
     if signs:
         with st.container(gap=None):
             st.markdown(signs)
-            st.caption(_say(told, comparison))
+            st.caption(say(told, comparison))
     st.warning(plain(words.cautions(comparison.study)[0]), icon="⚠️")
-
-
-def _say(text: str, comparison: Comparison) -> str:
-    return told_in(text, page_state.display(), unit_words.own_names(comparison.study))
 
 
 def show_sureness(comparison: Comparison) -> None:
@@ -151,4 +148,4 @@ def _listed(heading: str, lines: list[str], comparison: Comparison) -> None:
 
 
 def _list_of(lines: list[str], comparison: Comparison) -> str:
-    return "\n".join(f"- {_say(line, comparison)}" for line in lines)
+    return "\n".join(f"- {say(line, comparison)}" for line in lines)

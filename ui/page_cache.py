@@ -2,16 +2,14 @@
 
 import copy
 import tomllib
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from functools import lru_cache, wraps
-from threading import Lock
-from typing import Any, ParamSpec, TypeVar
+from functools import lru_cache
+from typing import Any
 
 from altair import LayerChart
+from page_kept import MOST_KEPT, kept, progress_of_now
 
 from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, compare, courses, study_from_text
 from filtration import clearness as clear
@@ -28,49 +26,14 @@ from filtration.study_schema import LISTS, TABLES, StudyFile, Table
 from filtration.study_text import text_of_tables
 from filtration.units import read_quantity
 
-Progress = Callable[[float, str], None]
-P = ParamSpec("P")
-R = TypeVar("R")
-
 DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
 
-_KEPT, _LINES = 48, 4
+MOST_FITTED = 120
+"""Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
+
+_LINES = 4
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
-_teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
-
-
-@contextmanager
-def telling(progress: Progress) -> Iterator[None]:
-    """Tell of the progress of whatever is worked out inside."""
-    token = _teller.set(progress)
-    try:
-        yield
-    finally:
-        _teller.reset(token)
-
-
-def progress_of_now() -> Progress | None:
-    """Return whom to tell, if anybody waits."""
-    return _teller.get()
-
-
-def kept(function: Callable[P, R]) -> Callable[P, R]:
-    """Keep what a function returned; while one person waits for it, others wait for the same."""
-    known, locks, guard = lru_cache(maxsize=_KEPT)(function), dict[object, Lock](), Lock()
-
-    @wraps(function)
-    def once(*args: P.args, **kwargs: P.kwargs) -> R:
-        with guard:
-            lock = locks.setdefault(args, Lock())
-        try:
-            with lock:
-                return known(*args, **kwargs)
-        finally:
-            with guard:
-                locks.pop(args, None)
-
-    return once
 
 
 @lru_cache
@@ -108,13 +71,20 @@ def text_of(data: bytes) -> str:
         raise InputError("is not UTF-8 text; save it as UTF-8") from None
 
 
-@lru_cache(maxsize=_KEPT)
+@lru_cache(maxsize=MOST_KEPT)
 def study(text: str) -> Study:
-    """Return the study a text holds; raises InputError with every fault."""
-    return study_from_text(text)
+    """Return the study a text holds; raises InputError with every fault, or where it is too much for a page."""
+    found = study_from_text(text)
+    fitted = len(found.pumps) * sum(len(option.stages) for option in found.options)
+    if fitted > MOST_FITTED:
+        raise InputError(
+            f"options: have {fitted} elements in all, counted on every pump; a page works out at most {MOST_FITTED}, "
+            "the command any number"
+        )
+    return found
 
 
-@lru_cache(maxsize=_KEPT)
+@lru_cache(maxsize=MOST_KEPT)
 def _tables(text: str) -> dict[str, Any]:
     return tables_of_text(text)
 
@@ -157,7 +127,7 @@ def _is(value: object, schema: Mapping[str, Any]) -> bool:
             return True
 
 
-@lru_cache(maxsize=_KEPT)
+@lru_cache(maxsize=MOST_KEPT)
 def faults(text: str) -> tuple[str, ...]:
     """Return what is wrong with a text, one readable line each."""
     try:

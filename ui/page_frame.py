@@ -5,6 +5,7 @@ from functools import partial
 from typing import Any, TypeVar
 
 import page_cache
+import page_kept
 import page_state
 import streamlit as st
 from page_text import plain, told_in
@@ -95,7 +96,7 @@ def progressing(text: str) -> Comparison:
 def telling(work: Callable[[], R]) -> R:
     """Return what some work gives, with a bar that says how far it is where it has to be done."""
     bar = st.empty()
-    with page_cache.telling(lambda share, what: bar.progress(share, text=f"{share:.0%}, {what}") and None):
+    with page_kept.telling(lambda share, what: bar.progress(share, text=f"{share:.0%}, {what}") and None):
         found = work()
     bar.empty()
     return found

@@ -13,6 +13,7 @@ from datetime import date, datetime
 from functools import lru_cache
 
 import page_cache
+import page_kept
 import page_link
 import streamlit as st
 
@@ -263,7 +264,7 @@ def today_of(rows: Sequence[Row]) -> datetime:
     return max([hour, *(reading.when for reading in readings_in(rows) if reading.when <= moment)])
 
 
-@page_cache.kept
+@page_kept.kept
 def looked(text: str, rows: tuple[Row, ...], today: datetime) -> Forecast:
     """Return the forecast of a study and rows; raises InputError and NoAnswerError."""
     return forecast(page_cache.study(text), readings_in(rows), today=today)
@@ -276,24 +277,24 @@ def rows_that_count(study: Study) -> tuple[Row, ...] | None:
     return good if good and fitted_is_known(study, good) else None
 
 
-@page_cache.kept
+@page_kept.kept
 def outcome(text: str, option: str, first_day: date, rows: tuple[Row, ...] | None) -> Outcome:
     """Return answer and plan; raises InputError, and NoAnswerError where readings say nothing."""
     known = None if rows is None else readings_in(rows)
-    tell = page_cache.progress_of_now()
+    tell = page_kept.progress_of_now()
     here, compared = page_cache.study(text), page_cache.answer(text)
     return outcome_of(
         here, option=option, today=first_day, rows=known, compared=compared, draws=page_cache.DRAWS, progress=tell
     )
 
 
-@page_cache.kept
+@page_kept.kept
 def runs(text: str, rows: tuple[Row, ...], today: datetime) -> SeenRuns:
     """Return the runs since the option in use was new."""
     return seen_runs(looked(text, rows, today), readings_in(rows))
 
 
-@page_cache.kept
+@page_kept.kept
 def picture(text: str, rows: tuple[Row, ...], today: datetime, name: str, display: Display) -> str:
     """Return the chart of flow or loss as JSON; empty where there is none."""
     draw = {"flow": flow_readings_chart, "loss": loss_readings_chart}[name]

@@ -97,8 +97,8 @@ def editor(
     state = st.session_state
     key = f"{state.place}.{state.edition}.{name}"
     if key not in state:
-        state[f"{key}.before"] = [dict(row) for row in rows]
-    before: list[Row] = state[f"{key}.before"]
+        state[key + page_state.BEFORE] = [dict(row) for row in rows]
+    before: list[Row] = state[key + page_state.BEFORE]
 
     def changed_here() -> None:
         keep(before, state[key])

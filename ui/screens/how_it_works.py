@@ -54,7 +54,7 @@ def show() -> None:
             {"what": row.key, "value": f"{row.value}", "unit": row.unit, "mark": row.mark, "source": row.source}
             for row in TABLE
         ]
-        st.caption("P published, A assumed, D derived. (mem): recalled, not looked up.")
+        st.caption("P published, T common practice in the trade, A our assumption. (mem): recalled, not looked up.")
         st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch", alt="Every default and constant")
 
 

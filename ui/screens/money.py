@@ -12,7 +12,7 @@ from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.cost import DAYS_PER_YEAR
-from filtration.present import page_stories, phrases, unit_words
+from filtration.present import page_stories, phrases, unit_words, words
 from filtration.present.chart_paid import pair_of
 from filtration.spending import crossing_day, own_hours_per_year, shopping_of, spending_of
 
@@ -26,7 +26,9 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
     hours = own_hours_per_year(comparison.study, option)
     shown = {
         "A year, cash": phrases.money((cost.total or 0.0) - own, currency),
-        "Depends on the choice": phrases.money(option.choice_cost_per_year or 0.0, currency),
+        "Depends on the choice": phrases.money(option.choice_cost_per_year or 0.0, currency)
+        if words.is_choice(comparison)
+        else "–",
         "Own time": f"{phrases.number(hours)} h",
         "For the pump's heat": phrases.money(cost.cooling or 0.0, currency),
     }

@@ -1,6 +1,6 @@
 """Your readings: typed or brought as a file, the run fitted to them, the next service, what is going on."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -31,7 +31,7 @@ def told(lines: Sequence[str]) -> None:
         st.error(plain(f"And {len(lines) - _MOST_FAULTS} more."))
 
 
-def tried(work: Any) -> None:  # noqa: ANN401 - what a button does, and says
+def tried(work: Callable[[], str | None]) -> None:
     """Do what a button says, and keep what it came to for the page to show."""
     state = st.session_state
     state["readings told"], state["readings faults"] = "", []

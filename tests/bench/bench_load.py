@@ -1,0 +1,338 @@
+"""Let a crowd at the pages, and a fleet through the books: what broke, how long it took, what memory did.
+
+    python tests/bench/bench_load.py --clients 50 --minutes 5 --fleet-minutes 5
+
+Wants Debian's chromium for the real pages (``--pages 0`` goes without). The server is a process of its own, its
+processor time and memory read from /proc; websocket clients and browser are others and counted apart. Each client
+opens a tub of its own (every fifth the demo), thinks 2 to 8 s, then types into a field, moves a slider or changes the
+page; it leaves after a while and comes again. A wait runs from the message sent to the end of the script. None gates.
+"""
+
+import argparse
+import asyncio
+import contextlib
+import multiprocessing
+import os
+import random
+import sys
+import tempfile
+import time
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from playwright.async_api import Page, async_playwright
+
+sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2] / "ui")]
+
+from pictures import FLAGS, READY  # noqa: E402 - found by the line above
+from visitor import Served, Visitor, answer_line, link_of, own_tub, served  # noqa: E402
+
+from filtration.fleet import Fleet, budget, read_fleet  # noqa: E402
+from filtration.places import demo_file  # noqa: E402
+
+THINKS_S = (2.0, 8.0)
+STAYS = (8, 25)
+SHARES_THE_DEMO = 5
+KNOWN = ("", "your_readings", "how_it_works")
+PAGES = ("which_filter", "flow_pressure", "money", "plan_ahead", "clear_water", *KNOWN)
+FIELD, WAITS_S = "Dips a day", 300_000
+RUNNING = READY.replace("notRunning", "running")
+GRACE_S = 60.0
+KIB_PER_MIB = 1024.0
+FLEET_TUBS, WRONG_TUBS = 200, 4
+
+
+# ---- processes --------------------------------------------------------------------------------------------------
+
+
+def megabytes(process: int) -> float:
+    """Return the memory a process holds [MB]."""
+    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
+    line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
+    return int(line.split()[1]) / KIB_PER_MIB
+
+
+def _stat(process: int) -> list[str]:
+    return Path(f"/proc/{process}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+
+
+def processor_s(process: int) -> float:
+    """Return the processor time a process and its ended children have used [s]."""
+    return sum(map(int, _stat(process)[11:15])) / os.sysconf("SC_CLK_TCK")
+
+
+def children_s(process: int, but: int) -> float:
+    """Return the processor time of a process's living descendants, one and its own left out [s]."""
+    parents: dict[int, int] = {}
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdecimal():
+            with contextlib.suppress(OSError):
+                parents[int(entry.name)] = int(_stat(int(entry.name))[1])
+    total, known = 0.0, {process}
+    for _ in parents:
+        new = {child for child, parent in parents.items() if parent in known} - known - {but}
+        if not new:
+            break
+        known |= new
+        for child in new:
+            with contextlib.suppress(OSError):
+                total += processor_s(child)
+    return total
+
+
+def slope(times_s: Sequence[float], values: Sequence[float]) -> float:
+    """Return how much values rise a minute, by least squares."""
+    return float(np.polyfit(np.asarray(times_s) / 60.0, values, 1)[0])
+
+
+# ---- the crowd --------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class Diary:
+    """What everybody saw: waits by what was done [s], errors, and the last answer of each to a tub."""
+
+    start: float
+    end: float
+    waits_s: dict[str, list[float]] = field(default_factory=dict)
+    errors: list[str] = field(default_factory=list)
+    answers: dict[int, tuple[float | None, float, str]] = field(default_factory=dict)
+
+    def over(self) -> bool:
+        """Return whether it is time to go."""
+        return time.monotonic() >= self.end
+
+    def note(self, what: str, took_s: float, complaints: Sequence[str] = ()) -> None:
+        """Write down a wait, where it counts, and what went wrong."""
+        if time.monotonic() >= self.start:
+            self.waits_s.setdefault(what, []).append(took_s)
+        self.errors += complaints
+
+
+async def _do_something(visitor: Visitor, litres: float | None, draw: random.Random, diary: Diary, number: int) -> None:
+    """Type into a field, move a slider, or look at another page."""
+    shown = visitor.shown
+    slider = next((widget for (kind, _), widget in shown.widgets.items() if kind == "slider"), None)
+    if ("number_input", FIELD) in shown.widgets and draw.random() < 0.7:
+        uses = round(draw.uniform(3.0, 9.0), 1)
+        took, what = await visitor.change("number_input", FIELD, uses), "a field changed"
+        diary.answers[number] = (litres, uses, visitor.shown.line())
+    elif slider is not None and draw.random() < 0.7:
+        steps = round((slider.max - slider.min) / slider.step)
+        value = round(slider.min + slider.step * draw.randint(0, steps), 9)
+        took, what = await visitor.change("slider", slider.label, value), "a slider moved"
+    else:
+        where = draw.choice(("", "what_if", "what_if", *PAGES))
+        took = await visitor.go(where)
+        what = "a page changed, all known" if where in KNOWN else "a page changed, more to do"
+    diary.note(what, took, visitor.shown.exceptions)
+
+
+async def person(number: int, address: str, arrives_s: float, diary: Diary) -> None:
+    """Come, look, go, and come again, until it is time."""
+    draw = random.Random(number)
+    await asyncio.sleep(arrives_s)
+    litres = None if number % SHARES_THE_DEMO == 0 else 380.0 + number
+    while not diary.over():
+        try:
+            async with Visitor(address, "" if litres is None else link_of(own_tub(litres))) as visitor:
+                diary.note("the first page", await visitor.open(), visitor.shown.exceptions)
+                for _ in range(draw.randint(*STAYS)):
+                    await asyncio.sleep(draw.uniform(*THINKS_S))
+                    if diary.over():
+                        return
+                    await _do_something(visitor, litres, draw, diary, number)
+        except Exception as error:  # noqa: BLE001 - whatever it is, it is counted, and the crowd goes on
+            diary.errors.append(f"client {number}: {type(error).__name__}: {error}")
+            await asyncio.sleep(draw.uniform(*THINKS_S))
+
+
+async def _settled(page: Page) -> None:
+    with contextlib.suppress(Exception):  # a short run may be over before it is seen
+        await page.wait_for_selector(RUNNING, timeout=1000)
+    await page.wait_for_selector(READY, timeout=WAITS_S)
+
+
+async def real_page(page: Page, address: str, diary: Diary) -> None:
+    """Move the slider of a page in a real browser again and again."""
+    page.on("pageerror", lambda error: diary.errors.append(f"real page: {error}"))
+    try:
+        start = time.perf_counter()
+        await page.goto(f"{address}/what_if")
+        slider = page.get_by_role("slider")
+        await slider.wait_for(timeout=WAITS_S)
+        diary.note("real page: opened", time.perf_counter() - start)
+        while not diary.over():
+            await asyncio.sleep(random.uniform(*THINKS_S))
+            start = time.perf_counter()
+            await slider.press(random.choice(("ArrowLeft", "ArrowRight")))
+            await _settled(page)
+            broken = await page.locator("[data-testid=stException]").count()
+            diary.note("real page: slider moved", time.perf_counter() - start, ["real page: an exception"] * broken)
+    except Exception as error:  # noqa: BLE001 - counted
+        diary.errors.append(f"real page: {type(error).__name__}: {error}")
+
+
+async def lags(diary: Diary) -> None:
+    """Note how late this process itself is: what it adds to the waits."""
+    while not diary.over():
+        start = time.perf_counter()
+        await asyncio.sleep(0.1)
+        diary.note("of this the clients' own", time.perf_counter() - start - 0.1)
+
+
+@dataclass
+class Watched:
+    """What the server and the others used: at times [s] the memory [MB], and processor times [s] at start and end."""
+
+    times_s: list[float] = field(default_factory=list)
+    memory_mb: list[float] = field(default_factory=list)
+    used_s: list[tuple[float, float, float]] = field(default_factory=list)
+
+
+async def watch(server: Served, diary: Diary) -> Watched:
+    """Follow the server from the end of the warm-up."""
+    seen, me = Watched(), os.getpid()
+
+    def used() -> tuple[float, float, float]:
+        return processor_s(server.process), time.process_time(), children_s(me, server.process)
+
+    await asyncio.sleep(max(0.0, diary.start - time.monotonic()))
+    seen.used_s.append(used())
+    while True:
+        seen.times_s.append(time.monotonic())
+        seen.memory_mb.append(megabytes(server.process))
+        if diary.over():
+            seen.used_s.append(used())
+            return seen
+        await asyncio.sleep(1.0)
+
+
+async def crowd(server: Served, clients: int, pages: int, warm_up_s: float, lasts_s: float) -> tuple[Diary, Watched]:
+    """Let everybody in during the warm-up, and watch."""
+    now = time.monotonic()
+    diary = Diary(start=now + warm_up_s, end=now + warm_up_s + lasts_s)
+    async with contextlib.AsyncExitStack() as stack:
+        real = []
+        if pages:
+            playwright = await stack.enter_async_context(async_playwright())
+            browser = await playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
+            stack.push_async_callback(browser.close)
+            real = [await (await browser.new_context()).new_page() for _ in range(pages)]
+        everybody = [person(at, server.address, 0.5 * warm_up_s * at / clients, diary) for at in range(clients)]
+        watching = asyncio.create_task(watch(server, diary))
+        looks = [real_page(page, server.address, diary) for page in real]
+        people = [asyncio.create_task(each, name=f"client {at}") for at, each in enumerate(everybody)]
+        people += [asyncio.create_task(each, name="real page") for each in (*looks, lags(diary))]
+        _, waiting = await asyncio.wait(people, timeout=warm_up_s + lasts_s + GRACE_S)
+        for each in waiting:
+            each.cancel()
+        await asyncio.gather(*people, return_exceptions=True)
+        diary.errors += [f"{each.get_name()}: still waited a minute after the end" for each in waiting]
+        return diary, await watching
+
+
+def row(name: str, waits_s: Sequence[float]) -> str:
+    """Return a row of the table of waits."""
+    p50, p95, p99 = np.percentile(waits_s, [50, 95, 99])
+    return f"{name:<30}{len(waits_s):>8,}{p50:>9.2f}{p95:>9.2f}{p99:>9.2f}{max(waits_s):>9.2f}"
+
+
+def strangers(answers: Mapping[int, tuple[float | None, float, str]]) -> int:
+    """Return how many saw another answer than the library gives their tub."""
+    return sum(not line.startswith(answer_line(own_tub(litres, uses))) for litres, uses, line in answers.values())
+
+
+def load(clients: int, pages: int, warm_up_s: float, lasts_s: float) -> None:
+    """Let the crowd in and print what came of it."""
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server:
+        empty = megabytes(server.process)
+        diary, seen = asyncio.run(crowd(server, clients, pages, warm_up_s, lasts_s))
+        complaints = server.complaints()
+    print(
+        f"{clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of {warm_up_s / 60:.1f} min\n"
+    )
+    print(f"{'seconds from asked to shown':<30}{'number':>8}{'p50':>9}{'p95':>9}{'p99':>9}{'worst':>9}")
+    every = [wait for name in diary.waits_s if name.startswith("a ") for wait in diary.waits_s[name]]
+    for name, waits in (("every rerun", every), *sorted(diary.waits_s.items())):
+        if waits:
+            print(row(name, waits))
+    start, end = np.median(seen.memory_mb[:5]), np.median(seen.memory_mb[-5:])
+    took = seen.times_s[-1] - seen.times_s[0]
+    server_s, clients_s, browser_s = np.subtract(seen.used_s[-1], seen.used_s[0])
+    print(f"\nerrors: {len(diary.errors)}; lines of complaint in the server's log: {len(complaints)}")
+    for told in [*dict.fromkeys(diary.errors), *dict.fromkeys(complaints)][:10]:
+        print(f"  {told[:200]}")
+    print(f"answers that were not the tub's own: {strangers(diary.answers)} of {len(diary.answers)}")
+    print(f"server: {server_s:.0f} s of the processor, {server_s / took:.2f} of a core")
+    print(f"others: websocket clients {clients_s:.0f} s, browser {browser_s:.0f} s of the processor")
+    print(
+        f"server's memory, MB: {empty:.0f} before anybody came, {start:.0f} at the start, {end:.0f} at the end,"
+        f" {max(seen.memory_mb):.0f} at most; {slope(seen.times_s, seen.memory_mb):+.1f} a minute"
+    )
+
+
+# ---- the fleet --------------------------------------------------------------------------------------------------
+
+
+def _table(folder: Path) -> Path:
+    """Write a table of tubs, a few of them wrong."""
+    draw = random.Random(0)
+    lines = ["name,tub.volume,tub.uses_per_day"]
+    lines += [f"Tub {at},{draw.uniform(250, 450):.0f} L,{draw.uniform(2, 12):.1f}" for at in range(FLEET_TUBS)]
+    lines += [f"Wrong {at},-1 L,4" for at in range(WRONG_TUBS)]
+    path = folder / "tubs.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return path
+
+
+def _sums(fleet: Fleet) -> list[bytes]:
+    return [total.tobytes() for total in (*fleet.cost().values(), *fleet.elements().values())]
+
+
+def soak(lasts_s: float) -> tuple[list[float], list[float], int]:
+    """Budget the same table over and over; return times [s], this process's memory [MB] after each, and faults."""
+    times, memory, faults, first = list[float](), list[float](), 0, None
+    with tempfile.TemporaryDirectory() as folder:
+        path, began = _table(Path(folder)), time.monotonic()
+        while not times or times[-1] < lasts_s:
+            fleet = budget(read_fleet(path, demo_file("freezer")))
+            first = first or _sums(fleet)
+            faults += _sums(fleet) != first or len(fleet.failed) != WRONG_TUBS
+            times.append(time.monotonic() - began)
+            memory.append(megabytes(os.getpid()))
+    return times, memory, faults
+
+
+def fleet(lasts_s: float) -> None:
+    """Soak the fleet in a process of its own and print what came of it."""
+    with ProcessPoolExecutor(1, mp_context=multiprocessing.get_context("spawn")) as pool:
+        times, memory, faults = pool.submit(soak, lasts_s).result()
+    print(
+        f"\nfleet: {FLEET_TUBS} tubs and {WRONG_TUBS} wrong rows, {len(times)} times over in {times[-1] / 60:.1f} min"
+    )
+    print(f"rounds that failed or differed from the first: {faults}")
+    rise = f"; {slope(times[1:], memory[1:]):+.2f} a minute" if len(times) > 2 else ""
+    print(f"memory, MB: {memory[0]:.0f} after the first round, {memory[-1]:.0f} after the last{rise}")
+
+
+def main() -> None:
+    """Print the tables."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--clients", type=int, default=50, help="websocket clients; 0 for the fleet alone")
+    parser.add_argument("--pages", type=int, default=2, help="real pages")
+    parser.add_argument("--minutes", type=float, default=5.0, help="how long to count")
+    parser.add_argument("--warm-up", type=float, default=1.0, help="minutes before that, in which everybody comes")
+    parser.add_argument("--fleet-minutes", type=float, default=0.0, help="how long to soak the fleet")
+    arguments = parser.parse_args()
+    if arguments.clients:
+        load(arguments.clients, arguments.pages, 60.0 * arguments.warm_up, 60.0 * arguments.minutes)
+    if arguments.fleet_minutes:
+        fleet(60.0 * arguments.fleet_minutes)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,233 @@
+"""A person at the pages without a browser: what one would send and read over the websocket, and the server's doings."""
+
+import asyncio
+import contextlib
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+import tomllib
+import urllib.request
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import page_link
+from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+from websockets.asyncio.client import ClientConnection, connect
+
+from filtration import compare
+from filtration.places import demo_file
+from filtration.present import phrases
+from filtration.study_file import study_from_dict
+from filtration.study_text import text_of_tables
+
+WAIT_S = 300.0
+WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input")
+NONE_DOES = "No option meets the needs."
+
+
+def own_tub(litres: float | None = None, uses_per_day: float | None = None, few: Sequence[str] = ()) -> dict[str, Any]:
+    """Return the freezer demo's tables, with other water or dips a day where given, and a few of its options."""
+    tables = tomllib.loads(demo_file("freezer").read_text(encoding="utf-8"))
+    if litres is not None:
+        tables["tub"]["volume"] = f"{litres:.10g} L"
+    if few:
+        tables["options"] = [option for option in tables["options"] if option["name"] in few]
+    if uses_per_day is not None:
+        tables["tub"]["uses_per_day"] = uses_per_day
+    return tables
+
+
+def link_of(tables: Mapping[str, Any]) -> str:
+    """Return what the address of a page of this tub carries."""
+    return f"study={page_link.packed([text_of_tables(tables)])}"
+
+
+def answer_line(tables: Mapping[str, Any]) -> str:
+    """Return what the page of a tub says in a line, by the library alone; its beginning where no option does."""
+    comparison = compare(study_from_dict(tables), draws=0)
+    best = comparison.best
+    if best is None:
+        return NONE_DOES
+    title, first = phrases.title(best, comparison), phrases.days(best.days_to_first_service or 0.0)
+    cost = phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency)
+    return f"Take **{title}**: first service after **{first}**, **{cost}** a year."
+
+
+@dataclass(frozen=True, kw_only=True)
+class Served:
+    """A running front end: where, which process, and what it wrote."""
+
+    address: str
+    process: int
+    log: Path
+
+    def complaints(self) -> list[str]:
+        """Return the lines of the log that tell of something gone wrong."""
+        signs = ("Traceback", "Error", "Exception", "exception", "WARNING")
+        return [line for line in self.log.read_text(encoding="utf-8").splitlines() if any(s in line for s in signs)]
+
+
+@contextlib.contextmanager
+def served(folder: Path) -> Iterator[Served]:
+    """Serve the pages on a free port, in a process of its own with its home and logbook in a folder."""
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        port = trial.getsockname()[1]
+    log, address = folder / "server.log", f"http://127.0.0.1:{port}"
+    command = [sys.executable, "-m", "filtration", "app", "--port", str(port)]
+    environment = {**os.environ, "HOME": str(folder), "FILTRATION_LOGBOOK": str(folder / "logbook.sqlite")}
+    with log.open("wb") as out:
+        server = subprocess.Popen(
+            command, cwd=folder, stdin=subprocess.DEVNULL, stdout=out, stderr=out, env=environment
+        )
+        try:
+            deadline = time.monotonic() + WAIT_S
+            while True:
+                with contextlib.suppress(OSError):
+                    urllib.request.urlopen(f"{address}/_stcore/health", timeout=5).close()  # noqa: S310 - our own server
+                    break
+                if server.poll() is not None or time.monotonic() > deadline:
+                    raise RuntimeError(log.read_text(encoding="utf-8"))
+                time.sleep(0.1)
+            yield Served(address=address, process=server.pid, log=log)
+        finally:
+            server.terminate()
+            server.wait(timeout=20)
+
+
+@dataclass
+class Shown:
+    """What a run of the script sent: its widgets by kind and label, its words, and what an exception says."""
+
+    widgets: dict[tuple[str, str], Any] = field(default_factory=dict)
+    words: list[str] = field(default_factory=list)
+    exceptions: list[str] = field(default_factory=list)
+    elements: int = 0
+
+    def take(self, element: Any) -> None:
+        """Take in an element."""
+        kind = element.WhichOneof("type")
+        value = getattr(element, kind)
+        self.elements += 1
+        if kind == "exception":
+            self.exceptions.append(f"{value.type}: {value.message}")
+        elif kind in WIDGETS:
+            self.widgets[kind, value.label] = value
+        elif kind == "markdown":
+            self.words.append(re.sub(r"\\(.)", r"\1", value.body))
+
+    def line(self) -> str:
+        """Return the answer in a line; empty where there is none."""
+        return next((said for said in self.words if said.startswith(("Take **", NONE_DOES))), "")
+
+
+class Visitor:
+    """One session over a websocket: opens the pages, changes a widget, goes to another page, and reads what comes.
+
+    Parameters
+    ----------
+    address : str
+        Of the server.
+    query : str, optional
+        What the page's address carries.
+    """
+
+    def __init__(self, address: str, query: str = "") -> None:
+        self._address, self._query = address, query
+        self._socket: ClientConnection
+        self._states: dict[str, tuple[str, Any]] = {}
+        self._pages: Mapping[str, str] = {}
+        self._page = ""
+        self.shown = Shown()
+
+    async def __aenter__(self) -> Self:
+        """Open the websocket, as a page of the same origin does."""
+        uri = self._address.replace("http", "ws", 1) + "/_stcore/stream"
+        self._socket = await connect(
+            uri,
+            origin=self._address,
+            subprotocols=["streamlit"],
+            max_size=None,
+            open_timeout=WAIT_S,  # type: ignore[arg-type]  # both are plain words
+        )
+        return self
+
+    async def __aexit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Leave."""
+        await self._socket.close()
+
+    async def open(self) -> float:
+        """Open the first page; return how long it took until its script had finished [s]."""
+        return await self._run()
+
+    async def go(self, page: str) -> float:
+        """Follow the link to a page."""
+        self._page, self._states = self._pages[page], {}
+        return await self._run()
+
+    async def change(self, kind: str, label: str, value: float) -> float:
+        """Type a number into a field, or move a slider."""
+        form = {"number_input": "double_value", "slider": "double_array_value"}[kind]
+        self._states[self.shown.widgets[kind, label].id] = (form, value)
+        return await self._run()
+
+    async def press(self, label: str) -> float:
+        """Press a button."""
+        at = self.shown.widgets["button", label].id
+        self._states[at] = ("trigger_value", True)
+        try:
+            return await self._run()
+        finally:
+            self._states.pop(at, None)
+
+    async def _run(self) -> float:
+        """Ask for a run of the script with the widgets as they are, and read until it has finished."""
+        message = BackMsg()
+        asked = message.rerun_script
+        asked.query_string, asked.page_script_hash = self._query, self._page
+        asked.context_info.url, asked.context_info.color_scheme = self._address, "light"
+        asked.widget_states.SetInParent()
+        for at, (form, value) in self._states.items():
+            state = asked.widget_states.widgets.add(id=at)
+            if form == "double_array_value":
+                state.double_array_value.data.append(value)
+            else:
+                setattr(state, form, value)
+        start = time.perf_counter()
+        await self._socket.send(message.SerializeToString())
+        async with asyncio.timeout(WAIT_S):
+            while not await self._read():
+                pass
+        took = time.perf_counter() - start
+        here = {widget.id for widget in self.shown.widgets.values()}
+        self._states = {at: state for at, state in self._states.items() if at in here}
+        return took
+
+    async def _read(self) -> bool:
+        """Take in the next message; return whether it says that the script has finished."""
+        data = await self._socket.recv()
+        message = ForwardMsg.FromString(data)  # type: ignore[arg-type]  # the server sends bytes alone
+        match message.WhichOneof("type"):
+            case "new_session":
+                self.shown = Shown()
+            case "navigation":
+                self._pages = {page.url_pathname: page.page_script_hash for page in message.navigation.app_pages}
+                self._page = message.navigation.page_script_hash
+            case "page_info_changed":
+                self._query = message.page_info_changed.query_string
+            case "delta" if message.delta.WhichOneof("type") == "new_element":
+                self.shown.take(message.delta.new_element)
+            case "script_finished":
+                return message.script_finished == ForwardMsg.FINISHED_SUCCESSFULLY
+            case "ref_hash":
+                raise RuntimeError("the server thinks that something is known here")
+        return False

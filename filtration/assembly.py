@@ -196,7 +196,7 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
     for element, medium in zip(option.stages, media, strict=True):
         if medium.half_gap_m <= 0.0:
             figures: dict[str, float | str] = {"element": element.name, "area_m2": medium.face_m2}
-            figures["most_m2"] = medium.face_m2 * (1.0 + 2.0 * medium.half_gap_m / _sheet_m(medium))
+            figures["most_m2"] = medium.face_m2 * medium.times_to_fill
             faults.append(Remark(kind="does not fit", figures=figures))
     loop = None
     try:
@@ -214,10 +214,6 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
         ]
     media = [moved(medium, study) for medium in media]
     return Entry(option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes))
-
-
-def _sheet_m(medium: Medium) -> float:
-    return float(medium.layer_volume_m3.sum()) / medium.face_m2
 
 
 def runner_of(study: Study, entries: Sequence[Entry]) -> Runner:

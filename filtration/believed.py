@@ -27,8 +27,7 @@ def with_belief(study: Study, belief: Belief) -> Study:
         The same with dirt, growth, rinses, pump and fittings moved to the belief's mean, and the belief itself, which
         moves the elements (``moved``) and the draws.
     """
-    factors = factors_of(belief.mean[None], study.spreads)
-    at = {key: float(getattr(factors, key)[0]) for key in Factors.__slots__}
+    at = _at_mean(belief, study)
     bathers = at["load_per_dip"] * at["uses"]
     sources = tuple(
         replace(source, amount_kg_day=source.amount_kg_day * (at["dust"] if source.falls_in else bathers))
@@ -49,6 +48,12 @@ def with_belief(study: Study, belief: Belief) -> Study:
         options=options,
         belief=belief,
     )
+
+
+def _at_mean(belief: Belief, study: Study) -> dict[str, float]:
+    """Return every factor at the mean of a belief."""
+    factors = factors_of(belief.mean[None], study.spreads)
+    return {key: float(getattr(factors, key)[0]) for key in Factors.__slots__}
 
 
 def _rinsed(element: Element, factor: float) -> Element:
@@ -73,9 +78,7 @@ def moved(medium: Medium, study: Study) -> Medium:
     """
     if study.belief is None:
         return medium
-    factors = factors_of(study.belief.mean[None], study.spreads)
-    at = {key: float(getattr(factors, key)[0]) for key in Factors.__slots__}
-    curve = medium.capture
+    at, curve = _at_mean(study.belief, study), medium.capture
     return replace(
         medium,
         permeability_factor=medium.permeability_factor * at["permeability"],

@@ -14,9 +14,7 @@ from filtration.calendar_walk import Dated, Past, Rules, Varied, walked
 from filtration.defaults import model
 from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, cases_of, load_of
-from filtration.drawn_lives import _walk as row_of_train
-from filtration.drawn_lives import _walk_alone as row_alone
-from filtration.drawn_lives import _Walked as Row
+from filtration.drawn_lives import Walked, row_alone, row_of_train
 from filtration.drawn_walk import Walker
 from filtration.draws import Factors, central_factors
 from filtration.lifetime import _spent as spent
@@ -65,7 +63,7 @@ class Central:
 class Drawn:
     """The same before many draws; in a train, a stage's replacement is taken not to lengthen the others' runs."""
 
-    def __init__(self, row: Row) -> None:
+    def __init__(self, row: Walked) -> None:
         self.row = row
         self.runs = np.zeros(row.days.shape[1], dtype=np.intp)
         self.age = np.zeros_like(row.spent_per_day)

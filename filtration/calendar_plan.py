@@ -21,8 +21,7 @@ from filtration.draws import Factors, factors_at, sobol_points
 from filtration.errors import InputError, NoAnswerError
 from filtration.figures import answer_of, schedule_of
 from filtration.pace import EVEN, Pace, pace_of
-from filtration.plan import Event, Total, events_of
-from filtration.plan import _running as running_events
+from filtration.plan import Event, Total, events_of, running_events
 from filtration.ranking import compare
 from filtration.stock import shopping_list
 from filtration.study import Study

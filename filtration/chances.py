@@ -87,15 +87,14 @@ def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
     """Return everything told as a range, with the draws in which it exists."""
     flows, always = drawn.flows, np.ones_like(drawn.flows)
     count = entry.option.housings_in_parallel * DAYS_PER_YEAR
+    parts = parts_of(study, entry, drawn, factors)
     figures = {
         "days_to_first_service": (drawn.first_days, always),
-        "cost_per_year": (np.zeros(0), flows),
+        "cost_per_year": (parts["total"], flows),
         "see_through_worst_m": (drawn.worst_view_m, always),
         "clean_flow_l_per_h": (L_PER_H * drawn.clean_flow_m3_s, always),
         "services_per_year": (DAYS_PER_YEAR * drawn.services_per_day, flows),
     }
-    parts = parts_of(study, entry, drawn, factors)
-    figures["cost_per_year"] = (parts["total"], flows)
     for stage, element in enumerate(entry.option.stages):
         figures[f"elements_per_year.{element.name}"] = (count * drawn.replaced_per_day[stage], flows)
     for name, amount in parts.items():

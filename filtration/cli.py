@@ -149,7 +149,7 @@ def start(
         bool, typer.Option("--no-logbook", help="Keep no logbook: readings are uploaded and downloaded only.")
     ] = False,
 ) -> None:
-    """Open the front end in a browser on this machine."""
+    """Open the pages in a browser on this machine."""
     from filtration.serve import serve
 
     serve(host, port, logbook=not no_logbook)

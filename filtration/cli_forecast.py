@@ -39,7 +39,7 @@ def forecast(
     today: Annotated[
         str | None, typer.Option(metavar="TIME", help="ISO 8601, as 2026-03-03 or 2026-03-03T18:30+01:00; else now.")
     ] = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known exactly: a power of two.")] = 512,
+    draws: Annotated[int, typer.Option(help="Cases drawn of what is not known exactly: a power of two.")] = 512,
     seed: Seed = 0,
 ) -> None:
     """Say when the next service is due, from your readings, and how sure that is."""

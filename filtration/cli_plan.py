@@ -31,7 +31,7 @@ def plan(
         ),
     ] = None,
     logbook: LogbookFile = None,
-    draws: Annotated[int, typer.Option(help="Draws of what is not known exactly: a power of two.")] = 256,
+    draws: Annotated[int, typer.Option(help="Cases drawn of what is not known exactly: a power of two.")] = 256,
     seed: Seed = 0,
     as_json: AsJson = False,
 ) -> None:

@@ -33,7 +33,7 @@ def size(
         raise InputError(*faults)
     read = load_study(study)
     from filtration.present import size_words as words
-    from filtration.present.console import say
+    from filtration.present.console import say, say_list
     from filtration.sizing import area_for_interval, smallest_pump
 
     parts: dict[str, list[str]] = {}
@@ -51,10 +51,7 @@ def size(
         return
     say(f"{read.name}\n\n{headline}")
     for heading, lines in parts.items():
-        if lines:
-            say(f"\n{heading}")
-        for line in lines:
-            say(f"- {line}")
+        say_list(heading, lines)
 
 
 def _read(what: str, text: str | None, faults: list[str]) -> float | None:

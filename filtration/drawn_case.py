@@ -25,6 +25,7 @@ from filtration.drawn_stage import (
 from filtration.drawn_table import Duty, cake_at_most, table_of
 from filtration.drawn_walk import Walker
 from filtration.draws import Factors
+from filtration.loading import CAKE_REFERENCE_PA
 from filtration.media import Medium
 from filtration.optics import attenuation_per_kg_m3, see_through_m
 from filtration.plan import rinse_price, soak_price
@@ -87,9 +88,8 @@ def load_of(study: Study) -> Load:
 
 
 def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float) -> Stage:
-    per_pascal = medium.cake_resistance_m_kg / 1e4 ** model("loading.cake_exponent")
+    per_pascal = medium.cake_resistance_m_kg / CAKE_REFERENCE_PA ** model("loading.cake_exponent")
     ones = np.ones_like(factors.uses)
-    never = np.inf
     straining = medium.straining_kg_m2 * factors.straining_cake
     log_past = log_past_of(medium.capture, factors.capture_size, factors.slope)
     return Stage(
@@ -110,7 +110,7 @@ def _stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float
         drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,
         log_past=log_past,
         inside=-np.expm1(log_past),
-        straining_kg_m2=straining if medium.strains else never * ones,
+        straining_kg_m2=straining if medium.strains else np.inf * ones,
         oldest_days=oldest_days * ones,
     )
 

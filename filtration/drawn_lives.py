@@ -100,7 +100,7 @@ def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
     longest = oldest.min(axis=0)
     if upkeep.rinseable.any():
         longest = np.minimum(longest, upkeep.rinse_limit_days)
-    walked = (_walk_alone if len(walker.stages) == 1 else _walk)(walker, upkeep, longest)
+    walked = (row_alone if len(walker.stages) == 1 else row_of_train)(walker, upkeep, longest)
     first = walked.days[0]
     half = np.maximum(model("service.shortest_share") * first, model("service.shortest_days"))
     shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
@@ -110,7 +110,7 @@ def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Walked:
+class Walked:
     """Runs in a row (k, d), and which of them the age of a stage that cannot be rinsed cut.
 
     After so many as ``period`` they repeat themselves; ``spent_per_day`` (s, d) is how often such stages were replaced.
@@ -135,8 +135,23 @@ def _steady(seen: Sequence[Array], period: int, on: Rows) -> Flags:
     return steady
 
 
-def _walk_alone(walker: Walker, upkeep: Upkeep, longest: Array) -> _Walked:
-    """Walk a single stage run after run, never replaced, until the runs repeat themselves."""
+def row_alone(walker: Walker, upkeep: Upkeep, longest: Array) -> Walked:
+    """Walk a single stage run after run, never replaced, until the runs repeat themselves.
+
+    Parameters
+    ----------
+    walker : Walker
+        The option.
+    upkeep : Upkeep
+        How it is looked after.
+    longest : (d,) array
+        Time limit of the first run [day].
+
+    Returns
+    -------
+    Walked
+        Its runs.
+    """
     on, every = np.arange(len(longest)), int(upkeep.soak_every[0])
     used, extra, period = np.zeros(on.size), np.zeros(on.size), max(every, 1)
     days, end = walker.run_alone(used, extra, longest, on)
@@ -158,11 +173,26 @@ def _walk_alone(walker: Walker, upkeep: Upkeep, longest: Array) -> _Walked:
         if not on.size:
             break
     uncut = np.zeros((len(seen), len(longest)), dtype=bool)
-    return _Walked(days=np.array(seen), cut=uncut, spent_per_day=1.0 / np.maximum(seen[0], 1e-12)[None], period=period)
+    return Walked(days=np.array(seen), cut=uncut, spent_per_day=1.0 / np.maximum(seen[0], 1e-12)[None], period=period)
 
 
-def _walk(walker: Walker, upkeep: Upkeep, longest: Array) -> _Walked:
-    """Walk a train run after run, nothing that can be rinsed replaced, until the runs repeat themselves."""
+def row_of_train(walker: Walker, upkeep: Upkeep, longest: Array) -> Walked:
+    """Walk a train run after run, nothing that can be rinsed replaced, until the runs repeat themselves.
+
+    Parameters
+    ----------
+    walker : Walker
+        The option.
+    upkeep : Upkeep
+        How it is looked after.
+    longest : (d,) array
+        Time limit of the first run [day].
+
+    Returns
+    -------
+    Walked
+        Its runs.
+    """
     stages, size = len(walker.stages), len(longest)
     period = int(np.lcm.reduce(np.maximum(upkeep.soak_every, 1)))
     used, extra, age = (np.zeros((stages, size)) for _ in range(3))
@@ -202,10 +232,10 @@ def _walk(walker: Walker, upkeep: Upkeep, longest: Array) -> _Walked:
         if not on.size:
             break
     spent_per_day = np.where(lives > 0.0, lives / np.where(lived > 0.0, lived, 1.0), 1.0 / np.maximum(age, 1e-12))
-    return _Walked(days=np.array(seen), cut=np.array(all_cut), spent_per_day=spent_per_day, period=period)
+    return Walked(days=np.array(seen), cut=np.array(all_cut), spent_per_day=spent_per_day, period=period)
 
 
-def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
+def _best_life(walked: Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
     """Return the lives of a single stage with the number of runs that costs least for each draw."""
     first = walked.days[0]
     size = len(first)
@@ -242,7 +272,7 @@ def _best_life(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) 
     )
 
 
-def _given_lives(walked: _Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
+def _given_lives(walked: Walked, upkeep: Upkeep, oldest: Array, shortest: Array) -> Lives:
     """Return the lives of a train, each stage replaced after its given number of runs, when spent, or when too old."""
     first, period = walked.days[0], walked.period
     stages, size = oldest.shape

@@ -15,7 +15,7 @@ from filtration.water import GRAVITY_M_S2
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]
 _POINTS = 401
-_NEVER_M = 1.0  # a largest flow for pumps that are not known by their box
+_NEVER_M3_S = 1.0  # a largest flow for pumps that are not known by their box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -108,5 +108,5 @@ def loop_base(study: Study, entry: Entry) -> LoopBase:
         step_m3_s=float(flow[1]),
         k_pa_s2_m6=k * per_k,
         box_pa=0.0 if points else weight * float(pump.shutoff_head_m or 0.0),
-        box_m3_s=_NEVER_M if points else most,
+        box_m3_s=_NEVER_M3_S if points else most,
     )

@@ -20,7 +20,7 @@ Numbers = TypeVar("Numbers", Array, Single)
 
 POWER = model("loading.cake_exponent")
 FLOOR_PA = model("loading.cake_least_pressure")
-FULL_GAP = model("loading.full_gap_share")
+FULL, FULL_GAP = model("loading.full_solid_fraction"), model("loading.full_gap_share")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -67,6 +67,11 @@ class Stage:
     inside: Single
     straining_kg_m2: Array
     oldest_days: Array
+
+    @property
+    def layer_full_kg(self) -> Array:
+        """Deposit at which a layer takes no more, shape (n, d) [kg]."""
+        return (FULL - self.solid_fraction) * self.volume_m3 * self.density_kg_m3
 
     @property
     def strains(self) -> bool:

@@ -11,8 +11,19 @@ from typing import cast
 import numpy as np
 import numpy.typing as npt
 
-from filtration.defaults import model
-from filtration.drawn_stage import FLOOR_PA, FULL_GAP, POWER, Flags, Rows, Single, Stage, open_share, room_kg, taken
+from filtration.drawn_stage import (
+    FLOOR_PA,
+    FULL,
+    FULL_GAP,
+    POWER,
+    Flags,
+    Rows,
+    Single,
+    Stage,
+    open_share,
+    room_kg,
+    taken,
+)
 from filtration.permeability import permeability_m2
 
 Array = npt.NDArray[np.float64]
@@ -21,7 +32,6 @@ _FILL_STEP, _CAKE_STEP = 0.025, 0.35  # of solid fraction; of the cake, or of wh
 _CAKE_START = 0.05  # the first step of the cake: of the loss when due
 _MOST_POINTS = 600
 _WORTH_SORTING = 0.7  # share of the draws still on their way at which the others are left behind
-_FULL = model("loading.full_solid_fraction")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,10 +137,9 @@ def cake_at_most(stage: Stage, duty: Duty, fed_kg_day: Array, longest_days: Arra
     """
     fill = fed_kg_day / (stage.volume_m3 * stage.density_kg_m3)
     days = (stage.onset - stage.solid_fraction) / np.maximum(fill[0], 1e-30)
-    solid = np.minimum(stage.solid_fraction + days * fill, _FULL).astype(np.float32)
+    solid = np.minimum(stage.solid_fraction + days * fill, FULL).astype(np.float32)
     rest = _rest(stage, duty.flow_m3_s)(solid)
-    pressed = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
-    choking = np.maximum(duty.loss_pa - rest, 0.0) / pressed
+    choking = np.maximum(duty.loss_pa - rest, 0.0) / _pressing(stage, duty)
     in_time = np.maximum(np.minimum(longest_days, stage.oldest_days) - days, 0.0) * fed_kg_day.sum(axis=0)
     most: Array = np.minimum(choking, in_time)
     return most
@@ -149,16 +158,15 @@ def _stepped(
     """Take steps of days, clock and cake (3, d) until many draws are done; return where they stand and who goes on."""
     volume_kg = stage.volume_m3 * stage.density_kg_m3
     filling = fed_kg_day / volume_kg
-    pressing = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
     fill, growth, clean, most, per_layer, pressed, left, held, caught, strain, room, capacity, oldest = (
         part.astype(np.float32)
         for part in (
             filling,
             duty.growth_per_day,
             stage.solid_fraction,
-            (_FULL - stage.solid_fraction) * volume_kg,
+            (FULL - stage.solid_fraction) * volume_kg,
             fed_kg_day,
-            pressing,
+            _pressing(stage, duty),
             duty.loss_pa,
             fed_kg_day.sum(axis=0),
             caught_kg_day,
@@ -179,12 +187,12 @@ def _stepped(
 
     days, fed, cake = state
     while True:
-        solid = np.minimum(clean + fed * fill, np.float32(_FULL))
+        solid = np.minimum(clean + fed * fill, np.float32(FULL))
         rest = rest_of(solid)
         on_face, alive = cake, days < oldest
-        if (clean + fed * fastest).max() > _FULL:
+        if (clean + fed * fastest).max() > FULL:
             on_face = cake + np.maximum(fed * per_layer - most, 0.0).sum(axis=0)
-            alive &= solid.min(axis=0) < np.float32(_FULL)
+            alive &= solid.min(axis=0) < np.float32(FULL)
         point = seen[-1].copy()
         point[:, on] = days, fed, on_face, rest
         seen.append(point)
@@ -208,6 +216,12 @@ def _stepped(
         top_end = _sixth((held_over + (1.0 - 2.0 * top_middle + top) * gained) * outer)
         mean = (top + 4.0 * top_middle + top_end) / 6.0  # Kutta's third order
         days, fed, cake = days + step, held_over + (1.0 - mean) * gained, cake * grown + mean * gained * caught
+
+
+def _pressing(stage: Stage, duty: Duty) -> Array:
+    """Return what a kilogram of cake loses when due, between wide pleats (d,) [Pa/kg]."""
+    pressing: Array = np.maximum(duty.loss_pa, FLOOR_PA) ** POWER * stage.drag_per_kg * duty.flow_m3_s
+    return pressing
 
 
 def _sixth(filled: Single) -> Single:

@@ -127,8 +127,8 @@ def _reasons(study: Study, entry: Entry, runner: Runner, row: int, shortest_days
     reasons = list(entry.faults)
     have, want = float(clean.flow_m3_s[row]) * L_PER_H, float(clean.due_flow_m3_s[row]) * L_PER_H
     if not have > want:
-        per_hour = study.tub.volume_m3 / LITRE_M3
-        figures = {"have": have, "want": want, "have_turnovers": have / per_hour, "want_turnovers": want / per_hour}
+        litres = study.tub.volume_m3 / LITRE_M3
+        figures = {"have": have, "want": want, "have_turnovers": have / litres, "want_turnovers": want / litres}
         reasons.append(Remark(kind="flow", figures=figures))
     seen = float(clean.after_m[row])
     if seen < needs.see_through_m:
@@ -175,8 +175,9 @@ def answer_of(study: Study, entry: Entry, runner: Runner, row: int, schedule: Sc
     clear = bool(runner.clarity_counts[row])
     at = np.array([row])
     due = first.when_due
-    due_flow = float(runner.flow_of(schedule.rows, due)[place])
-    worst = float(runner.see_through_after_session_m(schedule.rows, due, runner.flow_of(schedule.rows, due))[place])
+    due_flows = runner.flow_of(schedule.rows, due)
+    due_flow = float(due_flows[place])
+    worst = float(runner.see_through_after_session_m(schedule.rows, due, due_flows)[place])
     limit: Limit = first.limit[place].item()
     count = entry.option.housings_in_parallel
     held_g = 1e3 * (due.layer_kg + due.cake_kg)[place]

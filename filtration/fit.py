@@ -28,6 +28,8 @@ class Fit:
         What is left over, over its error [-].
     weights : (m,) array
         How much each row counted, 1 in full [-].
+    slopes : (m, u) array
+        Of the rows, at the likeliest unknowns.
     evaluations : int
         Points at which the rows were worked out.
     """
@@ -36,6 +38,7 @@ class Fit:
     covariance: Array
     residuals: Array
     weights: Array
+    slopes: Array
     evaluations: int
 
 
@@ -91,7 +94,6 @@ def fit(
     """
     from scipy.optimize import least_squares
 
-    may_be_wrong = doubtful
     count = 0
 
     def at(point: Array) -> Array:
@@ -109,7 +111,7 @@ def fit(
         return matrix
 
     def loss(squares: Array) -> Array:
-        flags = np.zeros(len(squares), dtype=bool) if may_be_wrong is None else may_be_wrong
+        flags = np.zeros(len(squares), dtype=bool) if doubtful is None else doubtful
         weight = np.where(flags, _TAILS / (_TAILS + squares), 1.0)
         whole = np.where(flags, _TAILS * np.log1p(squares / _TAILS), squares)
         return np.array([whole, weight, np.where(flags, -weight / (_TAILS + squares), 0.0)])
@@ -125,4 +127,11 @@ def fit(
     covariance = np.linalg.inv(normal)
     if not known_errors:
         covariance = covariance * (weights @ residuals**2) / (len(residuals) - len(step))
-    return Fit(values=found.x, covariance=covariance, residuals=residuals, weights=weights, evaluations=count)
+    return Fit(
+        values=found.x,
+        covariance=covariance,
+        residuals=residuals,
+        weights=weights,
+        slopes=matrix,
+        evaluations=count,
+    )

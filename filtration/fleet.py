@@ -179,8 +179,23 @@ def _cell(text: str) -> object:
         return bare
 
 
-def _place(tables: dict[str, Any], key: str, value: object) -> None:
-    """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``."""
+def place(tables: dict[str, Any], key: str, value: object) -> None:
+    """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``.
+
+    Parameters
+    ----------
+    tables : dict
+        The tables and keys of a study; they are changed.
+    key : str
+        What to override.
+    value : object
+        What it is to be.
+
+    Raises
+    ------
+    InputError
+        If there is no such place.
+    """
     here: Any = tables
     rest = key
     while "." in rest:
@@ -239,7 +254,7 @@ def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[st
     for key, cell in row.items():
         if key and cell.strip():
             is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
-            _place(tables, key, cell.strip() if is_name else _cell(cell))
+            place(tables, key, cell.strip() if is_name else _cell(cell))
     return tables
 
 

@@ -8,8 +8,7 @@ from datetime import date, datetime, time
 from typing import TYPE_CHECKING, Any
 
 from filtration.errors import InputError
-from filtration.fleet import Tub
-from filtration.fleet import _place as place
+from filtration.fleet import Tub, place
 from filtration.formula_safe import hidden
 from filtration.readings import Reading
 from filtration.readings_file import readings_from_csv

@@ -17,7 +17,7 @@ _CAKE_START_KG_M2 = 0.3e-3
 _MOST_STEPS = 3000
 _FLOW_TOLERANCE = 1e-5  # the catch hardly depends on the flow
 _POINTS = 1025
-LONGEST_DAYS = 36525.0
+_LONGEST_DAYS = 36525.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -144,7 +144,7 @@ def history_of(site: Site, least_flow_m3_s: Array, longest_days: float) -> Histo
     are exact.
     """
     trains, rows = site.trains, site.all_rows
-    longest = min(longest_days, LONGEST_DAYS)
+    longest = min(longest_days, _LONGEST_DAYS)
     most_a_step = longest / 60.0
     if site.tub.growth_per_day > 0.0:
         most_a_step = min(most_a_step, 0.1 / site.tub.growth_per_day)

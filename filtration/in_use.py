@@ -13,7 +13,6 @@ from math import ceil
 import numpy as np
 import numpy.typing as npt
 
-from filtration.defaults import model
 from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, Load
 from filtration.drawn_stage import FLOOR_PA, POWER, fed_per_day, open_share, room_kg
@@ -32,7 +31,6 @@ _MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining shee
 _FLOW_TOLERANCE = 1e-6
 _SHUT = 0.01  # of the clean flow
 _MOST_DUE = 0.9  # of the clean flow, that mid flow is taken with where the clean filter lacks the flow wanted
-FULL = model("loading.full_solid_fraction")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,9 +194,8 @@ class InUse:
         """Return what a stage takes of flow, of its square, and by its cake (..., d), see ``stage_loss_pa``."""
         stage, layers_kg_day = self.case.stages[at], self.layers_kg_day[at]
         fed, cake = state.fed[..., at, :], state.cake_kg[..., at, :]
-        room = (FULL - stage.solid_fraction) * stage.volume_m3 * stage.density_kg_m3
         held = fed[..., None, :] * layers_kg_day
-        over = np.maximum(held - room, 0.0)
+        over = np.maximum(held - stage.layer_full_kg, 0.0)
         solid = stage.solid_fraction + (held - over) / (stage.volume_m3 * stage.density_kg_m3)
         k = permeability_m2(solid, stage.fibre_squared_m2 * solid / stage.solid_fraction)
         linear = stage.viscosity_pa_s * (stage.path_per_m / k).sum(axis=-2)
@@ -235,9 +232,8 @@ def _most(case: Case, layers_kg_day: Sequence[Array], clean: Array) -> State:
     left = np.maximum(case.loop.left_pa(flow), FLOOR_PA)
     fed, cake = [], []
     for stage, layers in zip(case.stages, layers_kg_day, strict=True):
-        room = (FULL - stage.solid_fraction) * stage.volume_m3 * stage.density_kg_m3
         shut = left ** (1.0 - POWER) * case.housings / np.maximum(stage.drag_per_kg * flow, 1e-300)
-        fed.append((room.sum(axis=0) + shut) / layers.sum(axis=0))
+        fed.append((stage.layer_full_kg.sum(axis=0) + shut) / layers.sum(axis=0))
         cake.append(np.minimum(shut, room_kg(stage)))
     return State(fed=np.array(fed), cake_kg=np.array(cake))
 

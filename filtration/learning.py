@@ -187,7 +187,7 @@ def learn(record: Record, prior: Belief) -> Learnt:
     covariance[_PLACES] = covariance[:, _PLACES] = 0.0
     covariance[np.ix_(_PLACES, _PLACES)] = root @ found.covariance[:unknowns, :unknowns] @ root.T
     left_over, weights = found.residuals[: len(seen)], found.weights[: len(seen)]
-    slopes = _slopes(rows, found.values)[: len(seen)]
+    slopes = found.slopes[: len(seen)]
     return Learnt(
         belief=Belief(mean=mean, covariance=covariance),
         expected=expected_at(found.values[None])[0],
@@ -197,13 +197,6 @@ def learn(record: Record, prior: Belief) -> Learnt:
         prior=prior,
         bent=_Bent(rows=rows, fit=found, slopes=slopes, root=root, buckets=len(buckets)),
     )
-
-
-def _slopes(rows: Callable[[Array], Array], point: Array) -> Array:
-    aside = _STEP * np.eye(len(point))
-    both = rows(np.concatenate([point + aside, point - aside]))
-    slopes: Array = ((both[: len(point)] - both[len(point) :]) / (2.0 * _STEP)).T
-    return slopes
 
 
 def _surprises(left_over: Array, slopes: Array, values: Array, weights: Array) -> Array:

@@ -125,12 +125,23 @@ def first_runs(runner: Runner, rows: Rows) -> Runs:
     return runner.runs(rows, new, new, np.minimum(oldest.min(axis=-1), between))
 
 
-def _spent(runner: Runner, rows: Rows, state: State) -> Flags:
-    """Return which stages, shape (r, s), are full or carry so much of the extra loss that they are spent."""
-    trains = runner.site.trains
-    fixed = trains.present[rows] & ~trains.rinseable[rows]
-    if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
-        return fixed
+def extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
+    """Return what each stage loses more than when new, at the flow left.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    rows : (r,) array of int
+        Which of them.
+    state : State
+        Shape (r, s).
+
+    Returns
+    -------
+    (r, s) array
+        Loss [Pa].
+    """
     flow = runner.flow_of(rows, state)
     clean = clean_state(runner.site)
     new = State(
@@ -139,7 +150,17 @@ def _spent(runner: Runner, rows: Rows, state: State) -> Flags:
         layer_kg=clean.layer_kg[rows],
         cake_kg=clean.cake_kg[rows],
     )
-    extra = losses_pa(runner.site, rows, state, flow) - losses_pa(runner.site, rows, new, flow)
+    extra: Array = losses_pa(runner.site, rows, state, flow) - losses_pa(runner.site, rows, new, flow)
+    return extra
+
+
+def _spent(runner: Runner, rows: Rows, state: State) -> Flags:
+    """Return which stages, shape (r, s), are full or carry so much of the extra loss that they are spent."""
+    trains = runner.site.trains
+    fixed = trains.present[rows] & ~trains.rinseable[rows]
+    if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
+        return fixed
+    extra = extra_losses_pa(runner, rows, state)
     much = (extra > 0.0) & (extra >= model("service.replace_share") * extra.sum(axis=-1, keepdims=True))
     spent: Flags = much | (runner.fullness(rows, state) >= 1.0 - _FULL_TOLERANCE)
     return spent
@@ -377,8 +398,11 @@ def _best_of_train(runner: Runner, care: Care, option: int, free: Flags, shortes
         if all(len(each) > b - a for each, a, b in zip(grid, low, high, strict=True)):
             break
         around = [np.searchsorted(each, count) for each, count in zip(grid, best, strict=True)]
+        wide = (low, high)
         low = np.array([each[max(at - 1, 0)] for each, at in zip(grid, around, strict=True)])
         high = np.array([each[min(at + 1, len(each) - 1)] for each, at in zip(grid, around, strict=True)])
+        if np.array_equal(wide, (low, high)):  # two or three points a stage need not narrow
+            break
     while True:  # the cheapest may lie outside the finer grids, along one of the stages
         lines = np.repeat(best[None], free.sum() * most + 1, axis=0)
         for place, stage in enumerate(np.flatnonzero(free)):

@@ -19,7 +19,7 @@ from filtration.soil import CLASS_DIAMETERS_M
 from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
-_CAKE_REFERENCE_PA = 1e4
+CAKE_REFERENCE_PA = 1e4  # the loss at which a cake's resistance is given
 _NEWTON_STEPS = 2
 _LEAST_CAKE, _LEAST_PA = 1e-5, 1e-12  # less changes a loss by no more than that
 _LOG_REST = np.linspace(-20.0, 45.0, 8193)
@@ -228,7 +228,7 @@ def cake_drag(trains: Trains, rows: Rows, cake_kg: Array, water: Water) -> Array
     per_area = cake_kg / face
     thickness = per_area / trains.density_kg_m3[rows]
     open_share = np.maximum(1.0 - thickness / trains.half_gap_m[rows], 1e-2)
-    per_pascal = trains.cake_resistance_m_kg[rows] / _CAKE_REFERENCE_PA ** model("loading.cake_exponent")
+    per_pascal = trains.cake_resistance_m_kg[rows] / CAKE_REFERENCE_PA ** model("loading.cake_exponent")
     drag: Array = water.viscosity_pa_s * per_pascal * per_area / (face * open_share)
     return drag
 

@@ -120,8 +120,8 @@ def loop_of(pump: Pump, plumbing: Plumbing, water: Water, further_housings: int 
     shutoff_m = float(head(np.array([0.0]))[0])
     if shutoff_m <= plumbing.static_lift_m:
         msg = (
-            f"pump {pump.name!r} moves no water: its shut-off head of {shutoff_m:.3g} m does not exceed "
-            f"the {plumbing.static_lift_m:.3g} m the loop lifts"
+            f"pump {pump.name!r} moves no water: it lifts at most {shutoff_m:.3g} m, and the outlet is "
+            f"{plumbing.static_lift_m:.3g} m above the water"
         )
         raise NoAnswerError(msg)
 

@@ -84,6 +84,12 @@ class Medium:
         """Number of layers."""
         return len(self.layer_volume_m3)
 
+    @property
+    def times_to_fill(self) -> float:
+        """How many times the sheet of a pleated element leaves no gap between its pleats [-]."""
+        sheet_m = float(self.layer_volume_m3.sum()) / self.face_m2
+        return 1.0 + 2.0 * self.half_gap_m / sheet_m
+
 
 def _core_inertia_per_m4() -> float:
     area = np.pi / 4.0 * model("media.core_diameter") ** 2

@@ -47,7 +47,7 @@ class NextService:
         Days by which it is due in 10, 50 and 90 % of the draws; in the past where it is overdue.
     in_days : (float, float, float)
         The same from now [day].
-    governed_by : {"flow", "full", "clarity", "time limit"}
+    governed_by : {"flow", "pressure", "full", "clarity", "time limit"}
         What asks for it in most draws.
     due_already : float
         Chance that it is due now [-].

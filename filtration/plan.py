@@ -156,7 +156,21 @@ def _services(option: Option, services: Services, row: int, prices: Prices) -> I
                 yield event(day, "buy", element.name, element.price)
 
 
-def _running(running: Running, prices: Prices) -> Iterator[Event]:
+def running_events(running: Running, prices: Prices) -> Iterator[Event]:
+    """Yield water changes, and each year's electricity and disinfectant at its end, over the horizon.
+
+    Parameters
+    ----------
+    running : Running
+        What runs on.
+    prices : Prices
+        What things cost, and the horizon.
+
+    Yields
+    ------
+    Event
+        Water changes first.
+    """
     horizon = prices.horizon_days
     change_days = running.water_change_days
     if change_days < horizon:
@@ -206,7 +220,7 @@ def events_of(
         housing = option.housing_price
         yield from _equipment("housing", option.housings, housing, option.housing_life_years, prices.horizon_days)
         yield from _services(option, services, row, prices)
-        yield from _running(running, prices)
+        yield from running_events(running, prices)
 
     return _merged(everything())
 

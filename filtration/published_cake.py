@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from filtration.defaults import model
 from filtration.fit import fit
-from filtration.loading import trains_of
+from filtration.loading import CAKE_REFERENCE_PA, trains_of
 from filtration.loop import Loop
 from filtration.published_media import flat_mat
 from filtration.pump import box_head_m
@@ -21,7 +21,6 @@ from filtration.tub import Tub
 from filtration.water import GRAVITY_M_S2, Water
 
 Array = npt.NDArray[np.float64]
-_GIVEN_AT_PA = 1e4  # the loss at which a medium's cake resistance is given
 _SCALE = 1e-5  # of pressures and viscosity, where the pressure varies
 _STEPS = 200
 
@@ -54,7 +53,7 @@ def still_tub(volume_m3: float, water: Water) -> Tub:
 
 def _ours(cake_m_kg: float, loss_pa: float) -> float:
     """Return the resistance at 10 kPa of our cake that has a given one at a loss [m/kg]."""
-    return cake_m_kg * float((_GIVEN_AT_PA / loss_pa) ** model("loading.cake_exponent"))
+    return cake_m_kg * float((CAKE_REFERENCE_PA / loss_pa) ** model("loading.cake_exponent"))
 
 
 def _flow(pushes: Loop, water: Water, area_m2: float, medium_per_m: float, cake_m_kg: float, cake_kg: Array) -> Array:

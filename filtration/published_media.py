@@ -25,10 +25,10 @@ from filtration.places import demo_file
 from filtration.study import Element, medium_of
 from filtration.study_fields import SIZE, Size
 from filtration.study_file import load_study
+from filtration.units import in_unit
 from filtration.water import Water, water_at
 
 Array = npt.NDArray[np.float64]
-_PSI_PA, _US_GALLON_M3 = 6894.757, 3.785411784e-3
 _LAYERS = 24
 _CRAWL_M3_S = 1e-9  # slow enough that a core and a foam's square law take nothing
 _FOAM = {"area_m2": 0.02, "thickness_m": 0.05}
@@ -125,7 +125,7 @@ def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
     shape = {"outer_radius_m": 0.0318, "inner_radius_m": 0.0138, "length_m": 0.250}
     media = [depth_cylinder(rating_m=1e-6 * rating, **shape) for rating in rating_um]
     pascal = np.array([clean_loss_pa(medium, _CRAWL_M3_S, water_at(20.0)) for medium in media])
-    return pascal / _PSI_PA / (_CRAWL_M3_S / _US_GALLON_M3 * 60.0)
+    return in_unit(pascal, "psi") / in_unit(_CRAWL_M3_S, "gpm")
 
 
 # ---- capture

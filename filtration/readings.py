@@ -21,7 +21,7 @@ _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 _NOON = time(12)
 _LONGEST_NOTE = 2000
 _LONGEST_ID = 200
-_MOST_USES = 5000
+MOST_USES = 5000
 _LEAST_FLOW, _MOST_FLOW = "1 L/h", "1000 m^3/h"
 _WHEN = re.compile(
     r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}(?::?\d{2})?)?)?", re.ASCII
@@ -237,6 +237,6 @@ def _option(text: str) -> str | None:
 def _uses(text: str) -> float:
     if _PLAIN_NUMBER.fullmatch(text) is None:
         raise InputError(f"needs a plain number of dips such as '9', got {shown(text)}")
-    if not float(text) <= _MOST_USES:
-        raise InputError(f"must be 0 to {_MOST_USES} dips on that day, got {shown(text)}")
+    if not float(text) <= MOST_USES:
+        raise InputError(f"must be 0 to {MOST_USES} dips on that day, got {shown(text)}")
     return float(text)

@@ -12,6 +12,7 @@ import numpy.typing as npt
 from filtration.defaults import UNKNOWNS
 from filtration.draws import Belief
 from filtration.errors import InputError
+from filtration.learning import FITTED
 from filtration.next_service import Forecast
 from filtration.study_file import text_of_file
 from filtration.units import shown
@@ -20,9 +21,7 @@ Array = npt.NDArray[np.float64]
 FORMAT = 1
 KIND = "fitted factors"
 TUB_ALONE = ("uses", "sum_k", "pump_exponent")  # each tub's own: its dips against its own study, its pump and its pipes
-SHARED = tuple(
-    unknown for unknown in UNKNOWNS if unknown.key not in TUB_ALONE and unknown.key not in ("haze", "prices")
-)
+SHARED = tuple(unknown for unknown in UNKNOWNS if unknown.key in FITTED and unknown.key not in TUB_ALONE)
 _MOST_BYTES = 100_000
 _MOST_FILES = 1000
 _FIGURES = ("mean", "sd", "prior_mean", "prior_sd")

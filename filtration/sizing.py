@@ -318,8 +318,7 @@ def _in_this_size(
     area = element.area_m2
     if element.kind != "pleated" or area is None:
         return None, None, None
-    sheet_m = float(medium.layer_volume_m3.sum()) / medium.face_m2
-    fills = 1.0 + 2.0 * medium.half_gap_m / sheet_m  # times the present sheet
+    fills = medium.times_to_fill
     tried = tried_as(lambda factor: {"area_m2": factor * area})
     among = (LEAST_TIMES, fills * (1.0 - 1e-6))
     factor = smallest(tried, days, *among)

@@ -52,8 +52,7 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
         If the pump cannot drive the loop, or the element does not fit.
     """
     sorting = _Sorting(study, prior)
-    for reading in sorting.possible(sorted(readings, key=lambda each: each.when), now):
-        sorting.rows.append(reading)
+    sorting.rows = sorting.possible(sorted(readings, key=lambda each: each.when), now)
     sorting.begin(now)
     for reading in sorting.rows:
         sorting.take(reading)
@@ -183,7 +182,7 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
     if not starts:
         raise InputError(
             "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that "
-            "names the option"
+            "names the option (log add --replaced ID)"
         )
     lives: list[Life] = []
     fitted = study.in_use.option if study.in_use is not None else None

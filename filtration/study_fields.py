@@ -21,7 +21,7 @@ from filtration.errors import InputError
 from filtration.units import Measure, needed, read_quantity, shown
 
 _LONGEST_NAME = 200
-_MOST_STAGES = 10
+MOST_STAGES = 10
 _MOST_POINTS = 100
 _JOINERS = "\u200c\u200d"
 
@@ -219,9 +219,9 @@ def _name(value: object, longest: int = _LONGEST_NAME) -> str:
 
 
 def _names(value: object) -> tuple[str, ...]:
-    if not isinstance(value, list | tuple) or not value or len(value) > _MOST_STAGES:
+    if not isinstance(value, list | tuple) or not value or len(value) > MOST_STAGES:
         got = "an empty list" if value in ([], ()) else shown(value)
-        raise InputError(f"needs a list of 1 to {_MOST_STAGES} names of elements, got {got}")
+        raise InputError(f"needs a list of 1 to {MOST_STAGES} names of elements, got {got}")
     return tuple(_name(one) for one in value)
 
 
@@ -254,7 +254,7 @@ CURRENCY = Key(
 NAMES = Key(
     need="a list of names of elements",
     read=_names,
-    schema={"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": _MOST_STAGES},
+    schema={"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES},
 )
 DAY = Key(need="a day such as 2026-03-01", read=_day, schema={"type": "string", "format": "date"})
 

@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from typing import Any
 
 from filtration.errors import InputError
+from filtration.study_fields import MOST_STAGES
 from filtration.study_schema import ElementTable, PlumbingTable, PumpTable, Table
 from filtration.units import shown
 
@@ -18,7 +19,7 @@ Place = tuple[str | int, ...]
 Fault = tuple[Place, str]
 Given = Mapping[str, Any]
 
-_MOST_ROWS, _MOST_STAGES = 500, 10
+_MOST_ROWS = 500
 _BOX = ("shutoff_head", "max_flow")
 _RINSE = {key for key in ElementTable.model_fields if key.startswith(("rinse_", "soak_"))}
 _ROUND = {"length", "outer_diameter", "inner_diameter"}
@@ -283,7 +284,7 @@ def _stage_rules(given: Given) -> Iterator[Fault]:
         return
     for place, option in _tables(given, "options"):
         stages = option.get("stages")
-        for stage in stages[:_MOST_STAGES] if isinstance(stages, list | tuple) else ():
+        for stage in stages[:MOST_STAGES] if isinstance(stages, list | tuple) else ():
             if isinstance(stage, str) and stage.strip() and stage.strip() not in elements:
                 near = shown(nearest(stage, elements))
                 yield (*place, "stages"), f"no element is named {shown(stage)}; the nearest is {near}"

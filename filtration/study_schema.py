@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, ConfigDict, Field
 
 from filtration.defaults import STUDY_DEFAULTS
+from filtration.readings import MOST_USES
 from filtration.soil import Feet, Surroundings
 from filtration.study import Disinfectant, Kind, Points
 from filtration.study_fields import (
@@ -62,7 +63,6 @@ _BETA = points(
     least=1,
     example="[['10 um', 5], ['20 um', 75]]",
 )
-_MOST_USES = 5000
 
 
 def _default(key: str) -> Any:  # noqa: ANN401 - a field's default stands in for a value of any type
@@ -86,9 +86,9 @@ class TubTable(Table):
 
     volume: Annotated[float, quantity("volume", "1 L", "100 m^3")]
     water_temperature: Annotated[float, quantity("temperature", "0.5 degC", "45 degC")]
-    uses_per_day: Annotated[float, number(0, _MOST_USES, "dips a day")]
-    uses_by_month: Annotated[tuple[float, ...], ratios(MONTHS, _MOST_USES)] = ()
-    uses_by_weekday: Annotated[tuple[float, ...], ratios(WEEKDAYS, _MOST_USES)] = ()
+    uses_per_day: Annotated[float, number(0, MOST_USES, "dips a day")]
+    uses_by_month: Annotated[tuple[float, ...], ratios(MONTHS, MOST_USES)] = ()
+    uses_by_weekday: Annotated[tuple[float, ...], ratios(WEEKDAYS, MOST_USES)] = ()
     depth: Annotated[float, quantity("length", "5 cm", "10 m", like="0.7 m")] = _default("tub.depth")
     open_surface: Annotated[float, quantity("area", "0.01 m^2", "1000 m^2")] = _default("tub.open_surface")
     sessions_per_day: Annotated[float, number(0.01, 100, "sessions a day")] = _default("tub.sessions_per_day")

@@ -153,12 +153,12 @@ def removal_per_day(tub: Tub, flow_m3_day: float | Array, caught: Array) -> Arra
     return rate
 
 
-def life_mean_share(decades: float | Array) -> Array:
+def life_mean_share(removed: float | Array) -> Array:
     """Return the share of the dirt brought in that the filter catches, meaned over the water's life.
 
     Parameters
     ----------
-    decades : float or (...) array
+    removed : float or (...) array
         Removal rate times water life, x [-], at least 0.
 
     Returns
@@ -171,7 +171,7 @@ def life_mean_share(decades: float | Array) -> Array:
     >>> float(life_mean_share(0.0)), round(float(life_mean_share(1.0)), 4)
     (0.0, 0.3679)
     """
-    x = np.asarray(decades)
+    x = np.asarray(removed)
     wide = np.maximum(x, 1e-4)
     share: Array = np.where(x < 1e-4, x / 2.0 - x * x / 6.0, 1.0 + np.expm1(-wide) / wide)
     return share

@@ -62,7 +62,7 @@ def test_a_sudden_drop_is_air_or_hair() -> None:
     assert kinds(found)[0] == "sudden drop"
     told = words.diagnosis(found)[0]
     assert "a sudden drop, " in told
-    assert "kinked hose, or air or hair at the intake. In a minute: switch off, clear the intake" in told
+    assert "kinked hose, or air or hair at the intake. In a minute: unplug the pump, clear the intake" in told
 
 
 def test_low_straight_after_a_rinse() -> None:
@@ -89,7 +89,7 @@ def test_low_with_no_element_is_the_pump() -> None:
     assert kinds(found)[0] == "pump"
     told = words.diagnosis(found)[0]
     assert "with no element in, the flow of " in told
-    assert "the pump or a hose and not the filter. In a minute: see that the intake is free" in told
+    assert "the pump or a hose and not the filter. In a minute: unplug it, see that the intake is free" in told
 
 
 def test_a_rinse_not_written_down() -> None:

@@ -299,7 +299,7 @@ def test_any_column_is_taken_or_told(key: str, cell: str) -> None:
     """Nothing but InputError, and that names the column."""
     tables, told = short(), "column "
     try:
-        fleet._place(tables, key, fleet._cell(cell))
+        fleet.place(tables, key, fleet._cell(cell))
     except InputError as error:
         told = str(error)
     assert told.startswith("column ")
@@ -310,7 +310,7 @@ def test_any_column_is_taken_or_told(key: str, cell: str) -> None:
 @given(CELLS, st.sampled_from(["name", "tub.volume", "tub.uses_per_day", "elements.Pleated 20.rating", "format"]))
 def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str) -> None:
     tables = short()
-    fleet._place(tables, key, fleet._cell(cell))
+    fleet.place(tables, key, fleet._cell(cell))
     (tub,) = budget([Tub(where="row", tables=tables)], draws=0).tubs
     assert all(fault.startswith("row") for fault in tub.faults)
     assert bool(tub.faults) is (tub.option is None)

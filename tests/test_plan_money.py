@@ -147,14 +147,16 @@ def test_break_even_by_hand() -> None:
     assert (found.break_even.reusable, found.break_even.disposable) == ("Sheet", "Spun")
     assert found.break_even.day == 180
     told = plan_words.break_even(found)
-    assert told.startswith("From day 180 on Sheet (rinsed and used again) has cost less than Spun (thrown away)")
+    assert told.startswith(
+        "From day 180 on Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"
+    )
 
 
 @pytest.mark.parametrize(
     ("price", "day", "words"),
     [
-        (5, 0, "Sheet (rinsed and used again) comes to less than Spun (thrown away) from the start."),
-        (200, None, "Sheet (rinsed and used again) never comes to less than Spun (thrown away)."),
+        (5, 0, "Sheet (cheapest that is rinsed) comes to less than Spun (cheapest thrown away) from the start."),
+        (200, None, "Sheet (cheapest that is rinsed) never comes to less than Spun (cheapest thrown away)."),
     ],
 )
 def test_break_even_at_its_ends(price: float, day: int | None, words: str) -> None:

@@ -162,8 +162,8 @@ NO_PUMP = [
     (
         {"plumbing.static_lift": "50 m", "pump.shutoff_head": "2 m"},
         1000.0,
-        "no pump up to 20 times the head and flow of 'pump' drives this loop: pump 'pump' moves no water: its shut-off "
-        "head of 40 m does not exceed the 50 m the loop lifts",
+        "no pump up to 20 times the head and flow of 'pump' drives this loop: pump 'pump' moves no water: it lifts at "
+        "most 40 m, and the outlet is 50 m above the water",
     ),
     (
         {"needs.shortest_run": "20 day"},
@@ -351,7 +351,7 @@ NO_AREA = [
         10.0,
         "no amount of Pleated 20 helps: with next to nothing in its way 'pump' gives ",
     ),
-    ({"plumbing.static_lift": "3 m"}, 10.0, "pump 'pump' moves no water: its shut-off head of 2.4 m"),
+    ({"plumbing.static_lift": "3 m"}, 10.0, "pump 'pump' moves no water: it lifts at most 2.4 m"),
     (
         {},
         3000.0,

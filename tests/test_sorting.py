@@ -17,7 +17,7 @@ def test_nothing_fitted_is_said() -> None:
         forecast(study_in_use(None), [row(1.0, "bucket", "10 L in 25 s")], today=at(2.0))
     assert caught.value.faults == (
         "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that names "
-        "the option",
+        "the option (log add --replaced ID)",
     )
 
 
@@ -132,7 +132,7 @@ def test_rows_that_say_nothing_are_named() -> None:
         "a later row counts the dips of that day anew",
     ]
     assert words.notes(found) == [
-        "Rows of the kinds see-through, water are kept but say nothing of the flow, so that they are not fitted."
+        "Rows of the kinds see-through, water are kept but say nothing of the flow, so the forecast leaves them out."
     ]
     spun = looked([row(2.0, "rinse")], 5.0, study_in_use("spun-20"))
     assert [why for _, why in words.refused(spun)] == [

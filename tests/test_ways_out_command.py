@@ -134,6 +134,8 @@ def test_what_the_disk_refuses(
         raise OSError(number, os.strerror(number))
 
     monkeypatch.setattr(os, call, refuse)
+    if call == "replace":  # a disk without links
+        monkeypatch.setattr(os, "link", refuse)
     with pytest.raises(InputError) as error:
         write_whole(to, b"new", force=force)
     assert str(error.value) == f"{to}: cannot be written ({why}); nothing was written"

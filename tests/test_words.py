@@ -31,7 +31,7 @@ def only_reason(answer: Comparison) -> str:
 def test_a_pump_that_cannot_drive_the_loop() -> None:
     answer = answer_to({"plumbing.static_lift": "3 m"})
     assert only_reason(answer) == (
-        "pump 'pump' moves no water: its shut-off head of 2.4 m does not exceed the 3 m the loop lifts"
+        "pump 'pump' moves no water: it lifts at most 2.4 m, and the outlet is 3 m above the water"
     )
     (option,) = answer.options
     assert (option.clean_flow_l_per_h, option.days_to_first_service, option.governed_by) == (0.0, 0.0, "flow")

@@ -217,7 +217,7 @@ def lives_chart(
         level.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels),
     ]
     words = Words(
-        heading="Change the water oftener, or filter finer",
+        heading="Change the water more often, or filter finer",
         under="just after the last session before a change",
         alt=lives_words(options, life_days, views_m, display),
     )

@@ -9,7 +9,18 @@ import numpy as np
 from filtration.answer import OptionAnswer
 from filtration.courses import FlowRun, Loading
 from filtration.errors import NoAnswerError
-from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, few, finished, lines_by_name
+from filtration.present.chart_look import (
+    COLOURS,
+    INK,
+    METRIC,
+    Display,
+    Rows,
+    Words,
+    few,
+    finished,
+    lines_by_name,
+    rule_at,
+)
 from filtration.present.phrases import days, number
 
 CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
@@ -76,8 +87,7 @@ def life_chart(
     line = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.2)
     layers.append(line.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip))
     if rule is not None:
-        level = alt.Chart(alt.InlineData(values=[{"line": rule[0], "flow": rule[1]}]))
-        layers.append(level.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels))
+        layers.append(rule_at(rule, y, channels))
     done = [_SERVICES[what] for what in _SERVICES if _SERVICES[what][0] in {row["service"] for row in services}]
     signs = "   ".join(f"{_SIGNS[sign]} {name}" for name, sign in done)
     marks = alt.Chart(alt.InlineData(values=services)).mark_point(filled=True, size=55, opacity=1, color=INK)

@@ -6,12 +6,12 @@ import altair as alt
 
 from filtration.answer import Comparison, OptionAnswer
 from filtration.errors import NoAnswerError
-from filtration.present.chart_look import COLOURS, METRIC, Display, Row, Rows, Words, few, finished, known
+from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Row, Rows, Words, few, finished, known
 from filtration.present.page_words import SHORT_REASONS
 from filtration.present.phrases import KINDS, days, money, title
 
 _ROW_PX, _REST_PX = 46, 110
-_GROUND = "#2b80bd"
+_GROUND = COLOURS["pleated"]
 _MOST_ROWS = 14
 
 
@@ -112,7 +112,7 @@ def map_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCha
         alt.Tooltip("second:N", title="a year"),
         alt.Tooltip("also:N", title="also here"),
     ]
-    ink = display.ink or "#6b7b85"
+    ink = display.ink or INK
     layers = []
     looks: dict[str, dict[str, Any]] = {
         "does": {"fill": _GROUND, "fillOpacity": 0.16, "stroke": _GROUND, "strokeOpacity": 0.6, "strokeWidth": 1},

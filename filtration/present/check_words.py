@@ -56,13 +56,13 @@ _UNKNOWN_HINTS = {
     "cake_resistance": "log the flow, or better a clear tube, over a run: the forecast works it out",
     "permeability": "a bucket and a watch, with the element new and without it",
     "capture_size": "the maker's beta ratios",
-    "haze": "look how far you see before a water change, and log it",
+    "haze": "look how far you see just before a water change, and compare it with the answer",
     "growth": "compare a run in a busy month with one in a quiet month",
     "rinse_loss": "log the flow just after each rinse",
     "sum_k": "a lift test holds all of it",
     "prices": "your bills and the shop",
     "slope": "the maker's beta ratios at several sizes",
-    "straining_cake": "see whether the water clears as the element loads, and log it",
+    "straining_cake": "see whether the water clears as the element loads",
     "onset": "log the flow over a run: the forecast works it out",
     "pump_exponent": "points of the maker's curve, or a lift test",
 }
@@ -163,7 +163,7 @@ def quiet(found: Assumptions) -> str:
 def _line(assumption: Assumption, found: Assumptions) -> str:
     there = zip(assumption.tried, assumption.days, assumption.cost, strict=True)
     moved = "; ".join(f"{_tried(assumption, tried)}: {_figures(first, cost, found)}" for tried, first, cost in there)
-    told = hint(assumption.key)
+    told = hint(assumption.key).partition("; left out:")[0]
     return f"{assumption.line}. {_capital(moved)}." + (f" To find out: {told}." if told else "")
 
 

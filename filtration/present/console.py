@@ -49,8 +49,16 @@ def say(text: str = "") -> None:
     stream.write(_fit("\n".join(lines), stream) + "\n")
 
 
-def _say_list(heading: str, lines: Sequence[str]) -> None:
-    """Print a heading and its lines; nothing where there are none."""
+def say_list(heading: str, lines: Sequence[str]) -> None:
+    """Print a heading and its lines; nothing where there are none.
+
+    Parameters
+    ----------
+    heading : str
+        The heading.
+    lines : sequence of str
+        The lines.
+    """
     if lines:
         say(f"\n{heading}")
     for line in lines:
@@ -75,19 +83,19 @@ def print_answer(answer: Comparison) -> None:
     study = answer.study
     say(f"{study.name}\n")
     say(words.headline(answer))
-    _say_list("How sure", sure_words.sureness(answer))
-    _say_list("The others", words.others(answer))
-    _say_list("What decides", words.deciding(answer))
+    say_list("How sure", sure_words.sureness(answer))
+    say_list("The others", words.others(answer))
+    say_list("What decides", words.deciding(answer))
     say()
     _print_options(answer)
     for term, meaning in TERMS.items():
         say(f"- {term}: {meaning}")
     if answer.best is not None:
         _print_costs(answer)
-    _say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
+    say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
     if study.assumed:
         say(f"\nAssumed, as the study does not say: {'; '.join(study.assumed)}.")
-    _say_list("Before anyone gets in", words.cautions(study))
+    say_list("Before anyone gets in", words.cautions(study))
 
 
 def print_table(
@@ -128,7 +136,7 @@ def print_table(
 
 
 def _print_options(answer: Comparison) -> None:
-    rows, currency = [], answer.study.currency
+    rows, currency, is_choice = [], answer.study.currency, words.is_choice(answer)
     for option in answer.options:
         cost, choice = option.cost_per_year.total, option.choice_cost_per_year
         rinses = [stage.rinses_before_replacing for stage in option.stages]
@@ -143,7 +151,7 @@ def _print_options(answer: Comparison) -> None:
                 distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
                 "+".join("-" if count is None else str(count) for count in rinses),
                 f"{cost:,.0f}" if cost is not None else "-",
-                f"{choice:,.0f}" if choice is not None else "-",
+                f"{choice:,.0f}" if choice is not None and is_choice else "-",
             ]
         )
     columns = (

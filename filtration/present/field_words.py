@@ -138,8 +138,6 @@ MISSING = "Still to fill in"
 
 EMPTY = "An empty tub"
 
-FILE = "A file of mine"
-
 STARTS = "Start another from"
 
 SHELF_NOTE = (
@@ -158,20 +156,6 @@ UNIT_SIGNS = MappingProxyType(
         "h": "h",
         "min": "min",
         "year": "years",
-    }
-)
-
-CHOICES = MappingProxyType(
-    {
-        "rinsed": "rinsed",
-        "indoors": "indoors",
-        "from the garden": "from the garden",
-        "outdoors": "outdoors",
-        "kept": "kept",
-        "none": "none",
-        "not stated": "not stated",
-        "in the water": "in the water",
-        "outside": "outside",
     }
 )
 
@@ -204,7 +188,7 @@ WHAT_IFS: Mapping[str, str] = MappingProxyType(
     {
         "tub.uses_per_day": "Fewer dips, or more",
         "tub.showered_share": "A shower first",
-        "tub.water_change_every": "Fresh water oftener",
+        "tub.water_change_every": "Fresh water more often",
         "tub.water_temperature": "Warmer water",
         "tub.volume": "Another tub",
         "pump.shutoff_head": "A pump that lifts higher",

@@ -1,10 +1,8 @@
 """A forecast on a terminal."""
 
-from collections.abc import Sequence
-
 from filtration.next_service import Forecast
 from filtration.present import forecast_words as words
-from filtration.present.console import say
+from filtration.present.console import say, say_list
 
 
 def print_forecast(forecast: Forecast) -> None:
@@ -19,17 +17,10 @@ def print_forecast(forecast: Forecast) -> None:
     say(words.headline(forecast))
     for line in words.figures(forecast):
         say(f"- {line}")
-    _list("What the readings say of your tub", words.fitted(forecast))
-    _list("Readings that do not count", [f"{what}: {why}." for what, why in words.refused(forecast)])
-    _list("Readings in doubt", [f"{what}: {why}." for what, why in words.doubted(forecast)])
-    _list("What is going on", words.diagnosis(forecast))
-    _list("Measure this next", words.measure(forecast))
-    _list("Notes", words.notes(forecast))
-    _list("At the service", words.cautions(forecast))
-
-
-def _list(heading: str, lines: Sequence[str]) -> None:
-    if lines:
-        say(f"\n{heading}")
-    for line in lines:
-        say(f"- {line}")
+    say_list("What the readings say of your tub", words.fitted(forecast))
+    say_list("Readings that do not count", [f"{what}: {why}." for what, why in words.refused(forecast)])
+    say_list("Readings in doubt", [f"{what}: {why}." for what, why in words.doubted(forecast)])
+    say_list("What is going on", words.diagnosis(forecast))
+    say_list("Measure this next", words.measure(forecast))
+    say_list("Notes", words.notes(forecast))
+    say_list("At the service", words.cautions(forecast))

@@ -5,23 +5,18 @@ from datetime import date, datetime
 from filtration.answer import Measure, Remark
 from filtration.next_service import Fitted, Forecast
 from filtration.present.phrases import CAUTIONS, days, number
-from filtration.present.sure_words import of_twenty
+from filtration.present.sure_words import WORTH_A_MINUTE, of_twenty
 from filtration.readings import Reading
+from filtration.study_ratios import MONTHS, WEEKDAYS
 
-_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 _DO = {"rinse": "Rinse {element}", "soak": "Rinse and soak {element}", "replace": "Replace {element}"}
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
 _IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
-_WORTH = 0.9  # of the width without a reading, above which it is not worth a minute
 _BECAUSE = {
     "flow": "by then the flow has fallen to the {wanted} L/h you want as a minimum",
     "pressure": "by then the pressure has risen as far as you allow",
     "full": "by then the element is full",
-    "time limit": "by then the time limit you set is reached",
+    "time limit": "by then the time limit is reached",
     "clarity": "by then the water is no longer as clear as you want it",
 }
 _FITTED = {
@@ -64,8 +59,8 @@ _DOUBTED = {
 _FOUND = {
     "pump": (
         "{when}: with no element in, the flow of {value} L/h is below the {expected} L/h to be expected, so it is the "
-        "pump or a hose and not the filter. In a minute: see that the intake is free and the hose has no kink, then "
-        "time the bucket again; if it stays low, clean the impeller."
+        "pump or a hose and not the filter. In a minute: unplug it, see that the intake is free and the hose has no "
+        "kink, plug in and time the bucket again; if it stays low, unplug it and clean the impeller."
     ),
     "after service": (
         "{when}: straight after the {service} it read {value}, where {expected} was to be expected. Either the "
@@ -75,8 +70,8 @@ _FOUND = {
     ),
     "sudden drop": (
         "{when}: a sudden drop, {value} where {expected} was to be expected. Deposit grows slowly, so look for a "
-        "kinked hose, or air or hair at the intake. In a minute: switch off, clear the intake, straighten the hose, "
-        "tip the housing so that air leaves, and time the bucket again: if the flow is back, that was it."
+        "kinked hose, or air or hair at the intake. In a minute: unplug the pump, clear the intake, straighten the "
+        "hose, tip the housing so that air leaves, plug in and time the bucket again: if the flow is back, that was it."
     ),
     "rise": (
         "{when}: {value} where {expected} was to be expected, with no service written down. In a minute: ask who "
@@ -89,7 +84,7 @@ _FOUND = {
     ),
 }
 _NOTES = {
-    "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so that they are not fitted.",
+    "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so the forecast leaves them out.",
     "several options": (
         "Other elements were in use before {now}: their readings count for what all have in common, such as the dirt "
         "that bathers bring and the pump."
@@ -116,7 +111,7 @@ def day(value: date, today: date) -> str:
     ('Thursday 12 March', 'Friday 1 January 2027')
     """
     year = "" if value.year == today.year else f" {value.year}"
-    return f"{_WEEKDAYS[value.weekday()]} {value.day} {_MONTHS[value.month - 1]}{year}"
+    return f"{WEEKDAYS[value.weekday()]} {value.day} {MONTHS[value.month - 1]}{year}"
 
 
 def headline(forecast: Forecast) -> str:
@@ -167,9 +162,10 @@ def figures(forecast: Forecast) -> list[str]:
     if forecast.rinses_left is not None:
         few, usual, many = (round(value) for value in forecast.rinses_left)
         spread = "" if few == many else f", 8 of 10 cases between {few} and {many}"
-        times = "once" if usual == 1 else f"{usual} times"
-        left = "None: a new element is cheaper now" if usual == 0 else f"it can be rinsed about {times} more"
-        lines.append(f"Rinses left: {left}{spread}.")
+        oldest = days(forecast.study.needs.discard_days, 3)
+        left = f"about {usual}" if usual else "none, a new element is cheaper now"
+        until = f", until a new element is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
+        lines.append(f"Rinses left: {left}{spread}{until if usual else ''}.")
     if forecast.chance_clean_lacks > 0.0:
         lines.append(
             f"In {of_twenty(forecast.chance_clean_lacks)} of 20 cases even the new element lacks the flow you want."
@@ -320,7 +316,7 @@ def measure(forecast: Forecast) -> list[str]:
         One sentence, or none where no reading is worth a minute.
     """
     found = forecast.measure
-    if found is None or found.width_share > _WORTH:
+    if found is None or found.width_share > WORTH_A_MINUTE:
         return []
     return [_measure(found)]
 

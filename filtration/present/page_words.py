@@ -15,8 +15,6 @@ Told = tuple[str, str]
 
 TITLE = "Tub filtration"
 
-CAPTION = "For small cold tubs: how long a filter lasts, how clear the water stays, what a year costs."
-
 PAGES: Mapping[str, Told] = MappingProxyType(
     {
         "your_tub": ("Your tub", "What is in the water, on the pump's box and in the hose. The rest can wait."),
@@ -111,7 +109,7 @@ WORKS: tuple[tuple[str, str], ...] = (
     (
         "A clean filter",
         "Water creeps through a mat of fibres or foam: loss = viscosity × thickness ÷ permeability × speed, with the "
-        "permeability from fibre size and packing, plus the core's square-law loss.",
+        "permeability from fibre size and packing, plus what its core takes, which grows with the square of the flow.",
     ),
     (
         "What it catches",
@@ -140,7 +138,7 @@ WORKS: tuple[tuple[str, str], ...] = (
     ),
     (
         "How sure",
-        "Sixteen things are not known exactly. They are drawn 256 times together, each option before the same draws.",
+        "Sixteen things are not known exactly. They are drawn by chance 256 times, the same for each option.",
     ),
 )
 

@@ -13,8 +13,8 @@ TERMS = {
     "ends by": "the limit that is reached first",
     "flow when due": "what is left of the flow when it wants that service",
     "worst view": "how far one sees just after a session at the end of the water's life, element new or due",
-    "rinses": "after so many rinses a new element is cheaper",
-    "a year": "everything; 'choice' is the part of it that differs between the options",
+    "rinses": "how many until a new element is cheaper, or this one as old as you let it get",
+    "a year": "everything, water and electricity too; 'choice' is the part of it that differs between the options",
 }
 LIMITS = {
     "flow": "the flow has fallen to what you want as a minimum",
@@ -163,8 +163,8 @@ NOTES = {
         "{option} on {pump} is the cheapest that meets the needs in more cases ({cases} of 20); the order is that of "
         "the central case."
     ),
-    "believed": "Ranked with what readings say of dirt, pump and elements; the draws spread around that.",
-    "unsettled": "More draws than {draws} would still move the chances, by about {by:.0%}.",
+    "believed": "Ranked with what readings say of dirt, pump and elements; the cases spread around that.",
+    "unsettled": "More cases than these {draws} would still move the chances, by about {by:.0%} (--draws).",
     "ten psi": (
         "The rule 'rinse at 10 psi rise' is for housings on the mains: this pump leaves at most {shutoff_kpa:.0f} "
         "kPa ({shutoff_psi:.1f} psi) for a filter, so go by flow and days."
@@ -206,6 +206,10 @@ NOTES = {
         "Dirt comes in sessions, so an element falls due at one. Counted in whole sessions, the first service of "
         "{options} may come up to {within} sooner or later than given."
     ),
+    "due by clarity": (
+        "Clarity ends the runs of {options}. Followed day by day, the water turns dull up to {by:.0%} of a run sooner "
+        "or later than given; services and cost change with it."
+    ),
     "views with memory": (
         "The water still holds dirt from earlier in a run, when the filter caught more or less than it does now. "
         "Followed day by day, the views given for {options} change by up to {by:.0%}."
@@ -215,8 +219,8 @@ NOTES = {
         "time to clear given for {options} changes by up to {by:.0%}."
     ),
     "close call": (
-        "{options}: one of its stages carries, when first due, close to the fifth of the extra loss from which it is "
-        "replaced at a service. Whether it is turns on small things, and the yearly cost with it, by up to {by:.0%}."
+        "{options}: when first due, one of its stages carries close to a fifth of the extra loss, from where on it is "
+        "replaced at a service. Small things decide; the yearly cost may be off by up to {by:.0%}."
     ),
     "cake beyond evidence": (
         "{element}: its cake would catch more of the finest dirt than was ever measured on such cartridges (36 % of"

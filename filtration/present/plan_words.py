@@ -18,7 +18,7 @@ _NOTES: dict[str, str] = {
         "Dips are taken as spread evenly; say tub.uses_by_month and tub.uses_by_weekday, and the days move with them."
     ),
     "uneven": (
-        "In busy months rinses come sooner, in quiet ones later: the deposit is the clock. Time limits, discard ages "
+        "In busy months rinses come sooner, in quiet ones later: dirt is the clock. Time limits, discard ages "
         "and water changes keep to the calendar{growth}."
     ),
     "in use": (
@@ -32,7 +32,7 @@ _NOTES: dict[str, str] = {
     "fails": "{option} does not meet the needs; see what it fails on in the comparison.",
     "no lead time": "{element}: say elements.lead_time and elements.suppliers to be told how many spares to keep.",
 }
-_GROWS = "; what has grown in the deposit follows real time, which is right to first order"
+_GROWS = "; what grows in the filter by itself is dated only roughly"
 _GAP = (
     ("long_run", "a year in the long run, as the comparison has it"),
     ("readings", "what the readings change of that"),
@@ -313,7 +313,7 @@ def break_even(plan: Plan) -> str:
     if found is None:
         return "There is nothing to compare: the needs are not met both by elements that are rinsed and by others."
     currency = plan.study.currency
-    reused, thrown = f"{found.reusable} (rinsed and used again)", f"{found.disposable} (thrown away)"
+    reused, thrown = f"{found.reusable} (cheapest that is rinsed)", f"{found.disposable} (cheapest thrown away)"
     totals = (
         f"Over {days(found.horizon_days, 4)} they come to {cents(found.reusable_total, currency)} and "
         f"{cents(found.disposable_total, currency)}."
@@ -359,8 +359,8 @@ def notes(plan: Plan) -> list[str]:
         Sentences.
     """
     means = (
-        "Earliest and latest are the days by which it has come in 2 of 20 and in 18 of 20 cases, of what is not known "
-        "exactly; the further ahead, the wider."
+        "Earliest and latest are the days by which it has come in 2 and in 18 of 20 equally likely cases; the further "
+        "ahead, the wider."
     )
     return [means, *(_note(remark) for remark in plan.notes)]
 

@@ -31,8 +31,8 @@ KINDS: Mapping[Kind, tuple[str, str, str]] = MappingProxyType(
             "The option's id from the study; empty for like with like.",
         ),
         "uses": ("uses: dips on that day", "9", "All bathers together; the last count of a day holds."),
-        "see-through": ("see-through: how far one sees", "3 m", "Under water; kept, not fitted."),
-        "water": ("water: it was changed", "", "Needs no value; kept, not fitted."),
+        "see-through": ("see-through: how far one sees", "3 m", "Under water. Kept; the forecast does not use it."),
+        "water": ("water: it was changed", "", "Needs no value. Kept; the forecast does not use it."),
         "note": ("note: a remark", "", "Needs no value; write it under note."),
     }
 )

@@ -106,9 +106,10 @@ def area_headline(size: AreaSize) -> str:
         A short paragraph.
     """
     each = f" (each of {size.housings_in_parallel} side by side)" if size.housings_in_parallel > 1 else ""
+    of = "" if size.name == size.element else f" of {size.element}"
     sentences = [
-        f"For a first run of {_wished(size.wanted_days)}, {_titled(size)} needs {_amount(size)} of "
-        f"{size.element}{each}: {_times(size.factor)} the present {_present(size)}, whose first run lasts "
+        f"For a first run of {_wished(size.wanted_days)}, {_titled(size)} needs {_amount(size)}{of}"
+        f"{each}: {_times(size.factor)} the present {_present(size)}, whose first run lasts "
         f"{days(size.present_days)}.",
         f"The run then ends as {LIMITS[size.governed_by]}.",
     ]

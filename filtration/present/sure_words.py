@@ -7,7 +7,8 @@ from filtration.present.phrases import days, money, number, title
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
 _MUCH_SURER = 0.1
-_NARROWED = 0.9  # of the width without the reading, above which it is not worth a minute
+_LACKS = "even the clean filter lacks the flow or leaves the water too dull"
+WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
 
 
 def of_twenty(chance: float) -> str:
@@ -39,11 +40,17 @@ def _first_service(range_days: tuple[float, float, float]) -> str:
     """Return the line about the first service."""
     low, middle, high = range_days
     if high <= 0.0:
-        return "In at least 9 of 10 cases even the clean filter fails a need: there is no first run."
+        return f"First service: in at least 9 of 10 cases {_LACKS}, which counts as 0 days."
     if low <= 0.0:
+        if middle <= 0.0:
+            return (
+                f"First service: in at least half of the cases {_LACKS}, which counts as 0 days; in at least 1 of 10 "
+                f"it comes after {days(high)} or more."
+            )
+        late = f", in at least 1 of 10 after {days(high)} or more" if number(middle) != number(high) else ""
         return (
-            f"First service: in 1 of 10 cases after {days(high)} or more, in half of them after {days(middle)} or "
-            "less; 0 days means that the clean filter already fails a need."
+            f"First service: in at least half of the cases after {days(middle)} or more{late}; in at least 1 of 10 "
+            f"{_LACKS}, which counts as 0 days."
         )
     if number(low) == number(high):
         return f"First service: after {days(middle)} in at least 8 of 10 cases."
@@ -95,8 +102,8 @@ def sureness(comparison: Comparison) -> list[str]:
     if sure.cost_of_choosing_wrong_per_year:
         wrong = money(sure.cost_of_choosing_wrong_per_year, currency)
         lines.append(
-            f"In the cases where it does the job, something cheaper would have done it too; on average {wrong} a year "
-            "are overpaid."
+            f"In some of the cases where it does the job something cheaper would have done it too: {wrong} a year are "
+            "overpaid on average."
         )
     lines += _drivers(odds)
     if odds.measure is not None and _narrows(odds.measure):
@@ -111,7 +118,7 @@ def sureness(comparison: Comparison) -> list[str]:
 
 def _narrows(measure: Measure) -> bool:
     """Return whether a reading would narrow the first run by enough to be worth a minute."""
-    return measure.width_share <= _NARROWED and number(measure.after[0]) != number(measure.after[1])
+    return measure.width_share <= WORTH_A_MINUTE and number(measure.after[0]) != number(measure.after[1])
 
 
 def _measure(measure: Measure) -> str:

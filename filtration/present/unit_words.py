@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Iterable
-from types import MappingProxyType
 
 from filtration.defaults import model
 from filtration.present.chart_look import METRIC, Display
@@ -27,8 +26,6 @@ _METRIC = re.compile(
     rf"(?<![\w.])((?:{_NUMBER}(?: µm)? (?:to|and|instead of) )?{_NUMBER})(?: |\u00a0)"
     r"(L/h|mm|m²|m|L|°C|kPa|bar)(?![\w/²³^])(?P<psi> \([0-9.]+ psi\))?"
 )
-
-_EXACT = MappingProxyType({"°C": 2})
 
 
 def _in_us(match: re.Match[str]) -> str:

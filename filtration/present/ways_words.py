@@ -16,7 +16,8 @@ _CM_PER_KPA = in_unit(1e3, "cm of water")
 RINSE = (
     "Unplug the pump. Close the valves or lift the hose ends, so that the tub does not run out.",
     "Open the housing and carry the element outdoors. Gloves and glasses on.",
-    "Rinse it from the clean side to the dirty side with a soft stream, pleat by pleat, until the water runs clear.",
+    "Rinse it with a soft stream from the clean side to the dirty side, pleat by pleat, until the water runs clear; "
+    "squeeze a foam out under water.",
     "Look at it: torn, crushed or slimy after rinsing means a new one.",
     "Wipe the housing and its seal, put the element back, let the air out, plug in, look for drips.",
     "Time a bucket and write it down: that is the new clean flow.",
@@ -31,7 +32,7 @@ SOAK = (
     "Soak it in degreaser as its label says, rinse it, let it dry; put a clean, dry one in meanwhile if you have one."
 )
 CHECK_FIRST = (
-    "Is the water level where it should be, and the guard on the intake free of hair and leaves?",
+    "Unplug before you reach in. Is the water level as it should be, the guard on the intake free of hair and leaves?",
     "Is a hose kinked, a valve half closed, the strainer of the pump full?",
     "Does the pump hum as always, without air in it? Bubbles in the return mean a leak on the suction side.",
     "Lower than new straight after a rinse: soak it. Low even without the element: pump or hoses, not the filter.",

@@ -145,8 +145,24 @@ def headline(comparison: Comparison) -> str:
     return " ".join([*sentences, *surer(comparison, best)])
 
 
+def is_choice(comparison: Comparison) -> bool:
+    """Return whether two options or more have a cost, so that a part of it depends on which is taken.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+
+    Returns
+    -------
+    bool
+        No where one alone can be priced.
+    """
+    return sum(option.cost_per_year.total is not None for option in comparison.options) > 1
+
+
 def _of_that(comparison: Comparison, choice: float) -> str:
-    if len(comparison.options) == 1:
+    if not is_choice(comparison):
         return ""
     return f"; {money(choice, comparison.study.currency)} of that depend on the choice"
 
@@ -155,10 +171,13 @@ def _nothing_meets(comparison: Comparison) -> str:
     nearest = comparison.options[0]
     reasons = "; ".join(why_not(nearest))
     advice = {
-        "no flow": "A stronger pump or a lower lift is needed.",
+        "no flow": "A pump that lifts higher, or an outlet nearer the water, is needed.",
         "flow": "A stronger pump, a wider bore, more element area or fewer wanted turnovers would help.",
         "loop": "A stronger pump, a wider bore or fewer bends would help; no element does.",
-        "clarity": "A finer rating, more hours of pumping, more frequent water changes or cleaner feet would help.",
+        "clarity": (
+            "More frequent water changes, a shower first and cleaner feet help; so may a finer rating or more hours of "
+            "pumping."
+        ),
         "haze": "Only changing the water more often helps.",
         "short run": "More element area, or housings in parallel, would help.",
         "does not fit": "",
@@ -268,6 +287,8 @@ def note(remark: Remark) -> str:
     figures = dict(remark.figures)
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")
+    if "within_days" in figures:
+        figures["within"] = days(float(figures["within_days"]), 1)
     if "chance" in figures:
         figures["cases"] = of_twenty(float(figures["chance"]))
     return NOTES[remark.kind].format(**figures)

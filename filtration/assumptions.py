@@ -16,6 +16,7 @@ from filtration.draws import factors_at
 from filtration.errors import InputError
 from filtration.media import foam_rating_m
 from filtration.ranking import compare
+from filtration.run import unstated_shortest_days
 from filtration.study import Study
 from filtration.study_fields import SIZE
 from filtration.study_file import study_from_dict
@@ -247,8 +248,8 @@ def _values(key: str, default: str, option: OptionAnswer) -> tuple[Value, ...]:
         return tuple(value for value in RANGES[key] if _text(value) != default)
     either_way = (1.0 - SPREAD, 1.0 + SPREAD)
     if key == "needs.shortest_run":
-        half = model("service.shortest_share") * (option.days_to_first_service or 0.0)
-        return tuple(written(times * max(half, model("service.shortest_days")), "day") for times in either_way)
+        usual = float(unstated_shortest_days(np.asarray(option.days_to_first_service or 0.0)))
+        return tuple(written(times * usual, "day") for times in either_way)
     table, name = key.split(".")
     field = TABLES[table].key(name)
     words = field.schema.get("enum") if field else None

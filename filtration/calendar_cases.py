@@ -11,16 +11,14 @@ import numpy.typing as npt
 
 from filtration.assembly import Entry, runner_of
 from filtration.calendar_walk import Dated, Past, Rules, Varied, walked
-from filtration.defaults import model
 from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, cases_of, load_of
 from filtration.drawn_lives import Walked, row_alone, row_of_train
 from filtration.drawn_walk import Walker
 from filtration.draws import Factors, central_factors
-from filtration.lifetime import _spent as spent
-from filtration.lifetime import shortest_run_days
+from filtration.lifetime import shortest_run_days, spent_stages
 from filtration.pace import Pace
-from filtration.run import Runner
+from filtration.run import Runner, unstated_shortest_days
 from filtration.site import root_between
 from filtration.study import Study
 
@@ -48,7 +46,7 @@ class Central:
 
     def spent(self, clock: Array, on: Rows) -> Flags:
         """See ``Deposit``."""
-        return spent(self.runner, on, self.runner.state_after(on, self.used, self.extra, clock)).T
+        return spent_stages(self.runner, on, self.runner.state_after(on, self.used, self.extra, clock)).T
 
     def serviced(self, clock: Array, keeps: Array, on: Rows) -> None:
         """See ``Deposit``."""
@@ -186,7 +184,7 @@ def drawn_walk(
     row = (row_alone if len(case.stages) == 1 else row_of_train)(walker, upkeep, longest)
     first = np.minimum(row.days[0], limit)
     stated = study.needs.shortest_run_days
-    half = np.maximum(model("service.shortest_share") * first, model("service.shortest_days"))
+    half = unstated_shortest_days(first)
     varied = Varied(
         rinse_keeps=upkeep.rinse_keeps,
         growth_per_day=case.growth_per_day,

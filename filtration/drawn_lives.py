@@ -13,6 +13,7 @@ from filtration.defaults import model
 from filtration.drawn_stage import Flags, Rows, drag_of
 from filtration.drawn_walk import Walker
 from filtration.loading import near_loss_pa
+from filtration.run import unstated_shortest_days
 
 Array = npt.NDArray[np.float64]
 _MOST_WALKED, _STEADY = 40, 2e-3
@@ -102,7 +103,7 @@ def lives_of(walker: Walker, upkeep: Upkeep) -> Lives:
         longest = np.minimum(longest, upkeep.rinse_limit_days)
     walked = (row_alone if len(walker.stages) == 1 else row_of_train)(walker, upkeep, longest)
     first = walked.days[0]
-    half = np.maximum(model("service.shortest_share") * first, model("service.shortest_days"))
+    half = unstated_shortest_days(first)
     shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
     if len(walker.stages) == 1:
         return _best_life(walked, upkeep, oldest, shortest)

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.defaults import model
-from filtration.run import Runner, Runs, clean_state
+from filtration.run import Runner, Runs, clean_state, unstated_shortest_days
 from filtration.site import Rows, State, losses_pa
 
 Array = npt.NDArray[np.float64]
@@ -90,9 +90,7 @@ def shortest_run_days(runner: Runner, first_run_days: Array) -> Array:
     stated = runner.needs.shortest_run_days
     if stated is not None:
         return np.full(first_run_days.shape, stated)
-    half = model("service.shortest_share") * first_run_days
-    shortest: Array = np.maximum(half, model("service.shortest_days"))
-    return shortest
+    return unstated_shortest_days(first_run_days)
 
 
 def _age_limits(runner: Runner, rows: Rows) -> tuple[Array, Array]:
@@ -154,8 +152,23 @@ def extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
     return extra
 
 
-def _spent(runner: Runner, rows: Rows, state: State) -> Flags:
-    """Return which stages, shape (r, s), are full or carry so much of the extra loss that they are spent."""
+def spent_stages(runner: Runner, rows: Rows, state: State) -> Flags:
+    """Return which stages that cannot be rinsed are full, or carry so much of the extra loss that they are spent.
+
+    Parameters
+    ----------
+    runner : Runner
+        The options.
+    rows : (r,) array of int
+        Which of them.
+    state : State
+        Shape (r, s).
+
+    Returns
+    -------
+    (r, s) array of bool
+        Where a service replaces the stage.
+    """
     trains = runner.site.trains
     fixed = trains.present[rows] & ~trains.rinseable[rows]
     if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
@@ -211,7 +224,7 @@ def follow(
         cut = (runs.days >= fixed_left - _AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
         aged = age[on] + runs.days[:, None]
         enough = (count[on] + 1 >= most_runs[on]) | ((runs.days < shortest_days[on]) & ~cut)[:, None]
-        spent = np.where(rinseable, enough, _spent(runner, row, runs.when_due))
+        spent = np.where(rinseable, enough, spent_stages(runner, row, runs.when_due))
         replaced = present & (spent | (aged >= oldest - _AGE_TOLERANCE_DAYS))
         rinsed = present & rinseable & ~replaced
         counted = np.where(rinsed, count[on] + 1, np.where(replaced, 0, count[on]))

@@ -8,7 +8,6 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.assembly import runner_of
-from filtration.defaults import model
 from filtration.drawn_case import BY_AGE_ALONE
 from filtration.drawn_lives import Lives, Upkeep, lives_of
 from filtration.drawn_walk import Walker
@@ -16,6 +15,7 @@ from filtration.draws import factors_of
 from filtration.figures import answer_of, schedule_of
 from filtration.in_use import InUse, State
 from filtration.observed import Life, Record
+from filtration.run import unstated_shortest_days
 from filtration.site import root_between
 from filtration.study import Study
 from filtration.sure import most_runs_of
@@ -146,7 +146,7 @@ def rinses_left(ahead: "_Ahead", state: State, age: Array, rinses: int) -> Array
     relative value of going on, that of a new element being 0).
     """
     walker, upkeep, lives = ahead.walker, ahead.in_use.case.upkeep, ahead.lives
-    half = np.maximum(model("service.shortest_share") * lives.first_days, model("service.shortest_days"))
+    half = unstated_shortest_days(lives.first_days)
     shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
     per_day = (
         upkeep.replace_cost * lives.replaced_per_day

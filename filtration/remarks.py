@@ -8,10 +8,10 @@ from filtration.answer import Odds, OptionAnswer, Remark
 from filtration.assembly import Entry
 from filtration.beyond_mean import beyond_mean
 from filtration.capture import caught_inside, strained
-from filtration.defaults import model
 from filtration.energy import dew_point_c, hose_surface_c
 from filtration.figures import L_PER_H, Schedule
 from filtration.makers_figures import makers_figures
+from filtration.run import unstated_shortest_days
 from filtration.study import Study
 from filtration.tub import settling_classes
 
@@ -125,9 +125,7 @@ def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remar
     """Yield what could be rinsed but is replaced each time because its runs would be too short."""
     if not answers or study.needs.shortest_run_days is not None or not answers[0].services_per_year:
         return
-    shortest = max(
-        model("service.shortest_share") * (answers[0].shortest_run_days or 0.0), model("service.shortest_days")
-    )
+    shortest = float(unstated_shortest_days(np.asarray(answers[0].days_to_first_service or 0.0)))
     for stage in answers[0].stages:
         if stage.service == "rinse" and stage.rinses_before_replacing == 0:
             yield _remark("not worth rinsing", element=stage.element, shortest=shortest)

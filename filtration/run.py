@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from filtration.defaults import model
 from filtration.history import History
 from filtration.loading import catch_shares, layers_resistance
 from filtration.optics import see_through_m
@@ -18,6 +19,28 @@ _SCAN, _SCAN_RISING = 24, 4
 """Steps that look for where a run ends: the view may fall and rise again, resistance and deposit only rise."""
 
 _DAYS_TOLERANCE = 1e-6
+
+
+def unstated_shortest_days(first_days: Array) -> Array:
+    """Return the shortest run an owner puts up with who does not say.
+
+    Parameters
+    ----------
+    first_days : (...) array
+        First run [day].
+
+    Returns
+    -------
+    (...) array
+        Half of it, but at least 3 days; assumption.
+
+    Examples
+    --------
+    >>> unstated_shortest_days(np.array([4.0, 14.0])).tolist()
+    [3.0, 7.0]
+    """
+    shortest: Array = np.maximum(model("service.shortest_share") * first_days, model("service.shortest_days"))
+    return shortest
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

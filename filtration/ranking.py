@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from math import isfinite
 
 import numpy as np
@@ -10,7 +10,7 @@ import numpy as np
 from filtration.answer import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.assembly import Entry, entries_of, first_days_in, runner_of
 from filtration.errors import InputError
-from filtration.figures import L_PER_H, answer_of, entry_id, schedule_of, unmoved
+from filtration.figures import L_PER_H, Schedule, answer_of, entry_id, schedule_of, unmoved
 from filtration.remarks import remarks
 from filtration.study import Study
 from filtration.sure import sure_of
@@ -59,9 +59,69 @@ def compare(
     InputError
         If a maker's figures are impossible, or ``draws`` is not 0 or a power of two up to 65,536.
     """
+    _check_draws(draws)
+    return ranked(central_of(study, progress), draws=draws, seed=seed, executor=executor, progress=progress)
+
+
+def _check_draws(draws: int) -> None:
     if draws != 0 and (draws & (draws - 1) or not _FEWEST_DRAWS <= draws <= _MOST_DRAWS):
         msg = f"draws: must be 0 or a power of two from {_FEWEST_DRAWS} to {_MOST_DRAWS}, got {draws}"
         raise InputError(msg)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Central:
+    """The central case of a study, before anything is drawn.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Every option on every pump.
+    schedule : Schedule or None
+        What becomes of those whose pump drives the loop; None where none does.
+    options : sequence of OptionAnswer
+        Best first.
+    choice_parts : tuple of str
+        The parts of the cost that the choice changes.
+    warmth : WarmthAnswer or None
+        The best option's first run in warmer water.
+    """
+
+    study: Study
+    entries: Sequence[Entry]
+    schedule: Schedule | None
+    options: Sequence[OptionAnswer]
+    choice_parts: tuple[str, ...]
+    warmth: WarmthAnswer | None
+
+    @property
+    def driven(self) -> Sequence[Entry]:
+        """The entries whose pump drives the loop."""
+        return [entry for entry in self.entries if entry.loop is not None]
+
+
+def central_of(study: Study, progress: Progress | None = None) -> Central:
+    """Work out the central case of every option on every pump.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    progress : callable, optional
+        Called with the share done [-] and what is being done.
+
+    Returns
+    -------
+    Central
+        Ready to be ranked, with draws or without.
+
+    Raises
+    ------
+    InputError
+        If a maker's figures are impossible.
+    """
     tell = progress or (lambda _share, _what: None)
     tell(0.0, "putting options and pumps together")
     entries = entries_of(study)
@@ -81,10 +141,42 @@ def compare(
     if driven and answers[0].days_to_first_service:
         tell(0.35, "looking at warmer water")
         warmth = _warmth(study, driven, answers[0])
-    odds = None
+    return Central(study=study, entries=entries, schedule=schedule, options=answers, choice_parts=choice, warmth=warmth)
+
+
+def ranked(
+    central: Central,
+    *,
+    draws: int = 0,
+    seed: int = 0,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Rank a central case, and say how sure that is.
+
+    Parameters
+    ----------
+    central : Central
+        The central case.
+    draws, seed, executor, progress : optional
+        As for ``compare``.
+
+    Returns
+    -------
+    Comparison
+        As ``compare`` returns it.
+
+    Raises
+    ------
+    InputError
+        If ``draws`` is not 0 or a power of two up to 65,536.
+    """
+    _check_draws(draws)
+    tell = progress or (lambda _share, _what: None)
+    study, answers, odds = central.study, list(central.options), None
     if draws:
         answers, odds = sure_of(
-            study, driven, answers, draws, seed, executor, lambda share: tell(0.4 + 0.5 * share, _DRAWN)
+            study, central.driven, answers, draws, seed, executor, lambda share: tell(0.4 + 0.5 * share, _DRAWN)
         )
     tell(1.0, "done")
     uses, life = study.tub.uses_per_day, study.tub.water_life_days
@@ -98,10 +190,10 @@ def compare(
         water_changes_per_year=water_changes_per_year(study),
         wanted_flow_l_per_h=wanted * L_PER_H if wanted is not None else None,
         options=tuple(answers),
-        choice_parts=choice,
-        loops=_loop_curves(driven),
-        warmth=warmth,
-        notes=remarks(study, entries, schedule, answers, odds),
+        choice_parts=central.choice_parts,
+        loops=_loop_curves(central.driven),
+        warmth=central.warmth,
+        notes=remarks(study, central.entries, central.schedule, answers, odds),
         odds=odds,
     )
 

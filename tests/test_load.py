@@ -79,7 +79,7 @@ def test_a_visitor_sees_an_exception_and_a_server_its_traceback(tmp_path: Path) 
 
 def test_no_more_work_at_a_time_than_there_are_turns(monkeypatch: pytest.MonkeyPatch) -> None:
     """Two turns and ten people: two at work at most, each thing once, and work that asks for more work goes on."""
-    monkeypatch.setattr(page_kept, "_turns", threading.BoundedSemaphore(2))
+    monkeypatch.setattr(page_kept, "_turns", page_kept.Turns(2))
     guard, at_work, most, done = threading.Lock(), [0], [0], list[int]()
 
     @page_kept.kept
@@ -111,6 +111,44 @@ def test_no_more_work_at_a_time_than_there_are_turns(monkeypatch: pytest.MonkeyP
     assert most[0] <= 2
 
 
+def never() -> None:
+    """Be called where nobody should wait."""
+    pytest.fail("waits where a turn is free")
+
+
+def test_turns_go_in_order_and_who_has_gone_is_passed_over() -> None:
+    turns, came = page_kept.Turns(1), list[int]()
+    turns.take(never)
+    queued = [threading.Event() for _ in range(4)]
+    gone = threading.Event()
+
+    def person(number: int) -> None:
+        def waiting() -> None:
+            queued[number].set()
+            if number == 1 and gone.is_set():
+                raise KeyError(number)  # as the page does where its visitor has asked for something else
+
+        try:
+            turns.take(waiting)
+        except KeyError:
+            return
+        came.append(number)
+        turns.give_back()
+
+    crowd = [threading.Thread(target=person, args=(number,), daemon=True) for number in range(4)]
+    for number, each in enumerate(crowd):
+        each.start()
+        assert queued[number].wait(10)
+    gone.set()
+    crowd[1].join(timeout=10)
+    assert not crowd[1].is_alive()
+    turns.give_back()
+    for each in crowd:
+        each.join(timeout=10)
+    assert came == [0, 2, 3]
+    turns.take(never)  # all turns have been given back
+
+
 def test_what_is_known_waits_for_no_turn(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = list[int]()
 
@@ -120,8 +158,8 @@ def test_what_is_known_waits_for_no_turn(monkeypatch: pytest.MonkeyPatch) -> Non
         return 2 * number
 
     assert work(3) == 6
-    taken = threading.BoundedSemaphore(1)
-    taken.acquire()
+    taken = page_kept.Turns(1)
+    taken.take(never)
     monkeypatch.setattr(page_kept, "_turns", taken)
     assert work(3) == 6
     assert calls == [3]
@@ -142,14 +180,14 @@ def test_the_longest_unused_is_forgotten(monkeypatch: pytest.MonkeyPatch) -> Non
 
 
 def test_who_waits_for_a_turn_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    turns = threading.BoundedSemaphore(1)
-    turns.acquire()
+    turns = page_kept.Turns(1)
+    turns.take(never)
     monkeypatch.setattr(page_kept, "_turns", turns)
     told = list[str]()
 
     def tell(_share: float, what: str) -> None:
         told.append(what)
-        turns.release()
+        turns.give_back()
 
     with page_kept.telling(tell):
         assert page_kept.kept(lambda: 5)() == 5
@@ -157,7 +195,7 @@ def test_who_waits_for_a_turn_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_fault_gives_the_turn_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(page_kept, "_turns", threading.BoundedSemaphore(1))
+    monkeypatch.setattr(page_kept, "_turns", page_kept.Turns(1))
 
     @page_kept.kept
     def fails(number: int) -> int:

@@ -45,7 +45,8 @@ def page() -> AppTest:
 @pytest.fixture
 def still(monkeypatch: pytest.MonkeyPatch, freezer: Comparison) -> None:
     """Spare a test of fields and files the working out of answers it does not look at."""
-    monkeypatch.setattr(page_cache, "answer", lambda _text: freezer)
+    for name in ("answer", "at_once"):
+        monkeypatch.setattr(page_cache, name, lambda _text: freezer)
 
 
 def at(page: AppTest, name: str) -> AppTest:
@@ -340,15 +341,20 @@ def test_the_address_follows_the_changes(page: AppTest) -> None:
 
 
 @pytest.mark.parametrize(
-    "word",
-    ["x", "!", "eJw", "A" * 7000, page_link.packed(["[tub"]), page_link.packed([""]), page_link.packed(["x = 1"])],
+    ("word", "held"),
+    [
+        *((word, False) for word in ("x", "!", "eJw", "A" * 7000)),
+        *((page_link.packed([text]), False) for text in ("[tub", "tub = 3")),
+        *((page_link.packed([text]), True) for text in ("", "x = 1")),
+    ],
 )
-def test_a_broken_link_opens_the_page_all_the_same(page: AppTest, word: str) -> None:
+def test_a_broken_link_opens_the_page_all_the_same(page: AppTest, word: str, *, held: bool) -> None:
+    """On the study it holds, right or wrong, or on a demo, and says so."""
     page.query_params["study"] = word
     page.query_params["tub"] = "99"
     page.run()
     assert not page.exception
-    text_on(page)
+    assert ("The link holds no study that can be read; here is a demo instead." in text_on(page)) != held
     at(page, ANSWER)
 
 
@@ -482,7 +488,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
         return counted_call
 
-    for name in ("compare", "study_from_text", "smallest_pump", "area_for_interval"):
+    for name in ("central_of", "ranked", "study_from_text", "smallest_pump", "area_for_interval"):
         monkeypatch.setattr(page_cache, name, counting(name, getattr(page_cache, name)))
     monkeypatch.setattr(page_readings, "outcome_of", counting("outcome_of", page_readings.outcome_of))
     for module in (page_cache.courses, page_cache.clear):
@@ -508,7 +514,7 @@ def test_a_change_of_looks_works_nothing_out_anew(page: AppTest, monkeypatch: py
         assert [chart.proto.spec for chart in page.get("vega_lite_chart")] != drawn
     if name == "your_tub":
         field(page, "tub.volume").set_value(433.0).run()
-        assert "compare" in calls  # the counter counts
+        assert "central_of" in calls  # the counter counts
 
 
 def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:

@@ -1,12 +1,12 @@
 """What the pages keep of what was worked out: once for everybody, in turns, with word of how far it is."""
 
 import os
-from collections import OrderedDict
+from collections import OrderedDict, deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
-from threading import BoundedSemaphore, Lock
+from threading import Event, Lock
 from typing import ParamSpec, TypeVar
 
 Progress = Callable[[float, str], None]
@@ -16,7 +16,52 @@ R = TypeVar("R")
 MOST_KEPT = 128
 """Answers kept of each kind: a club's worth, at about a megabyte each."""
 
-_turns = BoundedSemaphore(os.cpu_count() or 1)
+
+_LOOK_UP_S = 1.0
+
+
+class Turns:
+    """So many may work at a time; whoever came first is next.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+    """
+
+    def __init__(self, number: int) -> None:
+        self._free, self._queue, self._guard = number, deque[Event](), Lock()
+
+    def take(self, waiting: Callable[[], object]) -> None:
+        """Wait for a turn; ``waiting`` is called now and then meanwhile, and raises where nobody waits any more."""
+        with self._guard:
+            if self._free:
+                self._free -= 1
+                return
+            mine = Event()
+            self._queue.append(mine)
+        try:
+            waiting()
+            while not mine.wait(_LOOK_UP_S):
+                waiting()
+        except BaseException:  # whoever waited has gone
+            with self._guard:
+                if mine in self._queue:
+                    self._queue.remove(mine)
+                    raise
+            self.give_back()
+            raise
+
+    def give_back(self) -> None:
+        """Let the next one work."""
+        with self._guard:
+            if self._queue:
+                self._queue.popleft().set()
+            else:
+                self._free += 1
+
+
+_turns = Turns(os.cpu_count() or 1)
 _has_turn: ContextVar[bool] = ContextVar("has turn", default=False)
 _teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
 
@@ -42,17 +87,14 @@ def _turn() -> Iterator[None]:
     if _has_turn.get():
         yield
         return
-    if not _turns.acquire(blocking=False):
-        tell = progress_of_now()
-        if tell:
-            tell(0.0, "others come first")
-        _turns.acquire()
+    tell = progress_of_now() or (lambda _share, _what: None)
+    _turns.take(lambda: tell(0.0, "others come first"))
     token = _has_turn.set(True)
     try:
         yield
     finally:
         _has_turn.reset(token)
-        _turns.release()
+        _turns.give_back()
 
 
 def kept(function: Callable[P, R]) -> Callable[P, R]:

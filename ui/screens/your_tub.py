@@ -1,6 +1,7 @@
 """The tub and its gear: a few things first, the rest folded away, and the answer in a line below."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import page_cache
@@ -145,7 +146,7 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
 def answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
-        comparison = page_frame.progressing(text)
+        comparison = page_frame.telling(partial(page_cache.at_once, text))
         best = comparison.best
         if best is None:
             st.markdown(page_frame.say(words.headline(comparison), comparison))

@@ -34,8 +34,10 @@ def over_mean(numbers: Sequence[float], weights: Sequence[float] = ()) -> tuple[
     """
     if not numbers:
         return ()
-    mean = float(np.average(numbers, weights=weights or None))
-    return tuple(number / mean for number in numbers)
+    largest = max(numbers)  # or the mean of very small ones is none
+    shares = [number / largest for number in numbers]
+    mean = float(np.average(shares, weights=weights or None))
+    return tuple(share / mean for share in shares)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

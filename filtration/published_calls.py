@@ -5,7 +5,7 @@ Each takes a case's inputs and returns a figure or an array of them. Media and c
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from math import pi
+from math import e, pi
 from typing import Any
 
 import numpy as np
@@ -248,7 +248,7 @@ def drawn_scores(*, share: list[float]) -> Array:
     which = next(place for place, unknown in enumerate(UNKNOWNS) if unknown.key == "load_per_dip")
     points = np.full((len(share), len(UNKNOWNS)), 0.5)
     points[:, which] = share
-    factors = factors_at(points, {"load_per_dip": float(np.e)})
+    factors = factors_at(points, {"load_per_dip": e})
     return np.log(factors.load_per_dip)
 
 

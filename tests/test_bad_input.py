@@ -141,9 +141,9 @@ def test_a_key_of_very_many_parts_in_a_link_is_told_at_once() -> None:
     word = page_link.packed([text])
     assert word is not None
     with pytest.raises(InputError, match="line 1 is longer than"):
-        page_cache.tables(page_link.unpacked(word)[0])
+        soon(page_cache.tables, page_link.unpacked(word)[0])
     with pytest.raises(InputError, match="line 1 is longer than"):
-        study_from_text(text)
+        soon(study_from_text, text)
 
 
 @pytest.mark.parametrize(

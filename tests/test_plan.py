@@ -300,3 +300,8 @@ def test_an_overdue_service_is_for_today() -> None:
     assert [(event.day, event.what) for event in found.events[:2]] == [(0, "replace"), (0, "buy")]
     usual = days_of(planned(sheet_tub()), "rinse")
     assert days_of(found, "rinse")[:3] == usual[:3]
+
+
+def test_numbers_next_to_nothing_are_ratios_too() -> None:
+    """The mean of seven numbers of which one is the smallest there is: a seventh of that is no number any more."""
+    assert over_mean((0.0,) * 6 + (5e-324,)) == (0.0,) * 6 + (7.0,)

@@ -4,6 +4,7 @@ import ast
 import re
 import tomllib
 from collections.abc import Iterator
+from inspect import signature
 from pathlib import Path
 
 import page_cache
@@ -14,8 +15,10 @@ from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 
 from filtration import InputError, study_from_text
+from filtration.cli import start
 from filtration.places import demo_file
 from filtration.present import page_words
+from filtration.serve import serve
 from filtration.study_file import load_study
 from filtration.study_text import text_of_tables
 
@@ -43,7 +46,7 @@ _MODULES = {
     "telnetlib",
     "ftplib",
 }
-_FETCHES = {"requests", "httpx", "aiohttp", "smtplib"}
+_FETCHES = {"requests", "httpx", "aiohttp", "smtplib", "urllib", "urllib3", "http", "websockets"}
 
 
 def _forbidden(tree: ast.AST) -> Iterator[str]:
@@ -139,6 +142,7 @@ def _listening() -> set[tuple[str, int]]:
 def test_the_app_listens_on_this_machine_alone(server: Server) -> None:
     port = int(server.address.rsplit(":", 1)[1])
     assert {address for address, listening in _listening() if listening == port} == {"0100007F"}
+    assert signature(start).parameters["host"].default == signature(serve).parameters["host"].default
 
 
 @pytest.mark.parametrize(

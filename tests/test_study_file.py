@@ -365,7 +365,10 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
 def test_devices_and_pipes_do_not_hang(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    assert told_of(tmp_path / "pipe") == "pipe: is no ordinary file"
+    load = "import sys; from filtration.study_file import load_study; load_study(sys.argv[1])"
+    waiting = [sys.executable, "-c", load, str(tmp_path / "pipe")]  # a process of its own, as nothing else ends a wait
+    done = subprocess.run(waiting, capture_output=True, text=True, timeout=30, check=False)
+    assert done.stderr.endswith("InputError: pipe: is no ordinary file\n")
     assert told_of("/dev/zero") == "zero: is no ordinary file"
 
 

@@ -280,7 +280,7 @@ def _rounded(remark: Remark) -> dict[str, str]:
     elif given.get("what") == "bare flow" and remark.kind == "apart":
         told |= {key: f"{told[key]} L/h" for key in ("value", "expected")}
     if remark.kind == "slow fall":
-        told |= {"fall": f"{float(given['fall']):.0%}", "days": days(float(given["days"]))}
+        told |= {"fall": f"{100.0 * float(given['fall']):.0f} %", "days": days(float(given["days"]))}
     if given.get("service") == "replace":
         told["service"] = "replacement"
     return told

@@ -164,7 +164,7 @@ NOTES = {
         "the central case."
     ),
     "believed": "Ranked with what readings say of dirt, pump and elements; the cases spread around that.",
-    "unsettled": "More cases than these {draws} would still move the chances, by about {by:.0%} (--draws).",
+    "unsettled": "More cases than these {draws} would still move the chances, by about {by} (--draws).",
     "ten psi": (
         "The rule 'rinse at 10 psi rise' is for housings on the mains: this pump leaves at most {shutoff_kpa:.0f} "
         "kPa ({shutoff_psi:.1f} psi) for a filter, so go by flow and days."
@@ -207,20 +207,20 @@ NOTES = {
         "{options} may come up to {within} sooner or later than given."
     ),
     "due by clarity": (
-        "Clarity ends the runs of {options}. Followed day by day, the water turns dull up to {by:.0%} of a run sooner "
+        "Clarity ends the runs of {options}. Followed day by day, the water turns dull up to {by} of a run sooner "
         "or later than given; services and cost change with it."
     ),
     "views with memory": (
         "The water still holds dirt from earlier in a run, when the filter caught more or less than it does now. "
-        "Followed day by day, the views given for {options} change by up to {by:.0%}."
+        "Followed day by day, the views given for {options} change by up to {by}."
     ),
     "clearing with memory": (
         "Dust falls all day, and what the last filter left clears along with the new dirt. Followed hour by hour, the "
-        "time to clear given for {options} changes by up to {by:.0%}."
+        "time to clear given for {options} changes by up to {by}."
     ),
     "close call": (
         "{options}: when first due, one of its stages carries close to a fifth of the extra loss, from where on it is "
-        "replaced at a service. Small things decide; the yearly cost may be off by up to {by:.0%}."
+        "replaced at a service. Small things decide; the yearly cost may be off by up to {by}."
     ),
     "cake beyond evidence": (
         "{element}: its cake would catch more of the finest dirt than was ever measured on such cartridges (36 % of"

@@ -1,4 +1,4 @@
-"""All wording, once: every face of the program takes its sentences from here."""
+"""An answer in words, the same on every face of the program."""
 
 from collections.abc import Callable, Mapping, Sequence
 
@@ -287,6 +287,8 @@ def note(remark: Remark) -> str:
     figures = dict(remark.figures)
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")
+    if "by" in figures:
+        figures["by"] = f"{100.0 * float(figures['by']):.0f} %"
     if "within_days" in figures:
         figures["within"] = days(float(figures["within_days"]), 1)
     if "chance" in figures:

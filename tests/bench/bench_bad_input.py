@@ -20,6 +20,11 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[at]) for at in (1, 2)]
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "ui"))
 
 from bad_input import SHARES, Case, drawn, judged  # noqa: E402 - found by the lines above
+from streamlit.testing.v1 import AppTest  # noqa: E402
+
+from filtration import compare, load_study  # noqa: E402
+from filtration.calendar_plan import plan  # noqa: E402
+from filtration.places import demo_file, pages_folder  # noqa: E402
 
 BATCH = 250
 
@@ -32,6 +37,13 @@ class Seen:
     slowest_s: dict[tuple[str, str], float] = field(default_factory=dict)
     findings: list[str] = field(default_factory=list)
     number: int = 0
+
+
+def warm() -> None:
+    """Import all that is imported late, so that no case is charged with it, or cut short in the middle of it."""
+    study = load_study(demo_file("barrel"))
+    plan(study, answer=compare(study, draws=16), draws=16)
+    AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=600).run()
 
 
 def batch(job: tuple[str, int, int, int]) -> Seen:
@@ -89,7 +101,7 @@ def main() -> None:
         return
     started, total = time.perf_counter(), Seen()
     work = jobs(arguments.count, arguments.seed, arguments.one_in)
-    with ProcessPoolExecutor(arguments.workers, mp_context=get_context("spawn")) as executor:
+    with ProcessPoolExecutor(arguments.workers, mp_context=get_context("spawn"), initializer=warm) as executor:
         for done, seen in enumerate(executor.map(batch, work), start=1):
             total.came += seen.came
             for key, took_s in seen.slowest_s.items():

@@ -4,8 +4,9 @@
 
 Wants Debian's chromium for the real pages (``--pages 0`` goes without). The server is a process of its own, its
 processor time and memory read from /proc; websocket clients and browser are others and counted apart. Each client
-opens a tub of its own (every fifth the demo), thinks 2 to 8 s, then types into a field, moves a slider or changes the
-page; it leaves after a while and comes again. A wait runs from the message sent to the end of the script. None gates.
+opens a tub of its own (every fifth the demo), reads for 10 to 60 s (``--reads``), then types into a field, moves a
+slider or changes the page; it leaves after a while and comes again. A wait runs from the message sent to the end of
+the script. None gates.
 """
 
 import argparse
@@ -33,7 +34,7 @@ from visitor import Served, Visitor, answer_line, link_of, own_tub, served  # no
 from filtration.fleet import Fleet, budget, read_fleet  # noqa: E402
 from filtration.places import demo_file  # noqa: E402
 
-THINKS_S = (2.0, 8.0)
+PAUSES_S = (2.0, 8.0)  # after an error, and of the real pages
 STAYS = (8, 25)
 SHARES_THE_DEMO = 5
 KNOWN = ("", "your_readings", "how_it_works")
@@ -98,6 +99,7 @@ class Diary:
     start: float
     end: float
     waits_s: dict[str, list[float]] = field(default_factory=dict)
+    reads_s: tuple[float, float] = (10.0, 60.0)
     errors: list[str] = field(default_factory=list)
     answers: dict[int, tuple[float | None, float, str]] = field(default_factory=dict)
 
@@ -116,7 +118,7 @@ async def _do_something(visitor: Visitor, litres: float | None, draw: random.Ran
     """Type into a field, move a slider, or look at another page."""
     shown = visitor.shown
     slider = next((widget for (kind, _), widget in shown.widgets.items() if kind == "slider"), None)
-    if ("number_input", FIELD) in shown.widgets and draw.random() < 0.7:
+    if ("number_input", FIELD) in shown.widgets and draw.random() < 0.5:
         uses = round(draw.uniform(3.0, 9.0), 1)
         took, what = await visitor.change("number_input", FIELD, uses), "a field changed"
         diary.answers[number] = (litres, uses, visitor.shown.line())
@@ -141,13 +143,13 @@ async def person(number: int, address: str, arrives_s: float, diary: Diary) -> N
             async with Visitor(address, "" if litres is None else link_of(own_tub(litres))) as visitor:
                 diary.note("the first page", await visitor.open(), visitor.shown.exceptions)
                 for _ in range(draw.randint(*STAYS)):
-                    await asyncio.sleep(draw.uniform(*THINKS_S))
+                    await asyncio.sleep(draw.uniform(*diary.reads_s))
                     if diary.over():
                         return
                     await _do_something(visitor, litres, draw, diary, number)
         except Exception as error:  # noqa: BLE001 - whatever it is, it is counted, and the crowd goes on
             diary.errors.append(f"client {number}: {type(error).__name__}: {error}")
-            await asyncio.sleep(draw.uniform(*THINKS_S))
+            await asyncio.sleep(draw.uniform(*PAUSES_S))
 
 
 async def _settled(page: Page) -> None:
@@ -166,7 +168,7 @@ async def real_page(page: Page, address: str, diary: Diary) -> None:
         await slider.wait_for(timeout=WAITS_S)
         diary.note("real page: opened", time.perf_counter() - start)
         while not diary.over():
-            await asyncio.sleep(random.uniform(*THINKS_S))
+            await asyncio.sleep(random.uniform(*PAUSES_S))
             start = time.perf_counter()
             await slider.press(random.choice(("ArrowLeft", "ArrowRight")))
             await _settled(page)
@@ -211,10 +213,12 @@ async def watch(server: Served, diary: Diary) -> Watched:
         await asyncio.sleep(1.0)
 
 
-async def crowd(server: Served, clients: int, pages: int, warm_up_s: float, lasts_s: float) -> tuple[Diary, Watched]:
+async def crowd(
+    server: Served, clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]
+) -> tuple[Diary, Watched]:
     """Let everybody in during the warm-up, and watch."""
     now = time.monotonic()
-    diary = Diary(start=now + warm_up_s, end=now + warm_up_s + lasts_s)
+    diary = Diary(start=now + warm_up_s, end=now + warm_up_s + lasts_s, reads_s=reads_s)
     async with contextlib.AsyncExitStack() as stack:
         real = []
         if pages:
@@ -246,14 +250,15 @@ def strangers(answers: Mapping[int, tuple[float | None, float, str]]) -> int:
     return sum(not line.startswith(answer_line(own_tub(litres, uses))) for litres, uses, line in answers.values())
 
 
-def load(clients: int, pages: int, warm_up_s: float, lasts_s: float) -> None:
+def load(clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]) -> None:
     """Let the crowd in and print what came of it."""
     with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server:
         empty = megabytes(server.process)
-        diary, seen = asyncio.run(crowd(server, clients, pages, warm_up_s, lasts_s))
+        diary, seen = asyncio.run(crowd(server, clients, pages, warm_up_s, lasts_s, reads_s))
         complaints = server.complaints()
     print(
-        f"{clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of {warm_up_s / 60:.1f} min\n"
+        f"{clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of {warm_up_s / 60:.1f} min, "
+        f"each reads for {reads_s[0]:.0f} to {reads_s[1]:.0f} s\n"
     )
     print(f"{'seconds from asked to shown':<30}{'number':>8}{'p50':>9}{'p95':>9}{'p99':>9}{'worst':>9}")
     every = [wait for name in diary.waits_s if name.startswith("a ") for wait in diary.waits_s[name]]
@@ -326,10 +331,19 @@ def main() -> None:
     parser.add_argument("--pages", type=int, default=2, help="real pages")
     parser.add_argument("--minutes", type=float, default=5.0, help="how long to count")
     parser.add_argument("--warm-up", type=float, default=1.0, help="minutes before that, in which everybody comes")
+    parser.add_argument(
+        "--reads", type=float, nargs=2, default=(10.0, 60.0), help="seconds between two doings, from to"
+    )
     parser.add_argument("--fleet-minutes", type=float, default=0.0, help="how long to soak the fleet")
     arguments = parser.parse_args()
     if arguments.clients:
-        load(arguments.clients, arguments.pages, 60.0 * arguments.warm_up, 60.0 * arguments.minutes)
+        load(
+            arguments.clients,
+            arguments.pages,
+            60.0 * arguments.warm_up,
+            60.0 * arguments.minutes,
+            tuple(arguments.reads),
+        )
     if arguments.fleet_minutes:
         fleet(60.0 * arguments.fleet_minutes)
 

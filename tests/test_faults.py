@@ -264,7 +264,7 @@ def test_windows_files_mean_the_same(tmp_path: Path) -> None:
     table.write_bytes(_windows("name;tub.volume\nA;300 L\n"))
     ((tub,),) = (read_fleet(table, study),)
     assert tub.tables is not None
-    assert tub.tables["tub"]["volume"] == "300 L"
+    assert (tub.tables["name"], tub.tables["tub"]["volume"]) == ("A", "300 L")
 
 
 @pytest.mark.parametrize("encoding", ["utf-16", "cp1252"])

@@ -18,17 +18,17 @@ MIDDAY = timedelta(hours=12)
 
 
 def test_the_interval_holds_the_truth_as_often_as_it_says() -> None:
-    """Sixty simulated owners: 8 of 10 intervals hold the day, and they are at most half as wide as without readings.
+    """Forty simulated owners: 8 of 10 intervals hold the day, and they are at most half as wide as without readings.
 
-    Between 74 and 86 % over two hundred of them, see the bench; sixty are known to a standard error of 5 % besides.
+    Between 74 and 86 % over two hundred of them, see the bench; forty are known to a standard error of 6 % besides.
     """
-    found = [judged(owner(seed), draws=128) for seed in range(1000, 1060)]
+    found = [judged(owner(seed), draws=128) for seed in range(1000, 1040)]
     holds = np.mean([each.low <= each.truth <= each.high for each in found])
     width, before = (
         np.mean([getattr(each, high) - getattr(each, low) for each in found])
         for low, high in (("low", "high"), ("prior_low", "prior_high"))
     )
-    assert 0.74 - 0.05 <= holds <= 0.86 + 0.05
+    assert 0.74 - 0.06 <= holds <= 0.86 + 0.06
     assert width <= 0.5 * before
 
 

@@ -3,7 +3,7 @@
 import ast
 
 import pytest
-from promise_breaks import BREAKS, Break, promise_of, promised, text_of
+from promise_breaks import BREAKS, PAGE, Break, promise_of, promised, text_of
 
 EVERY = [each for some in BREAKS.values() for each in some]
 
@@ -21,6 +21,8 @@ def test_every_promise_names_a_test_that_is_there() -> None:
 def test_every_promise_and_every_test_of_it_has_a_break() -> None:
     broken = {promise_of(start)[0]: {each.test for each in some} for start, some in BREAKS.items()}
     assert broken == {promise: set(tests) for promise, tests in promised()}
+    promises, ways = len(broken), len(EVERY)
+    assert f"{promises} of {promises} promises, {ways} of {ways} ways." in " ".join(PAGE.read_text("utf-8").split())
 
 
 @pytest.mark.parametrize("each", EVERY, ids=range(len(EVERY)))

@@ -43,7 +43,9 @@ def warm() -> None:
     """Import all that is imported late, so that no case is charged with it, or cut short in the middle of it."""
     study = load_study(demo_file("barrel"))
     plan(study, answer=compare(study, draws=16), draws=16)
+    main_module = sys.modules["__main__"]  # which a page takes over
     AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=600).run()
+    sys.modules["__main__"] = main_module
 
 
 def batch(job: tuple[str, int, int, int]) -> Seen:

@@ -199,7 +199,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "A browser that goes": (
         Break("test_faults.py::test_a_browser_gone_in_the_middle_of_a_run_harms_nobody", "ui/page_kept.py",
-              "        _turns.give_back()\n", ""),
+              "            _turns.give_back()\n", "            pass\n"),
     ),
     # ---- clocks and zones
     "A clock set back leaves out": (

@@ -149,6 +149,24 @@ def test_turns_go_in_order_and_who_has_gone_is_passed_over() -> None:
     turns.take(never)  # all turns have been given back
 
 
+def test_a_page_waits_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    turns = page_kept.Turns(1)
+    monkeypatch.setattr(page_kept, "_turns", turns)
+    work = page_kept.kept(lambda number: number)
+    with page_kept.one_turn():
+        assert [work(1), work(2)] == [1, 2]
+        waited = threading.Event()
+        other = threading.Thread(target=lambda: turns.take(waited.set) or turns.give_back(), daemon=True)
+        other.start()
+        assert waited.wait(10)
+        assert work(3) == 3
+    other.join(timeout=10)
+    assert not other.is_alive()
+    with page_kept.one_turn():
+        pass
+    turns.take(never)
+
+
 def test_what_is_known_waits_for_no_turn(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = list[int]()
 

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import page_frame
+import page_kept
 import page_readings
 import page_state
 import streamlit as st
@@ -15,4 +16,5 @@ page = st.navigation(list(pages.values()), position="hidden")
 page_state.start()
 page_readings.start()
 page_frame.header(pages)
-page.run()
+with page_kept.one_turn():
+    page.run()

@@ -5,6 +5,7 @@ from collections import OrderedDict, deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import wraps
 from threading import Event, Lock
 from typing import ParamSpec, TypeVar
@@ -62,7 +63,23 @@ class Turns:
 
 
 _turns = Turns(os.cpu_count() or 1)
-_has_turn: ContextVar[bool] = ContextVar("has turn", default=False)
+
+
+@dataclass
+class _Mine:
+    """Whether somebody has a turn."""
+
+    taken: bool = False
+
+    def wait(self) -> None:
+        """Wait until it is one's turn, unless it is already, and say so meanwhile."""
+        if not self.taken:
+            tell = progress_of_now() or (lambda _share, _what: None)
+            _turns.take(lambda: tell(0.0, "others come first"))
+            self.taken = True
+
+
+_mine: ContextVar[_Mine | None] = ContextVar("mine", default=None)
 _teller: ContextVar[Progress | None] = ContextVar("teller", default=None)
 
 
@@ -82,19 +99,20 @@ def progress_of_now() -> Progress | None:
 
 
 @contextmanager
-def _turn() -> Iterator[None]:
-    """Wait for one's turn: as many work at a time as there are processors, so that light work stays quick."""
-    if _has_turn.get():
-        yield
+def one_turn() -> Iterator[_Mine]:
+    """Let all that is worked out inside take one turn, so that a page waits once; what is known needs none."""
+    outer = _mine.get()
+    if outer is not None:
+        yield outer
         return
-    tell = progress_of_now() or (lambda _share, _what: None)
-    _turns.take(lambda: tell(0.0, "others come first"))
-    token = _has_turn.set(True)
+    mine = _Mine()
+    token = _mine.set(mine)
     try:
-        yield
+        yield mine
     finally:
-        _has_turn.reset(token)
-        _turns.give_back()
+        _mine.reset(token)
+        if mine.taken:
+            _turns.give_back()
 
 
 def kept(function: Callable[P, R]) -> Callable[P, R]:
@@ -115,7 +133,8 @@ def kept(function: Callable[P, R]) -> Callable[P, R]:
         with guard:
             if recall(key):
                 return known[key]
-        with _turn():
+        with one_turn() as mine:
+            mine.wait()
             with guard:
                 lock = locks.setdefault(key, Lock())
             try:

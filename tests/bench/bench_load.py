@@ -101,6 +101,7 @@ class Diary:
     waits_s: dict[str, list[float]] = field(default_factory=dict)
     reads_s: tuple[float, float] = (10.0, 60.0)
     errors: list[str] = field(default_factory=list)
+    waiting: list[str] = field(default_factory=list)
     answers: dict[int, tuple[float | None, float, str]] = field(default_factory=dict)
 
     def over(self) -> bool:
@@ -235,7 +236,7 @@ async def crowd(
         for each in waiting:
             each.cancel()
         await asyncio.gather(*people, return_exceptions=True)
-        diary.errors += [f"{each.get_name()}: still waited a minute after the end" for each in waiting]
+        diary.waiting = [each.get_name() for each in waiting]
         return diary, await watching
 
 
@@ -269,6 +270,7 @@ def load(clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tu
     took = seen.times_s[-1] - seen.times_s[0]
     server_s, clients_s, browser_s = np.subtract(seen.used_s[-1], seen.used_s[0])
     print(f"\nerrors: {len(diary.errors)}; lines of complaint in the server's log: {len(complaints)}")
+    print(f"still waiting a minute after the end: {len(diary.waiting)}")
     for told in [*dict.fromkeys(diary.errors), *dict.fromkeys(complaints)][:10]:
         print(f"  {told[:200]}")
     print(f"answers that were not the tub's own: {strangers(diary.answers)} of {len(diary.answers)}")

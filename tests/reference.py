@@ -200,7 +200,8 @@ def _signature(function: Callable[..., object]) -> str:
     """Return the names and defaults of a function's parameters; the text below has their types."""
     each = inspect.signature(function)
     bare = [one.replace(annotation=inspect.Parameter.empty) for one in each.parameters.values()]
-    return str(each.replace(parameters=bare, return_annotation=inspect.Signature.empty))
+    shown = str(each.replace(parameters=bare, return_annotation=inspect.Signature.empty))
+    return shown.replace("'", '"')  # as the formatter has it
 
 
 def _class(owner: type) -> str:

@@ -331,6 +331,7 @@ class Logbook:
 
     def _opened(self) -> sqlite3.Connection:
         with closing(_connect(self.path, "mode=ro&immutable=1")) as look:  # leaves even a stranger's journal alone
+            look.execute("PRAGMA writable_schema = ON")  # or a size that its journal will set right passes for damage
             if _number(look, "application_id") != _APPLICATION:
                 raise InputError(f"{self.path}: {_NO_LOGBOOK}")
         connection = _connect(self.path, "mode=rw")

@@ -140,6 +140,8 @@ BREAKS: dict[str, Sequence[Break]] = {
     "A change of the logbook that was cut short": (
         Break("test_logbook.py::test_a_change_cut_short_is_rolled_back", "filtration/logbook.py",
               "PRAGMA journal_mode = DELETE", "PRAGMA journal_mode = OFF"),
+        Break("test_logbook.py::test_a_size_ahead_of_the_file_is_set_right_by_the_journal", "filtration/logbook.py",
+              "PRAGMA writable_schema = ON", "PRAGMA writable_schema = OFF"),
     ),
     "A report, card, table or export": (
         Break("test_faults.py::test_a_killed_export_leaves_a_whole_file", "filtration/whole_file.py", _WHOLE,

@@ -7,6 +7,7 @@ import random
 import shutil
 import signal
 import sqlite3
+import struct
 import subprocess
 import sys
 import time
@@ -624,6 +625,29 @@ def test_a_change_cut_short_is_rolled_back(path: Path) -> None:
     assert path.read_bytes() != before
     assert listed(path) == THREE
     assert is_sound(path)
+
+
+def test_a_size_ahead_of_the_file_is_set_right_by_the_journal(path: Path) -> None:
+    """Killed as the file grows: its first page says the new size, and the last pages are not written yet.
+
+    Made by hand after SQLite's file format: size in pages at byte 28, which counts where the numbers at 24 and 92 are
+    alike; a rollback journal of one page, with its checksum.
+    """
+    made(path)
+    before = path.read_bytes()
+    size, nonce = int.from_bytes(before[16:18], "big"), 7
+    first, pages = before[:size], len(before) // size
+    checksum = nonce + sum(first[at] for at in range(size - 200, 0, -200))
+    header = bytes.fromhex("d9d505f920a163d7") + struct.pack(">5I", 1, nonce, pages, 512, size)
+    journal = header.ljust(512, b"\0") + struct.pack(">I", 1) + first + struct.pack(">I", checksum)
+    path.with_name(f"{path.name}-journal").write_bytes(journal)
+    grown = bytearray(before)
+    grown[28:32] = struct.pack(">I", pages + 5)
+    grown[92:96] = grown[24:28]
+    path.write_bytes(grown)
+    assert listed(path) == THREE
+    assert is_sound(path)
+    assert path.read_bytes() == before
 
 
 # ---- the commands ------------------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from filtration.calendar_cases import central_walk, drawn_walk
 from filtration.calendar_walk import KINDS, Dated, Past, rules_of
 from filtration.cost import DAYS_PER_YEAR, capital_recovery, present_value
 from filtration.dated import BreakEven, Gap, Plan, Planned, break_even_day, in_cents, summed
-from filtration.draws import Factors, factors_at, sobol_points
+from filtration.draws import Factors, check_draws, factors_at, sobol_points
 from filtration.errors import InputError, NoAnswerError
 from filtration.figures import answer_of, schedule_of
 from filtration.pace import EVEN, Pace, pace_of
@@ -87,8 +87,7 @@ def plan(
     central life. The days of a service are those on which a draw does the same to the same element for as many times; a
     soak goes with its rinse, and what is bought with its replacement.
     """
-    if draws & (draws - 1) or not _FEWEST_DRAWS <= draws <= _MOST_DRAWS:
-        raise InputError(f"draws: must be a power of two from {_FEWEST_DRAWS} to {_MOST_DRAWS}, got {draws}")
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS)
     first_day = today or date.today()  # noqa: DTZ011 - a day of this machine's calendar is meant
     if not _FIRST <= first_day <= _LAST:
         raise InputError(f"today: must be {_FIRST.isoformat()} to {_LAST.isoformat()}, got {first_day.isoformat()}")

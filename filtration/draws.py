@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.defaults import UNKNOWNS, model
+from filtration.errors import InputError
 
 Array = npt.NDArray[np.float64]
 
@@ -35,6 +36,28 @@ class Factors:
     straining_cake: Array
     onset: Array
     pump_exponent: Array
+
+
+def check_draws(draws: int, fewest: int, most: int, *, or_none: bool = False) -> None:
+    """Refuse a number of draws that quasi-random points do not fill evenly, or that is out of bounds.
+
+    Parameters
+    ----------
+    draws : int
+        How many.
+    fewest, most : int
+        Bounds.
+    or_none : bool, optional
+        0 is good too.
+
+    Raises
+    ------
+    InputError
+        If ``draws`` is no power of two within the bounds.
+    """
+    if (or_none and draws == 0) or (fewest <= draws <= most and not draws & (draws - 1)):
+        return
+    raise InputError(f"draws: must be {'0 or ' if or_none else ''}a power of two from {fewest} to {most}, got {draws}")
 
 
 def central_factors(draws: int = 1) -> Factors:

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from filtration.answer import Measure, Remark
 from filtration.defaults import UNKNOWNS
 from filtration.diagnosis import Doubt, doubts_of, findings
-from filtration.draws import Belief, factors_of
+from filtration.draws import Belief, check_draws, factors_of
 from filtration.errors import InputError
 from filtration.figures import L_PER_H
 from filtration.influence import narrowed
@@ -205,8 +205,7 @@ def forecast(
     NoAnswerError
         If the pump cannot drive the loop.
     """
-    if draws & (draws - 1) or not _FEWEST_DRAWS <= draws <= _MOST_DRAWS:
-        raise InputError(f"draws: must be a power of two from {_FEWEST_DRAWS} to {_MOST_DRAWS}, got {draws}")
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS)
     now = today or datetime.now().astimezone()
     if now.tzinfo is None:
         raise InputError(f"today: needs an offset from UTC, got {now.isoformat()}")

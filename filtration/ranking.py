@@ -9,7 +9,7 @@ import numpy as np
 
 from filtration.answer import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.assembly import Entry, entries_of, first_days_in, runner_of
-from filtration.errors import InputError
+from filtration.draws import check_draws
 from filtration.figures import L_PER_H, Schedule, answer_of, entry_id, schedule_of, unmoved
 from filtration.remarks import remarks
 from filtration.study import Study
@@ -59,14 +59,8 @@ def compare(
     InputError
         If a maker's figures are impossible, or ``draws`` is not 0 or a power of two up to 65,536.
     """
-    _check_draws(draws)
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
     return ranked(central_of(study, progress), draws=draws, seed=seed, executor=executor, progress=progress)
-
-
-def _check_draws(draws: int) -> None:
-    if draws != 0 and (draws & (draws - 1) or not _FEWEST_DRAWS <= draws <= _MOST_DRAWS):
-        msg = f"draws: must be 0 or a power of two from {_FEWEST_DRAWS} to {_MOST_DRAWS}, got {draws}"
-        raise InputError(msg)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -171,7 +165,7 @@ def ranked(
     InputError
         If ``draws`` is not 0 or a power of two up to 65,536.
     """
-    _check_draws(draws)
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
     tell = progress or (lambda _share, _what: None)
     study, answers, odds = central.study, list(central.options), None
     if draws:

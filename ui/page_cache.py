@@ -3,9 +3,8 @@
 import copy
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from altair import LayerChart
@@ -15,9 +14,8 @@ from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Stud
 from filtration import clearness as clear
 from filtration.defaults import STUDY_DEFAULTS
 from filtration.places import demo_file, demo_names
-from filtration.present import chart_clear, chart_course, charts, size_words
+from filtration.present import charts, pictures, size_words
 from filtration.present.charts import Display
-from filtration.present.pictures import chart
 from filtration.published import Checks, verify
 from filtration.ranking import Central, central_of, ranked
 from filtration.sizing import area_for_interval, smallest_pump
@@ -237,16 +235,6 @@ def few(comparison: Comparison) -> list[OptionAnswer]:
     return [option for option in running if option.id in list(ids)[:_LINES]]
 
 
-@lru_cache(maxsize=2)
-def _inks() -> dict[tuple[Display, str | None], Display]:
-    return {}
-
-
-def with_ink(units: Display, ink: str | None) -> Display:
-    """Return units with a colour of letters, the same object each time."""
-    return _inks().setdefault((units, ink), replace(units, ink=ink))
-
-
 def _as_json(draw: Callable[[], LayerChart]) -> str:
     try:
         drawn: str = draw().to_json(indent=None)
@@ -264,46 +252,33 @@ def picture(text: str, name: str, display: Display) -> str:
 @kept
 def own_picture(text: str, name: str, at: str, display: Display) -> str:
     """Return a picture of the option of an id, or of a few, as JSON, or the words why there is none."""
-    here = study(text)
-    option = next(option for option in answer(text).options if option.id == at)
-
-    def life() -> LayerChart:
-        return chart_course.life_chart(
-            option, runs(text, at), dirtier(text, at), cleaner(text, at), wanted(text), display
-        )
-
-    def loadings() -> LayerChart:
-        return chart_course.loading_chart([(o, loading(text, o.id)) for o in few(answer(text))], display)
-
-    def lives() -> LayerChart:
-        shown = few(answer(text))
-        every = [views(text, each.id) for each in shown]
-        now, most = here.tub.water_life_days, clear.lives_to_show(here)
-        return chart_clear.lives_chart(shown, most, every, now, here.needs.see_through_m, display)
-
-    draws = {
-        "life": life,
-        "loading": loadings,
-        "view": lambda: chart_clear.view_chart(option, clearness(text, at), here.tub.depth_m, display),
-        "catch": lambda: chart_clear.catch_chart(option, catch(text, at), display),
-        "lives": lives,
-    }
-    return _as_json(draws[name])
+    comparison = answer(text)
+    own = pictures.Own(
+        answer=comparison,
+        option=next(option for option in comparison.options if option.id == at),
+        few=few(comparison),
+        series=_series(text),
+        display=display,
+    )
+    return _as_json(lambda: pictures.OWN[name](own))
 
 
-@kept
-def drawable(text: str, name: str, at: str) -> bool:
+def _series(text: str) -> pictures.Series:
+    return pictures.Series(
+        runs=partial(runs, text),
+        dirtier=partial(dirtier, text),
+        cleaner=partial(cleaner, text),
+        loading=partial(loading, text),
+        clearness=partial(clearness, text),
+        catch=partial(catch, text),
+        views=partial(views, text),
+    )
+
+
+def drawable(text: str, name: str, at: str, display: Display) -> bool:
     """Return whether a chart has anything to show."""
-    try:
-        chart(answer(text), name, at)
-    except InputError:
-        return False
-    return True
-
-
-def wanted(text: str) -> float | None:
-    """Return the least flow wanted [L/h], None where a share is asked instead."""
-    return answer(text).wanted_flow_l_per_h
+    drawn = own_picture(text, name, at, display) if name in pictures.OWN else picture(text, name, display)
+    return drawn.startswith("{")
 
 
 def missing_in(text: str, names: Sequence[str]) -> list[str]:
@@ -319,9 +294,10 @@ def told(error: InputError) -> list[str]:
 
 def value_of(text: str, table: str, key: str) -> object:
     """Return what a study has under a key, or the default it leans on; None where neither says a number."""
-    into = tables(text).get(table, {})
+    known = _tables(text)
+    into = known.get(table, {})
     value = into.get(key) if isinstance(into, Mapping) else None
-    if value is None and (table in tables(text) or table in {"needs", "prices"}):
+    if value is None and (table in known or table in {"needs", "prices"}):
         value = STUDY_DEFAULTS.get(f"{table}.{key}", _worked_out(text).get(f"{table}.{key}"))
     return None if value == "never" else value
 

@@ -5,6 +5,7 @@ change of page in the session, and a reload in the page's address.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import page_cache
@@ -144,4 +145,4 @@ def names() -> list[str]:
 def display() -> Display:
     """Return the units and the colour of letters in charts: the theme's own is too pale."""
     units = US if st.session_state.units == "us" else METRIC
-    return page_cache.with_ink(units, _INKS.get(st.context.theme.type or ""))
+    return replace(units, ink=_INKS.get(st.context.theme.type or ""))

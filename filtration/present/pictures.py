@@ -2,8 +2,10 @@
 
 import io
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from functools import partial
+from types import MappingProxyType
 from typing import Any
 
 import altair as alt
@@ -15,9 +17,10 @@ from filtration.errors import InputError, NoAnswerError
 from filtration.next_service import Forecast
 from filtration.present import chart_clear, chart_course
 from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
-from filtration.present.charts import METRIC, PICTURES
+from filtration.present.charts import METRIC, PICTURES, Display
 from filtration.readings import Reading
 from filtration.seen_runs import seen_runs
+from filtration.study import Study
 from filtration.study_rules import nearest
 from filtration.units import shown
 
@@ -25,52 +28,93 @@ _WIDTH_PX, _TIMES, _LINES = 720, 2.0, 4
 _ID = re.compile(r'(\bid="|url\(#|href="#)')
 _BEYOND = re.compile("[\U00010000-\U0010ffff]")
 _SAFE = 18  # letters, the widest of which fit where Vega cuts
-_Draw = Callable[[Comparison, OptionAnswer], alt.LayerChart]
 
 
-def _followed(answer: Comparison, option: OptionAnswer) -> courses.Followed:
-    return courses.follow_option(answer.study, option.id)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """What charts of single options are drawn from, each by an option's id.
+
+    Parameters
+    ----------
+    runs, dirtier, cleaner : callable
+        Its flow from new to replacement, and that where bathers bring more or less dirt.
+    loading, clearness, catch, views : callable
+        Its loss as it loads, how far one sees, what it catches by size, how far one sees by the water's life.
+    """
+
+    runs: Callable[[str], Sequence[courses.FlowRun]]
+    dirtier: Callable[[str], Sequence[courses.FlowRun]]
+    cleaner: Callable[[str], Sequence[courses.FlowRun]]
+    loading: Callable[[str], courses.Loading]
+    clearness: Callable[[str], clear.Clearness]
+    catch: Callable[[str], clear.CatchBySize]
+    views: Callable[[str], Sequence[float]]
 
 
-def _life(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
-    runs = courses.flow_runs(_followed(answer, option))
-    dirtier, cleaner = (
-        courses.flow_runs_at(answer.study, option.id, score) for score in (courses.ONE_IN_TEN, -courses.ONE_IN_TEN)
+def _series_of(study: Study) -> Series:
+    """Return series that are worked out when they are asked for."""
+    follow = partial(courses.follow_option, study)
+    return Series(
+        runs=lambda at: courses.flow_runs(follow(at)),
+        dirtier=lambda at: courses.flow_runs_at(study, at, courses.ONE_IN_TEN),
+        cleaner=lambda at: courses.flow_runs_at(study, at, -courses.ONE_IN_TEN),
+        loading=lambda at: courses.loading_of(follow(at)),
+        clearness=lambda at: clear.clearness_of(follow(at)),
+        catch=lambda at: clear.catch_by_size(follow(at)),
+        views=lambda at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
     )
-    return chart_course.life_chart(option, runs, dirtier, cleaner, answer.wanted_flow_l_per_h, METRIC)
 
 
-def _loading(answer: Comparison, _option: OptionAnswer) -> alt.LayerChart:
-    some = [(each, courses.loading_of(_followed(answer, each))) for each in _a_few(answer)]
-    return chart_course.loading_chart(some, METRIC)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Own:
+    """What a chart of single options shows: of which answer, which option, which few, from what, in what units."""
+
+    answer: Comparison
+    option: OptionAnswer
+    few: Sequence[OptionAnswer]
+    series: Series
+    display: Display = METRIC
 
 
-def _view(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
-    seen = clear.clearness_of(_followed(answer, option))
-    return chart_clear.view_chart(option, seen, answer.study.tub.depth_m, METRIC)
+def _life(own: Own) -> alt.LayerChart:
+    series, at = own.series, own.option.id
+    others = series.dirtier(at), series.cleaner(at)
+    return chart_course.life_chart(own.option, series.runs(at), *others, own.answer.wanted_flow_l_per_h, own.display)
 
 
-def _catch(answer: Comparison, option: OptionAnswer) -> alt.LayerChart:
-    return chart_clear.catch_chart(option, clear.catch_by_size(_followed(answer, option)), METRIC)
+def _loading(own: Own) -> alt.LayerChart:
+    return chart_course.loading_chart([(each, own.series.loading(each.id)) for each in own.few], own.display)
 
 
-def _lives(answer: Comparison, _option: OptionAnswer) -> alt.LayerChart:
-    study, some = answer.study, _a_few(answer)
-    lives = clear.lives_to_show(study)
-    views = [clear.views_by_water_life(_followed(answer, each), lives) for each in some]
+def _view(own: Own) -> alt.LayerChart:
+    depth_m = own.answer.study.tub.depth_m
+    return chart_clear.view_chart(own.option, own.series.clearness(own.option.id), depth_m, own.display)
+
+
+def _catch(own: Own) -> alt.LayerChart:
+    return chart_clear.catch_chart(own.option, own.series.catch(own.option.id), own.display)
+
+
+def _lives(own: Own) -> alt.LayerChart:
+    study, lives = own.answer.study, clear.lives_to_show(own.answer.study)
+    views = [own.series.views(each.id) for each in own.few]
     now = study.tub.water_life_days
-    return chart_clear.lives_chart(some, lives, views, now, study.needs.see_through_m, METRIC)
+    return chart_clear.lives_chart(own.few, lives, views, now, study.needs.see_through_m, own.display)
+
+
+OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = MappingProxyType(
+    {"life": _life, "loading": _loading, "view": _view, "catch": _catch, "lives": _lives}
+)
+"""Charts of single options, by name."""
+
+CHARTS = (*PICTURES, *OWN)
+"""Names of all charts."""
 
 
 def _a_few(answer: Comparison) -> list[OptionAnswer]:
     """Return the best option of each kind, on the best one's pump."""
     running = [each for each in answer.options if each.events and each.pump == answer.options[0].pump]
     return list({each.kind: each for each in reversed(running)}.values())[::-1][:_LINES]
-
-
-_OWN: dict[str, _Draw] = {"life": _life, "loading": _loading, "view": _view, "catch": _catch, "lives": _lives}
-CHARTS = (*PICTURES, *_OWN)
-"""Names of all charts."""
 
 
 def chart(answer: Comparison, name: str, option: str | None = None, *, width_px: int = _WIDTH_PX) -> alt.LayerChart:
@@ -103,9 +147,9 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     if option is not None and option not in ids:
         raise InputError(f"option: no option has the id {shown(option)}; the nearest is {shown(nearest(option, ids))}")
     one = next(each for each in answer.options if option is None or each.id == option)
-    draw = partial(_OWN[name], answer, one) if name in _OWN else partial(PICTURES[name].draw, answer, METRIC)
+    own = Own(answer=answer, option=one, few=_a_few(answer), series=_series_of(answer.study))
     try:
-        drawn = draw().copy(deep=False)
+        drawn = (OWN[name](own) if name in OWN else PICTURES[name].draw(answer, METRIC)).copy(deep=False)
     except NoAnswerError as nothing:
         raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
     drawn.width = width_px

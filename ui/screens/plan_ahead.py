@@ -6,6 +6,7 @@ from functools import partial
 import page_cache
 import page_frame
 import page_readings
+import page_state
 import pandas as pd
 import streamlit as st
 from page_text import plain
@@ -83,7 +84,7 @@ def charts(text: str, outcome: Outcome, at: str) -> None:
     """Offer one chart as a picture."""
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
         name = st.selectbox("One chart", CHARTS, format_func=ways_words.CHARTS.__getitem__, width=320)
-        drawable = page_cache.drawable(text, name, at)
+        drawable = page_cache.drawable(text, name, at, page_state.display())
         for ending in (".png", ".svg"):
             st.download_button(
                 ending[1:].upper(),

@@ -107,7 +107,7 @@ def _measure_of(text: str) -> Measure:
             read_quantity(text, measure)
         except InputError:
             continue
-        return measure  # type: ignore[no-any-return]
+        return measure  # type: ignore[no-any-return]  # the library's own
     raise ValueError(text)
 
 

@@ -16,10 +16,9 @@ import numpy.typing as npt
 from CoolProp.CoolProp import PropsSI
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
-from filtration.capture import CaptureCurve
 from filtration.fit import Fit, fit
 from filtration.loading import Trains, layers_resistance, stays_on_face, trains_of
-from filtration.media import Medium
+from filtration.published_media import flat_mat
 
 Array = npt.NDArray[np.float64]
 
@@ -156,20 +155,7 @@ def collapse(runs: Sequence[Run], *, by_time: bool) -> Collapse:
 @cache
 def _mat() -> tuple[Trains, float]:
     """Return the mat as the program sees it, and the viscosity of air at 20 degC."""
-    medium = Medium(
-        solid_fraction=MAT_SOLID,
-        fibre_diameter_m=FIBRE_M,
-        layer_volume_m3=np.full(LAYERS, MAT_M2 * MAT_M / LAYERS),
-        layer_path_per_m=np.full(LAYERS, MAT_M / LAYERS / MAT_M2),
-        layer_inertia_per_m3=np.zeros(LAYERS),
-        core_inertia_per_m4=0.0,
-        face_m2=MAT_M2,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=float("inf"),
-        capture=CaptureCurve(rating_m=1e-6, at_rating=1.0, slope=0.0, bypass=0.0),
-        strains=False,
-        rinseable=False,
-    )
+    medium = flat_mat(solid_fraction=MAT_SOLID, fibre_m=FIBRE_M, thickness_m=MAT_M, area_m2=MAT_M2)
     return trains_of([((medium,), 1)]), float(PropsSI("V", "T", 293.15, "P", 101325.0, "Air"))
 
 

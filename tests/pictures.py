@@ -1,16 +1,14 @@
 """Make the pictures of the documentation: python tests/pictures.py (wants Debian's chromium)."""
 
-import contextlib
-import socket
-import subprocess
 import sys
-import time
-import urllib.error
-import urllib.request
-from collections.abc import Iterator
+import tempfile
 from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
+
+sys.path.append(str(Path(__file__).resolve().parents[1] / "ui"))
+
+from visitor import served
 
 PICTURES = Path(__file__).resolve().parent.parent / "docs" / "pictures"
 FLAGS = (
@@ -35,27 +33,6 @@ BOX = {
     "Most flow, L/h": "2000",
     "Power, W": "25",
 }
-
-
-@contextlib.contextmanager
-def served() -> Iterator[str]:
-    """Serve the pages on a free port; yield the address."""
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        port = trial.getsockname()[1]
-    command = [sys.executable, "-m", "filtration", "app", "--port", str(port)]
-    server = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        for _ in range(120):
-            with contextlib.suppress(urllib.error.URLError, ConnectionError):
-                urllib.request.urlopen(f"{address}/_stcore/health", timeout=5).close()  # noqa: S310 - our own server
-                break
-            time.sleep(0.5)
-        yield address
-    finally:
-        server.terminate()
-        server.wait(timeout=20)
 
 
 def settle(page: Page) -> None:
@@ -93,7 +70,8 @@ def fill(page: Page) -> None:
 def main() -> None:
     """Photograph the pages in the order of the tutorial."""
     PICTURES.mkdir(exist_ok=True)
-    with served() as address, sync_playwright() as playwright:
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server, sync_playwright() as playwright:
+        address = server.address
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
         page = browser.new_page(viewport={"width": 1180, "height": 900})
         page.goto(address)

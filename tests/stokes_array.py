@@ -38,7 +38,7 @@ def _power(z: Plane, n: int, factor: float) -> tuple[Plane, Plane, Plane]:
 
 
 def _sum(*parts: tuple[Plane, ...]) -> tuple[Plane, ...]:
-    return tuple(sum(each) for each in zip(*parts, strict=True))  # type: ignore[misc]
+    return tuple(sum(each) for each in zip(*parts, strict=True))  # type: ignore[misc]  # as many as there are parts
 
 
 def _first(z: Plane, power: int) -> tuple[tuple[Plane, ...], tuple[Plane, ...], float]:
@@ -140,4 +140,4 @@ def drag(solid_fraction: float, array: str = "square", modes: int = MODES, point
 if __name__ == "__main__":
     for name in ARRAYS:
         for solid in (0.05, 0.10, 0.20, 0.30, 0.40, 0.50, 0.60):
-            print(name, solid, *(f"{each:.6g}" for m in (6, 10, 14, 18) for each in drag(solid, name, m)))  # noqa: T201
+            print(name, solid, *(f"{each:.6g}" for m in (6, 10, 14, 18) for each in drag(solid, name, m)))  # noqa: T201 - what it is run for

@@ -1,13 +1,9 @@
 """The pages in a real browser: wide and on a phone, light and dark, by keyboard, and with nobody else called."""
 
 import csv
-import os
 import re
 import shutil
 import socket
-import subprocess
-import sys
-import time
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,19 +20,10 @@ from filtration.serve import serve
 from filtration.study_file import study_from_dict
 
 from conftest import demo_data  # isort: skip
+from pictures import FLAGS, READY  # isort: skip
+from visitor import Served, free_port, served  # isort: skip
 
 CHROMIUM = shutil.which("chromium") or ""
-FLAGS = [
-    "--headless",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
-READY = '[data-testid="stApp"][data-test-script-state="notRunning"]'
 WAIT_S = 90
 PHONE_PX, WIDE_PX = 390, 1280
 CHARTS = {"which_filter": 5, "flow_pressure": 5, "money": 2, "clear_water": 3}
@@ -46,14 +33,6 @@ UPLOADER = 'data-testid="stFileUploaderDropzone"'  # its role and its focus cont
 NOT_FOUND = "Failed to load resource: the server responded with a status of 404"
 
 pytestmark = pytest.mark.skipif(not CHROMIUM, reason="chromium is not installed")
-
-
-@dataclass
-class Server:
-    """A running front end."""
-
-    address: str
-    log: Path
 
 
 @dataclass
@@ -71,49 +50,18 @@ class Visit:
         assert self.strangers == []
 
 
-def free_port() -> int:
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        port: int = trial.getsockname()[1]
-        return port
-
-
 @pytest.fixture(scope="module")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """Serve from another folder, as an owner would."""
-    folder, port = tmp_path_factory.mktemp("elsewhere"), free_port()
-    log = folder / "log.txt"
-    start = f"from filtration.serve import serve; serve(port={port})"
-    with log.open("wb") as out:
-        process = subprocess.Popen(
-            [sys.executable, "-c", start],
-            cwd=folder,
-            stdin=subprocess.DEVNULL,
-            stdout=out,
-            stderr=out,
-            env={**os.environ, "HOME": str(folder)},
-        )
-        try:
-            deadline = time.monotonic() + WAIT_S
-            while True:
-                try:
-                    socket.create_connection(("127.0.0.1", port), timeout=1).close()
-                    break
-                except OSError:
-                    assert process.poll() is None, log.read_text()
-                    assert time.monotonic() < deadline, log.read_text()
-                    time.sleep(0.1)
-            yield Server(address=f"http://127.0.0.1:{port}", log=log)
-        finally:
-            process.terminate()
-            process.wait(timeout=20)
-    assert "Traceback" not in log.read_text()
+    with served(tmp_path_factory.mktemp("elsewhere")) as running:
+        yield running
+    assert "Traceback" not in running.log.read_text()
 
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield browser
         browser.close()
 
@@ -123,7 +71,7 @@ def context_of(browser: Browser, width_px: int, scheme: str) -> BrowserContext:
 
 
 def visit(
-    browser: Browser, server: Server, *, width_px: int = WIDE_PX, scheme: str = "light", name: str = "", query: str = ""
+    browser: Browser, server: Served, *, width_px: int = WIDE_PX, scheme: str = "light", name: str = "", query: str = ""
 ) -> Visit:
     context = context_of(browser, width_px, scheme)
     seen = Visit(context.new_page())
@@ -203,7 +151,7 @@ def faults_of(page: Page) -> list[str]:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width_px", [WIDE_PX, PHONE_PX])
-def test_every_page_is_fit_to_be_seen(browser: Browser, server: Server, width_px: int, scheme: str) -> None:
+def test_every_page_is_fit_to_be_seen(browser: Browser, server: Served, width_px: int, scheme: str) -> None:
     seen = visit(browser, server, width_px=width_px, scheme=scheme)
     page = seen.page
     for name in page_words.PAGES:
@@ -225,7 +173,7 @@ def test_every_page_is_fit_to_be_seen(browser: Browser, server: Server, width_px
 
 
 def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
-    browser: Browser, server: Server, tmp_path: Path, freezer: Comparison
+    browser: Browser, server: Served, tmp_path: Path, freezer: Comparison
 ) -> None:
     seen = visit(browser, server)
     page = seen.page
@@ -283,7 +231,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     page.context.close()
 
 
-def test_from_a_pumps_box_to_an_answer_by_keyboard_on_a_phone(browser: Browser, server: Server) -> None:
+def test_from_a_pumps_box_to_an_answer_by_keyboard_on_a_phone(browser: Browser, server: Served) -> None:
     seen = visit(browser, server, width_px=PHONE_PX)
     page = seen.page
     page.get_by_role("button", name=field_words.EMPTY).click()
@@ -305,14 +253,14 @@ def test_from_a_pumps_box_to_an_answer_by_keyboard_on_a_phone(browser: Browser, 
 
 
 @pytest.mark.parametrize("query", ["study=x", f"study={page_link.packed(['[tub'])}", "tub=9&units=x", "study=&tub=-1"])
-def test_a_broken_link_opens_the_page_all_the_same(browser: Browser, server: Server, query: str) -> None:
+def test_a_broken_link_opens_the_page_all_the_same(browser: Browser, server: Served, query: str) -> None:
     seen = visit(browser, server, query=query)
     expect(seen.page.get_by_text("first service after")).to_be_visible(timeout=1000 * WAIT_S)
     seen.fine()
     seen.page.context.close()
 
 
-def test_a_fault_is_read_below_its_field(browser: Browser, server: Server) -> None:
+def test_a_fault_is_read_below_its_field(browser: Browser, server: Served) -> None:
     text = demo_file("freezer").read_text(encoding="utf-8").replace('"19 mm"', '"0 mm"')
     seen = visit(browser, server, width_px=PHONE_PX, query=f"study={page_link.packed([text])}")
     page = seen.page
@@ -327,7 +275,7 @@ def test_a_fault_is_read_below_its_field(browser: Browser, server: Server) -> No
     page.context.close()
 
 
-def test_the_browser_is_told_to_load_from_nowhere_else(browser: Browser, server: Server) -> None:
+def test_the_browser_is_told_to_load_from_nowhere_else(browser: Browser, server: Served) -> None:
     context = context_of(browser, WIDE_PX, "light")
     page = context.new_page()
     opened = page.goto(server.address)
@@ -349,7 +297,7 @@ def test_the_browser_is_told_to_load_from_nowhere_else(browser: Browser, server:
     context.close()
 
 
-def test_a_port_in_use_is_told_in_words(server: Server) -> None:
+def test_a_port_in_use_is_told_in_words(server: Served) -> None:
     port = int(server.address.rpartition(":")[2])
     with pytest.raises(InputError, match=f"port {port}: Address already in use; try --port {port + 1}"):
         serve(port=port)

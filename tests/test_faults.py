@@ -64,20 +64,31 @@ def test_a_killed_export_leaves_a_whole_file(tmp_path: Path, seed: int) -> None:
     assert to.read_bytes() == b"c"
 
 
+has_proc = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are told as Linux does")
+
+
+def _stat(pid: int | str) -> tuple[str, int]:
+    """Return a process's state and its parent; a dead one's is Z."""
+    try:
+        state, parent = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()[:2]
+    except OSError:
+        return "Z", 0
+    return state, int(parent)
+
+
 def _children(pid: int) -> list[int]:
     """Return the workers of a process, those that another process already waits for left out."""
-    told = subprocess.run(
-        ["ps", "-A", "-ww", "-o", "pid=,ppid=,stat=,args="], capture_output=True, text=True, check=True
-    )
-    rows = (line.split(None, 3) for line in told.stdout.splitlines())
-    return [
-        int(row[0]) for row in rows if len(row) == 4 and int(row[1]) == pid and "spawn_main" in row[3] and row[2] != "Z"
-    ]
+    found = []
+    for each in Path("/proc").glob("[0-9]*"):
+        state, parent = _stat(each.name)
+        with contextlib.suppress(OSError):
+            if parent == pid and state != "Z" and b"spawn_main" in (each / "cmdline").read_bytes():
+                found.append(int(each.name))
+    return found
 
 
 def _alive(pid: int) -> bool:
-    told = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
-    return bool(told.stdout.strip()) and not told.stdout.strip().startswith("Z")
+    return _stat(pid)[0] != "Z"
 
 
 @contextlib.contextmanager
@@ -107,7 +118,7 @@ def _working(folder: Path, *words: str) -> Iterator[tuple[subprocess.Popen[str],
 LONG = ("compare", "tub.toml", "--draws", "65536")
 
 
-@pytest.mark.skipif(not shutil.which("ps"), reason="needs ps")
+@has_proc
 def test_a_killed_worker_ends_the_command_with_a_line(tmp_path: Path) -> None:
     with _working(tmp_path, *LONG) as (process, workers):
         os.kill(workers[0], signal.SIGKILL)
@@ -119,7 +130,7 @@ def test_a_killed_worker_ends_the_command_with_a_line(tmp_path: Path) -> None:
     assert [each.name for each in tmp_path.iterdir()] == ["tub.toml"]
 
 
-@pytest.mark.skipif(not shutil.which("ps"), reason="needs ps")
+@has_proc
 def test_workers_end_with_a_killed_command_and_nothing_is_left(tmp_path: Path) -> None:
     with _working(tmp_path, *LONG) as (process, workers):
         process.kill()
@@ -131,7 +142,7 @@ def test_workers_end_with_a_killed_command_and_nothing_is_left(tmp_path: Path) -
     assert [each.name for each in tmp_path.iterdir()] == ["tub.toml"]
 
 
-@pytest.mark.skipif(not shutil.which("ps"), reason="needs ps")
+@has_proc
 def test_a_killed_fleet_leaves_nothing_and_starts_anew(tmp_path: Path) -> None:
     table = tmp_path / "tubs.csv"
     table.write_text("name\n" + "".join(f"Tub {number}\n" for number in range(2000)), encoding="utf-8")

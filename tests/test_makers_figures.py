@@ -151,7 +151,7 @@ def test_words_document_and_page_say_the_same() -> None:
     ):
         assert piece in line
     assert line in words.notes(answer)
-    assert line in document(answer)["notes"]  # type: ignore[operator]
+    assert line in document(answer)["notes"]  # type: ignore[operator]  # a list
     page = AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=120)
     page.query_params["study"] = page_link.packed([text_of_tables(data)])
     page.run()

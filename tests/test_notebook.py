@@ -67,7 +67,7 @@ def shown_by(block: str, names: dict[str, Any]) -> object:
     tree = ast.parse(block)
     last = tree.body.pop() if isinstance(tree.body[-1], ast.Expr) else None
     exec(compile(tree, "notebook.md", "exec"), names)  # noqa: S102 - the blocks of our own document
-    return None if last is None else eval(compile(ast.Expression(last.value), "notebook.md", "eval"), names)  # noqa: S307
+    return None if last is None else eval(compile(ast.Expression(last.value), "notebook.md", "eval"), names)  # noqa: S307 - our own document
 
 
 def test_the_worked_example_runs_cell_by_cell() -> None:
@@ -238,4 +238,4 @@ def test_public_names_lead_to_no_module(name: str) -> None:
 
 def test_an_unknown_name_is_told() -> None:
     with pytest.raises(AttributeError, match="no attribute 'filter_it'"):
-        _ = filtration.filter_it  # type: ignore[attr-defined]
+        _ = filtration.filter_it  # type: ignore[attr-defined]  # which is the point

@@ -14,9 +14,10 @@ import pytest
 from page_readings import Changes, Row
 from playwright.sync_api import Browser, expect
 from streamlit.testing.v1 import AppTest
-from test_browser import CHROMIUM, PHONE_PX, WAIT_S, Server, browser, server, settle, visit
+from test_browser import CHROMIUM, PHONE_PX, WAIT_S, browser, server, settle, visit
 from test_page import at, charts_on, opened, page, text_on
 from typer.testing import CliRunner
+from visitor import Served
 
 from filtration import InputError, forecast, serve
 from filtration.cli import app
@@ -342,7 +343,7 @@ def test_a_study_that_is_faulty_leads_to_its_fields(page: AppTest, book: Path) -
 
 
 @pytest.mark.skipif(not CHROMIUM, reason="chromium is not installed")
-def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Server) -> None:
+def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Served) -> None:
     """Type a bucket, mend it in the table, and reload: it is still there, and nothing is wider than the phone."""
     query = f"study={page_link.packed([study_text()])}"
     seen = visit(browser, server, width_px=PHONE_PX, scheme="dark", name=HERE, query=query)

@@ -127,7 +127,7 @@ def test_every_published_figure_can_fail(found: Checks) -> None:
 
 @pytest.mark.parametrize("kind", [{"published": (1.0, 2.0), "absolute": 0.1}, {"between": (0.0, 3.0)}])
 def test_what_is_no_number_does_not_hold(kind: dict[str, tuple[float, float]]) -> None:
-    case = Case(topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, **kind)  # type: ignore[arg-type]
+    case = Case(topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, **kind)  # type: ignore[arg-type]  # of several types
     assert judged(case, [1.0, 2.0]).holds
     assert not judged(case, [1.0, nan]).holds
     assert not judged(case, [nan, 2.0]).holds

@@ -23,7 +23,8 @@ from filtration.study_file import load_study
 from filtration.study_text import text_of_tables
 
 from studies import short  # isort: skip
-from test_browser import CHROMIUM, Server, browser, go, server, settle, visit  # isort: skip
+from test_browser import CHROMIUM, browser, go, server, settle, visit  # isort: skip
+from visitor import Served  # isort: skip
 
 __all__ = ["browser", "server"]  # fixtures
 ROOT = Path(__file__).resolve().parents[1]
@@ -139,7 +140,7 @@ def _listening() -> set[tuple[str, int]]:
 
 
 @pytest.mark.skipif(not Path("/proc/net/tcp").exists(), reason="tells it as Linux does")
-def test_the_app_listens_on_this_machine_alone(server: Server) -> None:
+def test_the_app_listens_on_this_machine_alone(server: Served) -> None:
     port = int(server.address.rsplit(":", 1)[1])
     assert {address for address, listening in _listening() if listening == port} == {"0100007F"}
     assert signature(start).parameters["host"].default == signature(serve).parameters["host"].default
@@ -152,7 +153,7 @@ def test_the_app_listens_on_this_machine_alone(server: Server) -> None:
         ("stranger.example:{port}", "http://stranger.example:{port}"),  # a name that leads to this machine
     ],
 )
-def test_another_sites_page_gets_no_answer(server: Server, host: str, origin: str) -> None:
+def test_another_sites_page_gets_no_answer(server: Served, host: str, origin: str) -> None:
     import socket
 
     port = int(server.address.rsplit(":", 1)[1])
@@ -176,7 +177,7 @@ NAMES = {
 
 
 @needs_browser
-def test_hostile_names_are_text_on_every_page(browser: Browser, server: Server) -> None:
+def test_hostile_names_are_text_on_every_page(browser: Browser, server: Served) -> None:
     """No request, no markup, no formula, no icon comes of them, wherever they are shown."""
     tables = tomllib.loads(demo_file("freezer").read_text(encoding="utf-8"))
     tables["name"], tables["currency"] = f"{IMAGE} **b** <b>i</b>", "$x$<i>"

@@ -10,6 +10,7 @@ import html5lib
 import pytest
 from cases_out import HOSTILE, Case, case_of, cents, hostile_data
 from conftest import demo_data, study_of
+from pictures import FLAGS
 from playwright.sync_api import Browser, sync_playwright
 
 from filtration import compare
@@ -17,7 +18,6 @@ from filtration.present.card import card_of
 from filtration.present.report import report_of
 
 CHROMIUM = shutil.which("chromium") or ""
-FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking"]
 HTML = "{http://www.w3.org/1999/xhtml}"
 
 
@@ -58,7 +58,7 @@ def browser() -> Iterator[Browser]:
     if not CHROMIUM:
         pytest.skip("chromium is not installed")
     with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield opened
         opened.close()
 

@@ -27,7 +27,7 @@ from filtration.present import phrases
 from filtration.study_file import study_from_dict
 from filtration.study_text import text_of_tables
 
-WAIT_S = 300.0
+WAIT_S, KIB_PER_MIB = 300.0, 1024.0
 WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input")
 NONE_DOES = "No option meets the needs."
 
@@ -74,12 +74,25 @@ class Served:
         return [line for line in self.log.read_text(encoding="utf-8").splitlines() if any(s in line for s in signs)]
 
 
+def megabytes(process: int) -> float:
+    """Return the memory a process holds [MB]."""
+    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
+    line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
+    return int(line.split()[1]) / KIB_PER_MIB
+
+
+def free_port() -> int:
+    """Return a port that nobody uses."""
+    with socket.socket() as trial:
+        trial.bind(("127.0.0.1", 0))
+        port: int = trial.getsockname()[1]
+        return port
+
+
 @contextlib.contextmanager
 def served(folder: Path) -> Iterator[Served]:
     """Serve the pages on a free port, in a process of its own with its home and logbook in a folder."""
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        port = trial.getsockname()[1]
+    port = free_port()
     log, address = folder / "server.log", f"http://127.0.0.1:{port}"
     command = [sys.executable, "-m", "filtration", "app", "--port", str(port)]
     environment = {**os.environ, "HOME": str(folder), "FILTRATION_LOGBOOK": str(folder / "logbook.sqlite")}

@@ -20,11 +20,11 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[at]) for at in (1, 2)]
 sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "ui"))
 
 from bad_input import SHARES, Case, drawn, judged  # noqa: E402 - found by the lines above
-from streamlit.testing.v1 import AppTest  # noqa: E402
+from streamlit.testing.v1 import AppTest  # noqa: E402 - see above
 
-from filtration import compare, load_study  # noqa: E402
-from filtration.calendar_plan import plan  # noqa: E402
-from filtration.places import demo_file, pages_folder  # noqa: E402
+from filtration import compare, load_study  # noqa: E402 - see above
+from filtration.calendar_plan import plan  # noqa: E402 - see above
+from filtration.places import demo_file, pages_folder  # noqa: E402 - see above
 
 BATCH = 250
 

@@ -29,10 +29,10 @@ from playwright.async_api import Page, async_playwright
 sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2] / "ui")]
 
 from pictures import FLAGS, READY  # noqa: E402 - found by the line above
-from visitor import Served, Visitor, answer_line, link_of, own_tub, served  # noqa: E402
+from visitor import Served, Visitor, answer_line, link_of, megabytes, own_tub, served  # noqa: E402 - see above
 
-from filtration.fleet import Fleet, budget, read_fleet  # noqa: E402
-from filtration.places import demo_file  # noqa: E402
+from filtration.fleet import Fleet, budget, read_fleet  # noqa: E402 - see above
+from filtration.places import demo_file  # noqa: E402 - see above
 
 PAUSES_S = (2.0, 8.0)  # after an error, and of the real pages
 STAYS = (8, 25)
@@ -42,18 +42,10 @@ PAGES = ("which_filter", "flow_pressure", "money", "plan_ahead", "clear_water", 
 FIELD, WAITS_S = "Dips a day", 300_000
 RUNNING = READY.replace("notRunning", "running")
 GRACE_S = 60.0
-KIB_PER_MIB = 1024.0
 FLEET_TUBS, WRONG_TUBS = 200, 4
 
 
 # ---- processes --------------------------------------------------------------------------------------------------
-
-
-def megabytes(process: int) -> float:
-    """Return the memory a process holds [MB]."""
-    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-    line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
-    return int(line.split()[1]) / KIB_PER_MIB
 
 
 def _stat(process: int) -> list[str]:

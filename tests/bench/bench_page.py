@@ -3,13 +3,10 @@
 python tests/bench/bench_page.py (wants Debian's chromium). Nothing here gates.
 """
 
-import contextlib
-import socket
-import subprocess
 import sys
+import tempfile
 import time
-import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 
@@ -19,37 +16,9 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).res
 
 import page_cache  # noqa: E402 - found by the line above
 from pictures import BOX, FLAGS, READY  # noqa: E402 - the folder of the tests joins the path first
+from visitor import megabytes, served  # noqa: E402 - see above
 
 PEOPLE = 20
-
-
-@contextlib.contextmanager
-def served() -> Iterator[tuple[str, int]]:
-    """Serve the pages on a free port; yield address and process."""
-    with socket.socket() as trial:
-        trial.bind(("127.0.0.1", 0))
-        port = trial.getsockname()[1]
-    code = f"from filtration.serve import serve; serve(port={port})"
-    server = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
-    address = f"http://127.0.0.1:{port}"
-    try:
-        while True:
-            with contextlib.suppress(OSError):
-                urllib.request.urlopen(f"{address}/_stcore/health", timeout=5).close()  # noqa: S310 - our own server
-                break
-            time.sleep(0.2)
-        yield address, server.pid
-    finally:
-        server.terminate()
-        _, told = server.communicate(timeout=20)
-        print("tracebacks in the server's log:", (told or b"").count(b"Traceback"))
-
-
-def megabytes(process: int) -> float:
-    """Return the memory a process holds [MB]."""
-    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-    line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
-    return int(line.split()[1]) / 1024.0
 
 
 def timed(work: Callable[[], object], clock: Callable[[], float] = time.perf_counter) -> float:
@@ -146,7 +115,8 @@ def newcomer(browser: Browser, address: str, width_px: int) -> None:
 def main() -> None:
     """Print the figures."""
     server_times()
-    with served() as (address, process), sync_playwright() as playwright:
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server, sync_playwright() as playwright:
+        address, process = server.address, server.process
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
         print(f"memory before anybody came: {megabytes(process):.0f} MB")
         first_answers(browser, address)
@@ -155,6 +125,7 @@ def main() -> None:
         newcomer(browser, address, 1280)
         newcomer(browser, address, 390)
         browser.close()
+        print("complaints in the server's log:", len(server.complaints()))
 
 
 if __name__ == "__main__":

@@ -17,9 +17,7 @@ from filtration.present.words import notes
 
 STUDIES_IN_CI = 10
 YEARS_IN_CI = (1, 3)  # studies that are also lived with, for their cost
-# How far off a figure without a note may be; a little more for views and clearing, whose rule is coarse.
-UNNOTED = {"days": 0.05, "views": 0.06, "hours to clear": 0.06, "cost": 0.05}
-NOTED_FROM, UNNOTED_TO = 0.03, 0.06  # a figure so near 5 % may be noted or not
+UNNOTED, NOTED_FROM = 0.05, 0.03  # up to so far off a figure may go without a note; from so far off it may have one
 
 NO_DIRT = np.zeros((2, len(slow.CLASS_M)))
 ONE_GRAM = NO_DIRT + 1e-3
@@ -169,7 +167,7 @@ def test_random_studies_are_near_the_slower_tub_or_carry_a_note(seed: int) -> No
     years = seed in YEARS_IN_CI
     for one in held(random_study(seed, 1), phases=2, years=years):
         assert one.clear is one.clear_in_theirs
-        far = {of: one.off(of) for of in NOTES if of not in one.noted and one.off(of) > UNNOTED[of]}
+        far = {of: one.off(of) for of in NOTES if of not in one.noted and one.off(of) > UNNOTED}
         assert not far
         assert years is ("cost" in one.ours)
 
@@ -181,7 +179,7 @@ def test_notes_of_the_freezer_tub_are_deserved() -> None:
     for one in found:
         off = {of: one.off(of) for of in ("days", "views", "hours to clear")}
         assert not {of for of in off if of in one.noted and off[of] < NOTED_FROM}, one.option
-        assert not {of for of in off if of not in one.noted and off[of] > UNNOTED_TO}, one.option
+        assert not {of for of in off if of not in one.noted and off[of] > UNNOTED}, one.option
 
 
 def test_a_run_that_clarity_ends_is_noted_in_days_and_cost() -> None:

@@ -5,21 +5,22 @@ against an unsteady tub (docs/validation.md).
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 import numpy.typing as npt
 
 from filtration.answer import OptionAnswer, Remark
 from filtration.assembly import Entry
-from filtration.defaults import model
+from filtration.cost import DAYS_PER_YEAR
 from filtration.figures import Schedule, entry_id
-from filtration.lifetime import extra_losses_pa
+from filtration.lifetime import follow, rates_of, shortest_run_days
 from filtration.study import Study
 from filtration.water_memory import Views, bathers_of, views_with_memory
 
 Array = npt.NDArray[np.float64]
 _DAYS_OFF, _VIEW_OFF = 0.05, 0.045  # told from; the estimate of a view is a little low: 4.5 % finds what is 5 % off
-_CLOSE = 0.2  # of the share that decides: so near to it water and sessions decide
+_CLOSE = 0.15  # of the share that decides: so near to it water and sessions decide
 _FURTHER = 1.1  # times a run: over so much more of it the view is taken to fall evenly
 
 
@@ -55,6 +56,9 @@ def beyond_mean(
     sessions, clarity = off_by_sessions(schedule), _off_by_clarity(schedule, views)
     seen = np.maximum(np.abs(clean / views.clean_m - 1.0), np.abs(worst / views.worst_m - 1.0))
     clearing = np.nan_to_num(np.abs(hours / views.hours_to_clear - 1.0))
+    total = np.array([answer.cost_per_year.total or np.inf for answer in told])
+    close = _off_by_close_calls(schedule) / total
+    few = sessions * seen * DAYS_PER_YEAR * schedule.rates.cost_per_day / total
 
     def remark(kind: str, which: npt.NDArray[np.bool_], **figures: float) -> Iterator[Remark]:
         named = dict.fromkeys(answer.name for answer, counts in zip(told, which, strict=True) if counts)
@@ -67,13 +71,8 @@ def beyond_mean(
     yield from remark("due by clarity", clarity > _DAYS_OFF, by=float(clarity.max()))
     yield from remark("views with memory", seen > _VIEW_OFF, by=float(seen.max()))
     yield from remark("clearing with memory", clearing > _VIEW_OFF, by=float(clearing.max()))
-    cost = np.array(
-        [
-            _off_by_close_calls(study, driven[row], answer, share)
-            for row, answer, share in zip(schedule.rows, told, _extra_shares(schedule), strict=True)
-        ]
-    )
-    yield from remark("close call", cost > _DAYS_OFF, by=float(cost.max()))
+    yield from remark("close call", close > _DAYS_OFF, by=float(close.max()))
+    yield from remark("sessions decide", few > _DAYS_OFF, by=float(few.max()))
 
 
 def off_by_sessions(schedule: Schedule) -> Array:
@@ -116,25 +115,17 @@ def _off_by_clarity(schedule: Schedule, views: Views) -> Array:
     return np.where(by_clarity, np.minimum(off, 1.0), 0.0)
 
 
-def _extra_shares(schedule: Schedule) -> Array:
-    """Return each stage's share of a train's extra loss when first due, shape (r, s) [-]; single elements 1."""
-    runner, rows = schedule.runner, schedule.rows
-    present = runner.site.trains.present[rows]
-    if (present.sum(axis=-1) == 1).all():
-        return present.astype(np.float64)
-    extra = np.maximum(extra_losses_pa(runner, rows, schedule.first.when_due), 0.0)
-    share: Array = extra / np.maximum(extra.sum(axis=-1, keepdims=True), 1e-9)
-    return share
-
-
-def _off_by_close_calls(study: Study, entry: Entry, answer: OptionAnswer, share: Array) -> float:
-    """Return what replacing half as often would save a year where a stage is, or is not, replaced by a hair [-]."""
-    total, decides = answer.cost_per_year.total, model("service.replace_share")
-    if not total:
-        return 0.0
-    each = sum(
-        element.price + study.prices.disposal_each
-        for element, part in zip(entry.option.stages, share, strict=False)
-        if not element.rinseable and abs(float(part) / decides - 1.0) < _CLOSE
-    )
-    return 0.5 * (answer.services_per_year or 0.0) * entry.option.housings_in_parallel * each / total
+def _off_by_close_calls(schedule: Schedule) -> Array:
+    """Return what a year costs more or less where the share that decides is a little other, shape (r,)."""
+    off, runner = np.zeros(len(schedule.rows)), schedule.runner
+    present = runner.site.trains.present[schedule.rows]
+    fixed = present & ~runner.site.trains.rinseable[schedule.rows]
+    trains = np.flatnonzero((present.sum(axis=-1) > 1) & fixed.any(axis=-1))
+    rows, most = schedule.rows[trains], schedule.most_runs[trains]
+    shortest = shortest_run_days(runner, schedule.first.days[trains])
+    for factor in (1.0 - _CLOSE, 1.0 + _CLOSE) if trains.size else ():
+        care = replace(schedule.care, replace_share=factor * schedule.care.replace_share)
+        rates = rates_of(follow(runner, care, rows, most, shortest, schedule.until_days), care, rows)
+        changed = DAYS_PER_YEAR * np.abs(rates.cost_per_day - schedule.rates.cost_per_day[trains])
+        off[trains] = np.maximum(off[trains], changed)
+    return off

@@ -11,6 +11,7 @@ import numpy.typing as npt
 
 from filtration.assembly import Entry, runner_of
 from filtration.calendar_walk import Dated, Past, Rules, Varied, walked
+from filtration.defaults import model
 from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, cases_of, load_of
 from filtration.drawn_lives import Walked, row_alone, row_of_train
@@ -46,7 +47,8 @@ class Central:
 
     def spent(self, clock: Array, on: Rows) -> Flags:
         """See ``Deposit``."""
-        return spent_stages(self.runner, on, self.runner.state_after(on, self.used, self.extra, clock)).T
+        state = self.runner.state_after(on, self.used, self.extra, clock)
+        return spent_stages(self.runner, on, state, model("service.replace_share")).T
 
     def serviced(self, clock: Array, keeps: Array, on: Rows) -> None:
         """See ``Deposit``."""

@@ -9,6 +9,7 @@ import numpy.typing as npt
 from filtration.answer import CostPerYear, EnergyPerYear, FlowRecord, OptionAnswer, Remark, StageAnswer
 from filtration.assembly import Entry
 from filtration.cost import DAYS_PER_YEAR
+from filtration.defaults import model
 from filtration.energy import warming_k_day
 from filtration.lifetime import (
     Care,
@@ -44,6 +45,10 @@ class Schedule:
         Which options of the runner.
     first : Runs
         Their first runs.
+    care, most_runs : Care, (r, s) array of int
+        How they are looked after, and after how many runs a stage that can be rinsed is replaced instead.
+    until_days : float
+        How long they are followed [day].
     services, rates : Services, Rates
         What is done to them, and its long-run averages.
     """
@@ -51,6 +56,9 @@ class Schedule:
     runner: Runner
     rows: npt.NDArray[np.intp]
     first: Runs
+    care: Care
+    most_runs: npt.NDArray[np.int64]
+    until_days: float
     services: Services
     rates: Rates
 
@@ -70,7 +78,7 @@ def entry_id(study: Study, entry: Entry) -> str:
     str
         The option's, with the pump's name where several are compared.
     """
-    return f"{entry.option.id}@{entry.pump.name}" if len(study.pumps) > 1 else entry.option.id
+    return study.id_of(entry.option, entry.pump)
 
 
 def _care(entries: Sequence[Entry], stages: int, study: Study) -> Care:
@@ -89,6 +97,7 @@ def _care(entries: Sequence[Entry], stages: int, study: Study) -> Care:
         rinse_cost=housings * each(lambda element: rinse_price(element, prices)),
         soak_cost=housings * each(lambda element: soak_price(element, prices)),
         replace_cost=housings * each(lambda element: element.price + prices.disposal_each),
+        replace_share=model("service.replace_share"),
     )
 
 
@@ -117,8 +126,18 @@ def schedule_of(study: Study, entries: Sequence[Entry], runner: Runner) -> Sched
     first = first_runs(runner, rows)
     shortest = shortest_run_days(runner, first.days)
     most = best_most_runs(runner, care, rows, shortest, _TRAIN_AGES * study.needs.discard_days)
-    services = follow(runner, care, rows, most, shortest, max(study.prices.horizon_days, study.needs.discard_days))
-    return Schedule(runner=runner, rows=rows, first=first, services=services, rates=rates_of(services, care, rows))
+    until_days = max(study.prices.horizon_days, study.needs.discard_days)
+    services = follow(runner, care, rows, most, shortest, until_days)
+    return Schedule(
+        runner=runner,
+        rows=rows,
+        first=first,
+        care=care,
+        most_runs=most,
+        until_days=until_days,
+        services=services,
+        rates=rates_of(services, care, rows),
+    )
 
 
 def _reasons(study: Study, entry: Entry, runner: Runner, row: int, shortest_days: float | None) -> tuple[Remark, ...]:

@@ -6,7 +6,6 @@ from itertools import product
 import numpy as np
 import numpy.typing as npt
 
-from filtration.defaults import model
 from filtration.run import Runner, Runs, clean_state, unstated_shortest_days
 from filtration.site import Rows, State, losses_pa
 
@@ -31,6 +30,8 @@ class Care:
         Rinses from one soak to the next; 0 for never.
     rinse_cost, soak_cost, replace_cost : (o, s) array
         Cost of one rinse, of one soak, and of new elements with disposal of the old.
+    replace_share : float
+        Of a train's extra loss when due, from which a stage that cannot be rinsed is replaced [-].
     """
 
     rinse_recovery: Array
@@ -39,6 +40,7 @@ class Care:
     rinse_cost: Array
     soak_cost: Array
     replace_cost: Array
+    replace_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -123,23 +125,8 @@ def first_runs(runner: Runner, rows: Rows) -> Runs:
     return runner.runs(rows, new, new, np.minimum(oldest.min(axis=-1), between))
 
 
-def extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
-    """Return what each stage loses more than when new, at the flow left.
-
-    Parameters
-    ----------
-    runner : Runner
-        The options.
-    rows : (r,) array of int
-        Which of them.
-    state : State
-        Shape (r, s).
-
-    Returns
-    -------
-    (r, s) array
-        Loss [Pa].
-    """
+def _extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
+    """Return what each stage (r, s) loses more than when new, at the flow left [Pa]."""
     flow = runner.flow_of(rows, state)
     clean = clean_state(runner.site)
     new = State(
@@ -152,7 +139,7 @@ def extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
     return extra
 
 
-def spent_stages(runner: Runner, rows: Rows, state: State) -> Flags:
+def spent_stages(runner: Runner, rows: Rows, state: State, replace_share: float) -> Flags:
     """Return which stages that cannot be rinsed are full, or carry so much of the extra loss that they are spent.
 
     Parameters
@@ -163,6 +150,8 @@ def spent_stages(runner: Runner, rows: Rows, state: State) -> Flags:
         Which of them.
     state : State
         Shape (r, s).
+    replace_share : float
+        Of the extra loss, from which a stage is spent [-].
 
     Returns
     -------
@@ -173,8 +162,8 @@ def spent_stages(runner: Runner, rows: Rows, state: State) -> Flags:
     fixed = trains.present[rows] & ~trains.rinseable[rows]
     if (trains.present[rows].sum(axis=-1) == 1).all() or not fixed.any():
         return fixed
-    extra = extra_losses_pa(runner, rows, state)
-    much = (extra > 0.0) & (extra >= model("service.replace_share") * extra.sum(axis=-1, keepdims=True))
+    extra = _extra_losses_pa(runner, rows, state)
+    much = (extra > 0.0) & (extra >= replace_share * extra.sum(axis=-1, keepdims=True))
     spent: Flags = much | (runner.fullness(rows, state) >= 1.0 - _FULL_TOLERANCE)
     return spent
 
@@ -224,7 +213,7 @@ def follow(
         cut = (runs.days >= fixed_left - _AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
         aged = age[on] + runs.days[:, None]
         enough = (count[on] + 1 >= most_runs[on]) | ((runs.days < shortest_days[on]) & ~cut)[:, None]
-        spent = np.where(rinseable, enough, spent_stages(runner, row, runs.when_due))
+        spent = np.where(rinseable, enough, spent_stages(runner, row, runs.when_due, care.replace_share))
         replaced = present & (spent | (aged >= oldest - _AGE_TOLERANCE_DAYS))
         rinsed = present & rinseable & ~replaced
         counted = np.where(rinsed, count[on] + 1, np.where(replaced, 0, count[on]))

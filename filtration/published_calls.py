@@ -229,6 +229,7 @@ def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
         rinse_cost=rinse_cost * one,
         soak_cost=0.0 * one,
         replace_cost=new_cost * one,
+        replace_share=0.0,
     )
     return float(rates_of(services, care, np.array([0])).cost_per_day[0])
 

@@ -145,8 +145,5 @@ def _hours_to_clear(hours: Array, seen: Array) -> Array:
     """Return when (r,) the attenuation ``seen`` (r, n) [1/m] at ``hours`` (n,) is most of the way to its last [h]."""
     target = seen[:, 0] - _CLEARED * (seen[:, 0] - seen[:, -1])
     return np.array(
-        [
-            np.interp(-goal, -one, hours) if one[0] > one[-1] else np.nan
-            for goal, one in zip(target, seen, strict=True)
-        ]
+        [np.interp(-goal, -one, hours) if one[0] > one[-1] else np.nan for goal, one in zip(target, seen, strict=True)]
     )

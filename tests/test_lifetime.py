@@ -84,6 +84,7 @@ def _care(followed: Followed) -> Care:
         rinse_cost=np.array([[rinse_price(element, prices) for element in stages]]),
         soak_cost=np.array([[soak_price(element, prices) for element in stages]]),
         replace_cost=np.array([[element.price + prices.disposal_each for element in stages]]),
+        replace_share=0.2,
     )
 
 

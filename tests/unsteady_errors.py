@@ -23,7 +23,7 @@ NOTES = {
     "days": ("due at a session", "due by clarity"),
     "views": ("views with memory",),
     "hours to clear": ("clearing with memory",),
-    "cost": ("close call", "due by clarity"),
+    "cost": ("close call", "due by clarity", "sessions decide"),
 }
 FIGURES = ("days", "clean view", "worst view", "hours to clear", "cost", "cost of services", "services")
 

@@ -219,8 +219,12 @@ NOTES = {
         "time to clear given for {options} changes by up to {by}."
     ),
     "close call": (
-        "{options}: when first due, one of its stages carries close to a fifth of the extra loss, from where on it is "
-        "replaced at a service. Small things decide; the yearly cost may be off by up to {by}."
+        "{options}: at some service one of its stages carries close to a fifth of the extra loss, from where on it is "
+        "replaced. Small things decide; the yearly cost may be off by up to {by}."
+    ),
+    "sessions decide": (
+        "{options}: a run takes few sessions, and what the filter catches changes over it, so that it matters which "
+        "sessions fall into which run. The yearly cost may be off by up to {by}."
     ),
     "cake beyond evidence": (
         "{element}: its cake would catch more of the finest dirt than was ever measured on such cartridges (36 % of"

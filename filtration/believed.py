@@ -44,7 +44,9 @@ def with_belief(study: Study, belief: Belief) -> Study:
         study,
         tub=replace(study.tub, sources=sources, growth_factor=at["growth"]),
         pumps=tuple(replace(pump, exponent=exponent) for pump in study.pumps),
-        plumbing=None if plumbing is None else replace(plumbing, k_factor=at["sum_k"]),
+        plumbing=None
+        if plumbing is None
+        else replace(plumbing, k_factor=at["sum_k"], return_factor=belief.return_factor),
         options=options,
         belief=belief,
     )

@@ -33,12 +33,19 @@ def add(
     bucket: Annotated[str | None, typer.Option(metavar="VOLUME", help='Bucket filled, as "10 L".')] = None,
     seconds: Annotated[str | None, typer.Option(metavar="SECONDS", help="How long that took, as 27.4.")] = None,
     without_element: Annotated[
-        bool, typer.Option("--without-element", help="Flow or bucket taken with the element out.")
+        bool, typer.Option("--without-element", help="Flow, bucket, column or pressure taken with the element out.")
     ] = False,
     column: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='Water in the clear tube above the tub\'s, as "82 cm".')
+        str | None,
+        typer.Option(
+            metavar="LENGTH",
+            help='Water in a clear tube before the housing above the tub\'s, as "82 cm"; once without element too.',
+        ),
     ] = None,
-    pressure: Annotated[str | None, typer.Option(metavar="PRESSURE", help='Gauge, as "11 kPa".')] = None,
+    pressure: Annotated[
+        str | None,
+        typer.Option(metavar="PRESSURE", help='Gauge before the housing, as "11 kPa"; once without element too.'),
+    ] = None,
     see_through: Annotated[str | None, typer.Option(metavar="LENGTH", help='How far one sees, as "3 m".')] = None,
     rinsed: Annotated[bool, typer.Option("--rinsed", help="The element was rinsed.")] = False,
     soaked: Annotated[bool, typer.Option("--soaked", help="The element was soaked.")] = False,
@@ -56,6 +63,8 @@ def add(
     logbook: LogbookFile = None,
 ) -> None:
     """Add what was read and done at one time; readings count as taken before the services."""
+    from filtration.readings import MEASURED, WITHOUT_ELEMENT
+
     tub = _study(study)
     given: list[tuple[str, str | None]] = [
         ("flow", flow),
@@ -74,10 +83,9 @@ def add(
     if (bucket is None) != (seconds is None):
         faults.append("log add: --bucket and --seconds go together; one of them is missing")
     if without_element:
-        measured = [(kind, f"{value} without element") for kind, value in rows if kind in ("flow", "bucket")]
-        rows[: len(measured)] = measured
-        if flow is None and bucket is None:
-            faults.append("log add: --without-element goes with --flow or --bucket")
+        if all(each is None for each in (flow, bucket, column, pressure)):
+            faults.append("log add: --without-element goes with --flow, --bucket, --column or --pressure")
+        rows = [(kind, value + WITHOUT_ELEMENT if kind in MEASURED else value) for kind, value in rows]
     if not rows and note is not None:
         rows = [("note", "")]
     if not rows and not faults:
@@ -171,8 +179,8 @@ def _now() -> datetime:
 
 def _read(rows: list[tuple[str, str]], note: str, when: str, study: "Study", faults: list[str]) -> list["Reading"]:
     """Return what there is to add, or raise every fault."""
+    from filtration.by_id import no_option
     from filtration.readings import reading_of
-    from filtration.study_rules import nearest
     from filtration.units import shown
 
     readings = []
@@ -185,8 +193,7 @@ def _read(rows: list[tuple[str, str]], note: str, when: str, study: "Study", fau
         faults.append(f"log add, when: must be at most a day ahead of now, got {shown(when)}")
     options = [option.id for option in study.options]
     faults += (
-        f"log add, replace: no option has the id {shown(reading.option)}; the nearest is "
-        f"{shown(nearest(reading.option, options))}"
+        f"log add, replace: {no_option(reading.option, options)}"
         for reading in readings
         if reading.option is not None and reading.option not in options
     )

@@ -10,7 +10,7 @@ import numpy as np
 from filtration.answer import Remark
 from filtration.figures import L_PER_H
 from filtration.learning import Learnt
-from filtration.observed import Life, Observation, Record
+from filtration.observed import Life, Observation, Record, told_in_unit
 from filtration.readings import Reading
 
 _LITTLE = 0.5  # weight below which a reading is named
@@ -49,14 +49,10 @@ class _Seen:
 
     @property
     def figures(self) -> dict[str, float | str]:
-        """The reading and what was to be expected, flows in L/h and losses in kPa."""
-        unit = 1e-3 if self.observation.what == "loss" else L_PER_H
-        return {
-            "when": self.observation.reading.when.isoformat(),
-            "what": self.observation.what,
-            "value": unit * self.observation.value,
-            "expected": unit * self.expected,
-        }
+        """The reading and what was to be expected."""
+        reading = self.observation.reading
+        told = told_in_unit(reading, value=self.observation.value, expected=self.expected)
+        return {"when": reading.when.isoformat(), "kind": reading.kind, "what": self.observation.what} | told
 
 
 def _placed(record: Record, learnt: Learnt) -> list[_Seen]:
@@ -136,15 +132,15 @@ def findings(record: Record, learnt: Learnt) -> tuple[Remark, ...]:
     Returns
     -------
     tuple of Remark
-        Kinds "pump", "after service", "sudden drop", "rise", "slow fall", the latest of each; what only the deposit
-        explains comes last.
+        Kinds "pump", "return", "after service", "sudden drop", "column rises", "rise", "slow fall", the latest of
+        each; what only the deposit explains comes last.
     """
     latest: dict[str, Remark] = {}
     for seen in _placed(record, learnt):
         kind = _kind(seen)
         if kind is not None:
             latest[kind] = Remark(kind=kind, figures=seen.figures | {"service": seen.service})
-    order = ("pump", "after service", "sudden drop", "rise")
+    order = ("pump", "return", "after service", "sudden drop", "column rises", "rise")
     found = [latest[kind] for kind in order if kind in latest]
     falls = _slow_fall(record)
     return tuple(found if falls is None else [*found, falls])
@@ -152,16 +148,18 @@ def findings(record: Record, learnt: Learnt) -> tuple[Remark, ...]:
 
 def _kind(seen: _Seen) -> str | None:
     """Return what a reading points to; None where it is as expected."""
-    more_loss = seen.observation.what == "loss"
-    far = -seen.far if more_loss else seen.far
+    is_loss = seen.observation.is_loss
+    far = -seen.far if is_loss else seen.far
     if abs(far) < _FAR:
         return None
-    if seen.observation.what == "bare flow":
-        return "pump" if far < 0.0 else None
+    if seen.observation.what in ("bare flow", "bare loss"):
+        return ("return" if is_loss else "pump") if far < 0.0 else None
     if far > 0.0:
         return "rise" if seen.before is not None and _rises(seen) else None
     straight = seen.before is None and seen.since_service <= _EXTRA_DAYS
-    return "after service" if straight and seen.service != "new" else "sudden drop"
+    if straight and seen.service != "new":
+        return "after service"
+    return "column rises" if is_loss else "sudden drop"
 
 
 def _slow_fall(record: Record) -> Remark | None:

@@ -16,12 +16,12 @@ import numpy.typing as npt
 from filtration.drawn import clean_and_due
 from filtration.drawn_case import Case, Load
 from filtration.drawn_stage import FLOOR_PA, POWER, fed_per_day, open_share, room_kg
-from filtration.drawn_table import cake_at_most
 from filtration.draws import Factors
 from filtration.loading import stage_loss_pa
 from filtration.permeability import permeability_m2
 from filtration.site import root_between
 from filtration.study import Option
+from filtration.tee import Return
 
 Array = npt.NDArray[np.float64]
 _MEANED_DAYS = 7.0  # over which counted dips are meaned; when they came matters only to what has grown since
@@ -82,6 +82,10 @@ class InUse:
         Factor on the dips the study says [-].
     housed : tuple of bool
         Which stages sit in housings rather than on the pump's intake.
+    back : Return or None
+        What lies after a tee before the housing; None where nothing is known of it.
+    return_factor, k_factor : (d,) array
+        On its loss, and on that of its fittings [-].
     """
 
     case: Case
@@ -94,6 +98,9 @@ class InUse:
     most: State
     uses: Array
     housed: tuple[bool, ...]
+    back: Return | None
+    return_factor: Array
+    k_factor: Array
 
     @property
     def new(self) -> State:
@@ -181,6 +188,16 @@ class InUse:
         losses = self._losses([self._drag(at, state) for at in range(len(self.case.stages))], flow_m3_s)
         return np.asarray(sum(loss for loss, housed in zip(losses, self.housed, strict=True) if housed))
 
+    def tube_pa(self, state: State, flow_m3_s: Array) -> Array:
+        """Pressure (..., d) before the housings for a state (..., s, d) at a flow [Pa], as a tube or gauge shows it."""
+        return self.loss_pa(state, flow_m3_s) + self.return_pa(flow_m3_s)
+
+    def return_pa(self, flow_m3_s: Array) -> Array:
+        """Pressure before the housings at a flow without any element (..., d) [Pa]."""
+        if self.back is None:
+            return np.zeros_like(flow_m3_s)
+        return self.back.pressure_pa(flow_m3_s, self.k_factor, self.return_factor)
+
     def bare_flow_m3_s(self) -> Array:
         """Flow without any element (d,) [m3/s]."""
         largest = self.case.loop.largest_m3_s
@@ -238,7 +255,14 @@ def _most(case: Case, layers_kg_day: Sequence[Array], clean: Array) -> State:
     return State(fed=np.array(fed), cake_kg=np.array(cake))
 
 
-def in_use_of(case: Case, option: Option, load: Load, factors: Factors) -> InUse:
+def in_use_of(
+    case: Case,
+    option: Option,
+    load: Load,
+    factors: Factors,
+    back: Return | None = None,
+    return_factor: Array | float = 1.0,
+) -> InUse:
     """Return an option before the draws, ready to be followed.
 
     Parameters
@@ -251,6 +275,10 @@ def in_use_of(case: Case, option: Option, load: Load, factors: Factors) -> InUse
         What comes into its tub.
     factors : Factors
         The draws.
+    back : Return, optional
+        What lies after a tee before the housing.
+    return_factor : float or (d,) array, optional
+        On its loss [-].
 
     Returns
     -------
@@ -262,18 +290,12 @@ def in_use_of(case: Case, option: Option, load: Load, factors: Factors) -> InUse
     mid = 0.5 * (clean + low)
     caught = case.catches(mid, [none] * len(case.stages))
     if any(stage.strains for stage in case.stages):
-        duty, limit = case.duty(low), case.upkeep.rinse_limit_days
-        cakes = []
-        for stage, by_class in zip(case.stages, caught, strict=True):
-            most = cake_at_most(stage, duty, fed_per_day(stage, by_class), limit)
-            cakes.append(_MID_CAKE * most if stage.strains else none)
-        caught = case.catches(mid, cakes)
+        caught = case.catches(mid, [_MID_CAKE * most for most in case.most_cakes(case.duty(low), caught)])
     dust = load.dust_kg_day * factors.dust / np.maximum(case.dirt_kg_day, 1e-300)
     whole = np.array([by_class.sum(axis=0) for by_class in caught])
     brought = np.array([(by_class * (1.0 - dust)).sum(axis=0) for by_class in caught])
     layers = tuple(fed_per_day(stage, by_class) for stage, by_class in zip(case.stages, caught, strict=True))
     ways = [stage.volume_m3[0] * stage.density_kg_m3 * (stage.onset - stage.solid_fraction) for stage in case.stages]
-    foam = [element.kind == "foam" for element in option.stages]
     return InUse(
         case=case,
         clean_m3_s=clean,
@@ -284,5 +306,8 @@ def in_use_of(case: Case, option: Option, load: Load, factors: Factors) -> InUse
         outer_per_day=np.array([each[0] / way for each, way in zip(layers, ways, strict=True)]),
         most=_most(case, layers, clean),
         uses=factors.uses,
-        housed=tuple(all(foam) or not each for each in foam),
+        housed=option.housed,
+        back=back,
+        return_factor=return_factor * np.ones_like(clean),
+        k_factor=factors.sum_k,
     )

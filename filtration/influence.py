@@ -8,16 +8,18 @@ import numpy.typing as npt
 from filtration.answer import Driver, FlowBand, Measure
 from filtration.assembly import Entry
 from filtration.chances import parts_of, run_options
-from filtration.defaults import UNKNOWNS
-from filtration.draws import factors_at
+from filtration.defaults import UNKNOWNS, model
+from filtration.draws import PERCENT, factors_at
 from filtration.figures import L_PER_H
+from filtration.readings import PA_PER_M
 from filtration.study import Study
+from filtration.tee import return_of
 
 Array = npt.NDArray[np.float64]
 _CASES, _LEAST_CASES = 65, 32
-_BAND_DAYS, _BAND_DRAWS, _BAND_PERCENT = 25, 256, (10.0, 50.0, 90.0)
+_BAND_DAYS, _BAND_DRAWS = 25, 256
 _WATCHED = (0.0, 0.5, 0.8)  # of the median first run
-_BUCKET_SPREAD, _TUBE_SPREAD, _TUBE_PA = 0.03, 0.02, 50.0
+TWICE = "clear tube with and without element"
 
 
 def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int, seed: int) -> tuple[Driver, ...]:
@@ -125,7 +127,7 @@ def flow_band(
     """
     days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
     (drawn,) = run_options(study, [entry], [most_runs], points[:_BAND_DRAWS], days)
-    low, middle, high = np.percentile(L_PER_H * drawn.watched_flow_m3_s, _BAND_PERCENT, axis=1).tolist()
+    low, middle, high = np.percentile(L_PER_H * drawn.watched_flow_m3_s, PERCENT, axis=1).tolist()
     return FlowBand(
         option=answer_id,
         day=tuple(days),
@@ -157,7 +159,7 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
     Notes
     -----
     The draws are weighed by how well each explains a reading made in one of them; a bucket is off by 3 % (marks and
-    watch), a clear tube by 5 mm and 2 %.
+    watch), a clear tube by 5 mm and 2 %. A tube shows what lies after it as well, so it is read without element too.
     """
     days = run_options(study, [entry], [most_runs], points)[0].first_days
     if (days > 0.0).sum() < _LEAST_CASES:
@@ -170,14 +172,42 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
         if runs.sum() < _LEAST_CASES:
             continue
         loss = pressure[runs]
-        readings = (
-            ("bucket", np.log(flow[runs]), np.full(loss.shape, _BUCKET_SPREAD)),
-            ("clear tube", np.log(loss), np.hypot(_TUBE_SPREAD, _TUBE_PA / loss)),
-        )
+        readings = [("bucket", np.log(flow[runs]), np.full(loss.shape, model("readings.marks")))]
+        if study.plumbing is not None:
+            back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series).pressure_pa(flow[runs])
+            readings.append((TWICE, np.log(loss), tube_spread(loss + back, back) * (loss + back) / loss))
         for with_what, reading, spread in readings:
             before, after, share = narrowed(days[runs], reading, spread)
             found.append(Measure(with_what=with_what, day=watch, before=before, after=after, width_share=share))
     return min(found, key=lambda each: each.width_share)
+
+
+def tube_spread(shown_pa: Array, without_pa: Array | float = 0.0) -> Array:
+    """Return the standard error of a clear tube.
+
+    Parameters
+    ----------
+    shown_pa : (d,) array
+        What it shows [Pa].
+    without_pa : float or (d,) array, optional
+        What of that is known from another reading and taken off, with an error of its own [Pa]; 0 for none.
+
+    Returns
+    -------
+    (d,) array
+        Over what is shown [-].
+
+    Examples
+    --------
+    >>> quarter_pa = np.array([0.25 * PA_PER_M])
+    >>> tube_spread(quarter_pa, quarter_pa).round(6)  # 2 % and 5 mm of 25 cm, twice
+    array([0.04])
+    """
+    share, least_pa = model("readings.column"), model("readings.column_height") * PA_PER_M
+    first = np.hypot(share * shown_pa, least_pa)
+    second = np.where(without_pa > 0.0, np.hypot(share * without_pa, least_pa), 0.0)
+    spread: Array = np.hypot(first, second) / shown_pa
+    return spread
 
 
 def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float], float]:
@@ -203,7 +233,7 @@ def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, f
     weights = np.exp(-0.5 * ((reading[None, :] - reading[truths, None]) / spread) ** 2)
     below = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
     low, high = (np.array([np.interp(at, each, days) for each in below]) for at in (0.1, 0.9))
-    width, before = high - low, np.percentile(days, (10.0, 90.0))
+    width, before = high - low, np.percentile(days, PERCENT[::2])
     share = float(width.mean() / max(before[1] - before[0], 1e-9))
     middling = np.arange(_CASES // 3, _CASES - _CASES // 3)
     typical = int(middling[np.argmin(np.abs(width - width.mean())[middling])])

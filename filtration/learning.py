@@ -1,6 +1,6 @@
 """What an owner's readings teach: the unknowns that touch the flow fitted to all of them together.
 
-Shapes: k points tried at once, u unknowns, b buckets, m readings.
+Shapes: k points tried at once, u unknowns, d draws, m readings.
 """
 
 from collections.abc import Callable
@@ -12,7 +12,7 @@ import numpy.typing as npt
 from filtration.defaults import UNKNOWNS
 from filtration.draws import Belief, factors_of
 from filtration.fit import Fit, fit
-from filtration.observed import MARKS, Record
+from filtration.observed import MARKS, RETURN, Record
 
 Array = npt.NDArray[np.float64]
 FITTED = tuple(unknown.key for unknown in UNKNOWNS if unknown.key not in ("haze", "prices"))  # they touch no flow
@@ -52,8 +52,8 @@ class Learnt:
     prior: Belief
     bent: "_Bent | None" = None
 
-    def scores(self, draws: int, seed: int) -> Array:
-        """Return draws of the scores (d, u), each of which leaves of the readings what their errors explain.
+    def drawn(self, draws: int, seed: int) -> tuple[Array, Array]:
+        """Return draws, each of which leaves of the readings what their errors explain.
 
         Parameters
         ----------
@@ -62,8 +62,8 @@ class Learnt:
 
         Returns
         -------
-        (d, u) array
-            Scores.
+        (d, u) array, (d,) array
+            Scores, and the factor on what lies after the tee.
 
         Notes
         -----
@@ -76,18 +76,19 @@ class Learnt:
         from scipy.special import ndtri
         from scipy.stats import qmc
 
-        size = len(UNKNOWNS) + (self.bent.buckets if self.bent is not None else 0)
+        size = len(UNKNOWNS) + (self.bent.shared if self.bent is not None else 0)
         points = ndtri(np.clip(qmc.Sobol(size, scramble=True, rng=seed).random(draws), 1e-9, 1.0 - 1e-9))
         scores: Array = self.prior.mean + points[:, : len(UNKNOWNS)] @ self.prior.root
-        if self.bent is not None:
-            used = np.concatenate([points[:, _PLACES], points[:, len(UNKNOWNS) :]], axis=1)
-            scores[:, _PLACES] = self.prior.mean[_PLACES] + self.bent.points(used)[:, : len(_PLACES)] @ self.bent.root.T
-        return scores
+        if self.bent is None:
+            return scores, np.ones(draws)
+        bent = self.bent.points(np.concatenate([points[:, _PLACES], points[:, len(UNKNOWNS) :]], axis=1))
+        scores[:, _PLACES] = self.prior.mean[_PLACES] + bent[:, : len(_PLACES)] @ self.bent.root.T
+        return scores, self.bent.return_factor(bent)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Bent:
-    """How draws of the fit are brought onto the readings; in points of unit prior, unknowns and then buckets.
+    """How draws of the fit are brought onto the readings; in points of unit prior, see ``learn``.
 
     Parameters
     ----------
@@ -99,15 +100,18 @@ class _Bent:
         Of what is left over of the readings, there.
     root : (a, a) array
         From points to scores of the unknowns that are fitted.
-    buckets : int
-        How many.
+    shared : int
+        Unknowns that readings share beyond those of the tub.
+    return_factor : callable
+        From points to the factor on what lies after the tee (k,).
     """
 
     rows: Callable[[Array], Array]
     fit: Fit
     slopes: Array
     root: Array
-    buckets: int
+    shared: int
+    return_factor: Callable[[Array], Array]
 
     def points(self, normal: Array) -> Array:
         """Return points (d, n) from as many standard normal ones."""
@@ -153,7 +157,8 @@ def learn(record: Record, prior: Belief) -> Learnt:
     -----
     Nonlinear least squares in standard deviations of the prior, which so is one row an unknown; flows by their
     logarithm, losses as they are. Readings may be wrong, see ``fit``. A bucket's marks are one more unknown, shared by
-    all its readings. The posterior is Laplace's.
+    all its readings; so is what lies after the tee, shared by all columns and pressures, so that many of them do not
+    average it out and one without element settles it. The posterior is Laplace's.
     """
     seen = record.observations
     if not seen:
@@ -162,24 +167,29 @@ def learn(record: Record, prior: Belief) -> Learnt:
     buckets = record.buckets_m3
     value = np.array([each.value for each in seen])
     spread = np.array([each.spread for each in seen])
-    is_loss = np.array([each.what == "loss" for each in seen])
+    is_loss = np.array([each.is_loss for each in seen])
     marks = np.array([[each.bucket_m3 == bucket for bucket in buckets] for each in seen]).reshape(len(seen), -1)
     root = np.linalg.cholesky(prior.covariance[np.ix_(_PLACES, _PLACES)])
-    unknowns = len(_PLACES)
+    unknowns, tee = len(_PLACES), int(is_loss.any())
+    shared = len(buckets) + tee
+
+    def return_factor(points: Array) -> Array:
+        """Return the factor on what lies after the tee (k,) at points: the last of them, where any is of it."""
+        return np.asarray(RETURN ** points[:, -1] if tee else np.ones(len(points)))
 
     def expected_at(points: Array) -> Array:
         """Return expected values (k, m) at points of unit prior."""
         scores = np.tile(prior.mean, (len(points), 1))
         scores[:, _PLACES] += points[:, :unknowns] @ root.T
-        flow = record.predicted(factors_of(scores, record.study.spreads)).T
-        return np.asarray(flow * np.exp(MARKS * (points[:, unknowns:] @ marks.T)))
+        values = record.predicted(factors_of(scores, record.study.spreads), return_factor(points)).T
+        return np.asarray(values * np.exp(MARKS * (points[:, unknowns : unknowns + len(buckets)] @ marks.T)))
 
     def rows(points: Array) -> Array:
         expected = expected_at(points)
         over = np.where(is_loss, (value - expected) / value, np.log(value / expected)) / spread
         return np.concatenate([over, points], axis=1)
 
-    size = unknowns + len(buckets)
+    size = unknowns + shared
     doubtful = np.arange(len(seen) + size) < len(seen)
     found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful, tolerance=_TOLERANCE)
     mean, covariance = prior.mean.copy(), prior.covariance.copy()
@@ -189,13 +199,13 @@ def learn(record: Record, prior: Belief) -> Learnt:
     left_over, weights = found.residuals[: len(seen)], found.weights[: len(seen)]
     slopes = found.slopes[: len(seen)]
     return Learnt(
-        belief=Belief(mean=mean, covariance=covariance),
+        belief=Belief(mean=mean, covariance=covariance, return_factor=float(return_factor(found.values[None])[0])),
         expected=expected_at(found.values[None])[0],
         left_over=left_over,
         surprise=_surprises(left_over, slopes, found.values, weights),
         weights=np.minimum(weights, 1.0),
         prior=prior,
-        bent=_Bent(rows=rows, fit=found, slopes=slopes, root=root, buckets=len(buckets)),
+        bent=_Bent(rows=rows, fit=found, slopes=slopes, root=root, shared=shared, return_factor=return_factor),
     )
 
 

@@ -11,17 +11,16 @@ import numpy.typing as npt
 from filtration.answer import Measure, Remark
 from filtration.defaults import UNKNOWNS
 from filtration.diagnosis import Doubt, doubts_of, findings
-from filtration.draws import Belief, check_draws, factors_of
+from filtration.draws import ONE_IN_TEN, PERCENT, Belief, check_draws, factors_of
 from filtration.errors import InputError
 from filtration.figures import L_PER_H
-from filtration.influence import narrowed
+from filtration.influence import TWICE, narrowed, tube_spread
 from filtration.learning import FITTED, learn, nothing_known
-from filtration.observed import COLUMN, COLUMN_M, MARKS, MODEL, Record, Refusal
+from filtration.observed import MARKS, MODEL, Record, Refusal
 from filtration.outlook import Outlook, Service, outlook_of
-from filtration.readings import COLUMN_DENSITY_KG_M3, Reading
+from filtration.readings import Reading
 from filtration.sorting import record_of
 from filtration.study import Study
-from filtration.water import GRAVITY_M_S2
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,9 +29,7 @@ Array = npt.NDArray[np.float64]
 Range = tuple[float, float, float]
 DRAWS = 512
 _FEWEST_DRAWS, _MOST_DRAWS = 64, 16384
-_PERCENT = (10.0, 50.0, 90.0)
 _LEAST_CASES = 32
-_TENTH = 1.2815515655446004  # standard deviations beyond which a tenth lies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,7 +209,8 @@ def forecast(
     before = prior or nothing_known()
     record = record_of(study, readings, now, before)
     learnt = learn(record, before)
-    outlook = outlook_of(record, learnt.scores(draws, seed), now)
+    scores, return_factor = learnt.drawn(draws, seed)
+    outlook = outlook_of(record, scores, now, return_factor)
     life = record.lives[-1]
     return Forecast(
         study=study,
@@ -234,14 +232,14 @@ def forecast(
         doubted=doubts_of(record, learnt),
         diagnosis=findings(record, learnt),
         notes=record.notes,
-        measure=_measure(outlook),
+        measure=_measure(record, outlook),
         draws=draws,
         seed=seed,
     )
 
 
 def _range(values: Array, *, whole: bool = False) -> Range:
-    low, middle, high = np.percentile(values, _PERCENT, method="inverted_cdf" if whole else "linear").tolist()
+    low, middle, high = np.percentile(values, PERCENT, method="inverted_cdf" if whole else "linear").tolist()
     return low, middle, high
 
 
@@ -274,7 +272,7 @@ def fitted_of(belief: Belief, prior: Belief, study: Study) -> tuple[Fitted, ...]
     tuple of Fitted
         10, 50 and 90 %.
     """
-    at = np.array([-_TENTH, 0.0, _TENTH])[:, None]
+    at = np.array([-ONE_IN_TEN, 0.0, ONE_IN_TEN])[:, None]
 
     def percentiles(of: Belief) -> dict[str, list[float]]:
         factors = factors_of(of.mean + at * np.sqrt(np.diag(of.covariance)), study.spreads)
@@ -304,28 +302,34 @@ def _dirt(belief: Belief, prior: Belief, study: Study) -> Fitted:
 
     def percentiles(of: Belief) -> list[float]:
         spread = float(np.sqrt(units @ of.covariance @ units))
-        return [float(np.exp(units @ of.mean + at * spread)) for at in (-_TENTH, 0.0, _TENTH)]
+        return [float(np.exp(units @ of.mean + at * spread)) for at in (-ONE_IN_TEN, 0.0, ONE_IN_TEN)]
 
     low, middle, high = percentiles(belief)
     low_before, _, high_before = percentiles(prior)
     return Fitted(unknown="dirt", median=middle, p10=low, p90=high, prior_p10=low_before, prior_p90=high_before)
 
 
-def _measure(outlook: Outlook) -> Measure | None:
+def _measure(record: Record, outlook: Outlook) -> Measure | None:
     """Return the reading that would narrow the days to go most, if taken now.
 
-    The draws are weighed by how well each explains a reading made in one of them, as in ``influence``.
+    The draws are weighed by how well each explains a reading made in one of them, as in ``influence``. What a tube says
+    of the element takes a reading without element besides; once that is there, one with the element is enough, and
+    where only those are there, one without may tell more.
     """
     days = outlook.due_day - outlook.day
     runs = days > 0.0
     if runs.sum() < max(_LEAST_CASES, len(days) // 2):
         return None
     flow, loss = outlook.flow_m3_s[runs], outlook.loss_pa[runs]
-    tube = COLUMN_M * COLUMN_DENSITY_KG_M3 * GRAVITY_M_S2 / loss
-    kinds = (
-        ("bucket", np.log(flow), np.full(flow.shape, np.hypot(MARKS, MODEL))),
-        ("clear tube", np.log(loss), np.hypot(np.hypot(COLUMN, MODEL), tube)),
-    )
+    tube, bare = outlook.tube_pa[runs], outlook.bare_tube_pa[runs]
+    kinds = [("bucket", np.log(flow), np.full(flow.shape, np.hypot(MARKS, MODEL)))]
+    seen = {each.what for each in record.observations}
+    if "bare loss" in seen:
+        kinds.append(("clear tube", np.log(tube), np.hypot(MODEL, tube_spread(tube))))
+    elif record.lives[-1].back is not None:
+        kinds.append((TWICE, np.log(loss), np.hypot(MODEL, tube_spread(tube, tube - loss) * tube / loss)))
+        if "loss" in seen:
+            kinds.append(("clear tube without element", np.log(bare), np.hypot(MODEL, tube_spread(bare))))
     found = []
     for with_what, reading, spread in kinds:
         before, after, share = narrowed(days[runs], reading, spread)

@@ -14,23 +14,21 @@ import numpy.typing as npt
 
 from filtration.answer import Remark
 from filtration.assembly import Entry
+from filtration.defaults import model
 from filtration.drawn_case import BY_AGE_ALONE, Case, Load, case_of
 from filtration.drawn_loop import LoopBase
 from filtration.draws import Factors
+from filtration.figures import L_PER_H
 from filtration.in_use import Dips, InUse, Service, State, in_use_of
-from filtration.readings import COLUMN_DENSITY_KG_M3, Reading
+from filtration.influence import tube_spread
+from filtration.readings import Reading, as_written
 from filtration.study import Study
-from filtration.water import GRAVITY_M_S2
+from filtration.tee import Return
 
 Array = npt.NDArray[np.float64]
-What = Literal["flow", "bare flow", "loss"]
+What = Literal["flow", "bare flow", "loss", "bare loss"]
 
-WATCH_S, SCALE_KG = 0.1, 0.025  # [P] of a bucket and a stopwatch: 1.6 % at 10 s, 0.27 % at 60 s of 12 L/min
-MARKS = 0.03  # [A] of a bucket's marks, shared by all its readings; 2 to 5 %
-FLOW = 0.03  # [A] of a flow read off a meter or worked out by the owner
-COLUMN_M, COLUMN = 0.005, 0.02  # [A] of a clear tube: its height, and the height without element
-GAUGE_PA, GAUGE = 500.0, 0.02  # [A] of a dial gauge: the larger of the two
-MODEL = 0.01  # [A] what the model itself is off, from reading to reading
+MARKS, RETURN, MODEL = model("readings.marks"), model("readings.return_spread"), model("readings.model")
 _LITRE_KG = 1000.0
 
 
@@ -52,10 +50,12 @@ class Observation:
         The row.
     day : float
         Days since the element was new.
-    what : {"flow", "bare flow", "loss"}
-        Flow through the element or without one [m3/s], loss of what is in housings [Pa].
+    what : {"flow", "bare flow", "loss", "bare loss"}
+        Flow through the element or without one [m3/s]; loss of all that lies after the tee, with the element or without
+        one [Pa].
     value, spread : float
-        As read, and its standard deviation over the value [-]; marks of a bucket aside.
+        As read, and its standard deviation over the value [-]; marks of a bucket, and what is not known of the
+        plumbing after the tee, aside.
     bucket_m3 : float or None
         The bucket it was read with.
     """
@@ -66,6 +66,11 @@ class Observation:
     value: float
     spread: float
     bucket_m3: float | None
+
+    @property
+    def is_loss(self) -> bool:
+        """Whether it is one of a column or a pressure."""
+        return self.what in ("loss", "bare loss")
 
 
 @dataclass(slots=True, kw_only=True)
@@ -91,12 +96,15 @@ class Life:
         When it was fitted.
     stretches : list of Stretch
         From service to service; the first from new.
+    back : Return or None
+        What lies after a tee before its housing; None where neither the study nor a reading without element says.
     dips : list of Dips
         Days on which dips were counted.
     """
 
     entry: Entry
     base: LoopBase
+    back: Return | None
     new: datetime
     stretches: list[Stretch]
     dips: list[Dips] = field(default_factory=list)
@@ -143,18 +151,19 @@ class Record:
         """The buckets read with, each once."""
         return sorted({each.bucket_m3 for each in self.observations if each.bucket_m3 is not None})
 
-    def in_use(self, life: Life, factors: Factors) -> InUse:
-        """Return the option of a life before the draws."""
-        return in_use_of(drawn_case(self.study, life, self.load, factors), life.entry.option, self.load, factors)
+    def in_use(self, life: Life, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
+        """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""
+        case = drawn_case(self.study, life, self.load, factors)
+        return in_use_of(case, life.entry.option, self.load, factors, life.back, return_factor)
 
-    def predicted(self, factors: Factors) -> Array:
+    def predicted(self, factors: Factors, return_factor: Array | float = 1.0) -> Array:
         """Return what each observation should have read (m, d), bucket marks aside: flows [m3/s], losses [Pa]."""
         values = np.empty((len(self.observations), len(factors.uses)))
         used: dict[str, InUse] = {}
         for life in self.lives:
             if any(each.seen for each in life.stretches):
                 name = f"{life.entry.option.id}@{life.entry.pump.name}"
-                used[name] = used.get(name) or self.in_use(life, factors)
+                used[name] = used.get(name) or self.in_use(life, factors, return_factor)
                 _predict(used[name], life, self.observations, values)
         return values
 
@@ -196,9 +205,32 @@ def _predict(in_use: InUse, life: Life, observations: Sequence[Observation], val
             state, at = _at_end(states), observations[stretch.seen[-1]].day
     states = State(fed=np.concatenate(fed), cake_kg=np.concatenate(cake))
     flow = in_use.flow_m3_s(states)
-    loss, bare = in_use.loss_pa(states, flow), in_use.bare_flow_m3_s()
+    loss, bare = in_use.tube_pa(states, flow), in_use.bare_flow_m3_s()
+    bare_loss = in_use.return_pa(bare)
     for place, through, over in zip(places, flow, loss, strict=True):
-        values[place] = {"flow": through, "loss": over, "bare flow": bare}[observations[place].what]
+        each = {"flow": through, "loss": over, "bare flow": bare, "bare loss": bare_loss}
+        values[place] = each[observations[place].what]
+
+
+def told_in_unit(reading: Reading, **values: float) -> dict[str, float | str]:
+    """Return figures of a remark on a reading, and their unit: as its owner wrote a pressure, flows in L/h.
+
+    Parameters
+    ----------
+    reading : Reading
+        What it is on.
+    **values : float
+        Flows [m3/s] or losses [Pa], as the reading is.
+
+    Returns
+    -------
+    dict
+        The values by name, and ``unit``.
+    """
+    if reading.pressure_pa is None:
+        return {name: L_PER_H * value for name, value in values.items()} | {"unit": "L/h"}
+    told = {name: as_written(reading, value) for name, value in values.items()}
+    return {name: value for name, (value, _) in told.items()} | {"unit": as_written(reading, 0.0)[1]}
 
 
 def spread_of(reading: Reading) -> tuple[What, float, float]:
@@ -223,9 +255,11 @@ def spread_of(reading: Reading) -> tuple[What, float, float]:
     """
     if reading.pressure_pa is not None:
         value = reading.pressure_pa
-        tube = hypot(COLUMN, COLUMN_M * COLUMN_DENSITY_KG_M3 * GRAVITY_M_S2 / value)
-        return "loss", value, hypot(MODEL, tube if reading.kind == "column" else max(GAUGE, GAUGE_PA / value))
-    spread = FLOW
+        gauge = max(model("readings.gauge"), model("readings.gauge_least") / value)
+        off = float(tube_spread(np.array(value))) if reading.kind == "column" else gauge
+        return "bare loss" if reading.without_element else "loss", value, hypot(MODEL, off)
+    spread = model("readings.flow")
     if reading.bucket_m3 is not None and reading.seconds is not None:
-        spread = hypot(WATCH_S / reading.seconds, SCALE_KG / (_LITRE_KG * reading.bucket_m3))
+        scale = model("readings.scale") / (_LITRE_KG * reading.bucket_m3)
+        spread = hypot(model("readings.watch") / reading.seconds, scale)
     return "bare flow" if reading.without_element else "flow", reading.flow_m3_s or 0.0, hypot(MODEL, spread)

@@ -43,8 +43,8 @@ class Outlook:
         What asks for it in most draws.
     rinses_left : array or None
         Rinses until a new element is cheaper; None where nothing can be rinsed.
-    flow_m3_s, loss_pa : array
-        Flow and the housings' loss today.
+    flow_m3_s, loss_pa, tube_pa, bare_tube_pa : array
+        Flow and the housings' loss today; what a tube before them shows, with and without element.
     wanted_m3_s : array
         Flow when due.
     lacks : array of bool
@@ -58,11 +58,13 @@ class Outlook:
     rinses_left: Array | None
     flow_m3_s: Array
     loss_pa: Array
+    tube_pa: Array
+    bare_tube_pa: Array
     wanted_m3_s: Array
     lacks: Flags
 
 
-def outlook_of(record: Record, scores: Array, now: datetime) -> Outlook:
+def outlook_of(record: Record, scores: Array, now: datetime, return_factor: Array | float = 1.0) -> Outlook:
     """Walk on from where the option in use stands.
 
     Parameters
@@ -73,6 +75,8 @@ def outlook_of(record: Record, scores: Array, now: datetime) -> Outlook:
         Draws of what is believed of the unknowns.
     now : datetime
         Today.
+    return_factor : float or (d,) array, optional
+        On what lies after a tee before the housing [-].
 
     Returns
     -------
@@ -86,7 +90,7 @@ def outlook_of(record: Record, scores: Array, now: datetime) -> Outlook:
     new elements, see ``rinses_left``. A train's counts are those of the central case.
     """
     life, factors = record.lives[-1], factors_of(scores, record.study.spreads)
-    in_use = record.in_use(life, factors)
+    in_use = record.in_use(life, factors, return_factor)
     day = life.day(now)
     start, today = record.state_now(in_use, day)
     flow = in_use.flow_m3_s(today)
@@ -115,6 +119,8 @@ def outlook_of(record: Record, scores: Array, now: datetime) -> Outlook:
         rinses_left=left,
         flow_m3_s=flow,
         loss_pa=in_use.loss_pa(today, flow),
+        tube_pa=in_use.tube_pa(today, flow),
+        bare_tube_pa=in_use.return_pa(in_use.bare_flow_m3_s()),
         wanted_m3_s=ahead.due_m3_s,
         lacks=ahead.lacks,
     )

@@ -35,18 +35,21 @@ class Plumbing:
         Length of hose in the air [m] and thickness of foam around it [m].
     k_factor : float
         Loss coefficients over those of the handbooks [-], as readings say.
+    return_factor : float
+        What lies after a tee before the housing over what ``tee`` has for it [-], as readings say.
     """
 
     bore_m: float
     length_m: float
-    elbows_90: int = 2
-    hose_barbs: int = 2
-    other_k: float = 4.0
-    roughness_m: float = 1.5e-6
+    elbows_90: int = 0
+    hose_barbs: int = 0
+    other_k: float = 0.0
+    roughness_m: float = 0.0
     static_lift_m: float = 0.0
     length_outside_m: float = 0.0
     insulation_m: float = 0.0
     k_factor: float = 1.0
+    return_factor: float = 1.0
 
 
 def loss_coefficient(plumbing: Plumbing, further_housings: int = 0) -> float:
@@ -66,7 +69,7 @@ def loss_coefficient(plumbing: Plumbing, further_housings: int = 0) -> float:
 
     Examples
     --------
-    >>> loss_coefficient(Plumbing(bore_m=0.019, length_m=3.0))
+    >>> loss_coefficient(Plumbing(bore_m=0.019, length_m=3.0, elbows_90=2, hose_barbs=2, other_k=4.0))
     8.5
     """
     return plumbing.k_factor * (

@@ -7,15 +7,17 @@ from datetime import datetime, time
 from typing import Any, Literal, get_args
 
 from filtration.errors import InputError
-from filtration.units import Measure, in_unit, read_quantity, shown
+from filtration.units import Measure, in_unit, read_quantity, shown, unit_in
 from filtration.water import GRAVITY_M_S2
 
 Kind = Literal[
     "flow", "bucket", "column", "pressure", "see-through", "rinse", "soak", "replace", "water", "uses", "note"
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
-COLUMN_DENSITY_KG_M3 = 1000.0
+MEASURED: tuple[Kind, ...] = ("flow", "bucket", "column", "pressure")
+"""What can be read without an element."""
 WITHOUT_ELEMENT = " without element"
+PA_PER_M = 1000.0 * GRAVITY_M_S2  # of a column of water
 
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
 _NOON = time(12)
@@ -49,7 +51,8 @@ class Reading:
     seconds, bucket_m3 : float or None
         Bucket: how long it was timed [s] and what ran into it [m3].
     pressure_pa : float or None
-        Pressure, and column as the pressure of that height of water [Pa].
+        Pressure, and column as the pressure of that height of water [Pa]: of all the water passes after a tee before
+        the housing, the element and its way back into the tub.
     see_through_m : float or None
         See-through distance [m].
     option : str or None
@@ -57,7 +60,8 @@ class Reading:
     uses : float or None
         Dips on that day.
     without_element : bool
-        Flow and bucket: taken with the element out of its housing, which tells the pump from the filter.
+        Taken with the element out of its housing. A flow or bucket then tells the pump from the filter, a column or
+        pressure the way back into the tub from the element.
     """
 
     when: datetime
@@ -153,6 +157,30 @@ def cells(reading: Reading) -> tuple[str, str, str, str]:
     return reading.when.isoformat(), reading.kind, reading.value, reading.note
 
 
+def as_written(reading: Reading, pressure_pa: float) -> tuple[float, str]:
+    """Return a pressure as the owner of a column or a pressure would have written it.
+
+    Parameters
+    ----------
+    reading : Reading
+        What he wrote.
+    pressure_pa : float
+        Any pressure [Pa].
+
+    Returns
+    -------
+    float, str
+        A height of water for a column, else a pressure, in the unit of his reading, and that unit.
+
+    Examples
+    --------
+    >>> as_written(reading_of("2026-03-03", "column", "82 cm without element", where="row"), 9806.65)
+    (100.0, 'cm')
+    """
+    unit = unit_in(reading.value.removesuffix(WITHOUT_ELEMENT))
+    return in_unit(pressure_pa / PA_PER_M if reading.kind == "column" else pressure_pa, unit), unit
+
+
 def _when(given: str | datetime) -> datetime:
     text = given.strip() if isinstance(given, str) else given.isoformat()
     need = "needs a day or a time such as '2026-03-03' or '2026-03-03 18:30+01:00'"
@@ -182,15 +210,10 @@ def _numbers(kind: str, value: str) -> dict[str, float | str | bool | None]:
     """Return the fields of a reading that its kind and value give."""
     numbers: dict[str, float | str | bool | None] = {}
     match kind:
-        case "flow" | "bucket":
+        case "flow" | "bucket" | "column" | "pressure":
             bare = value.removesuffix(WITHOUT_ELEMENT)
-            numbers |= _flow(bare) if kind == "flow" else _bucket(bare)
+            numbers |= {"flow": _flow, "bucket": _bucket, "column": _column, "pressure": _pressure}[kind](bare)
             numbers["without_element"] = bare != value
-        case "column":
-            height_m = _within(value, "length", "1 mm", "100 m", "82 cm")
-            numbers["pressure_pa"] = COLUMN_DENSITY_KG_M3 * GRAVITY_M_S2 * height_m
-        case "pressure":
-            numbers["pressure_pa"] = _within(value, "pressure", "1 Pa", "10 bar", "11 kPa")
         case "see-through":
             numbers["see_through_m"] = _within(value, "length", "1 cm", "80 m", "3 m")
         case "replace":
@@ -226,6 +249,14 @@ def _bucket(text: str) -> dict[str, float]:
     if not read_quantity(_LEAST_FLOW, "flow") <= flow_m3_s <= read_quantity(_MOST_FLOW, "flow"):
         raise InputError(f"must be a flow of {_LEAST_FLOW} to {_MOST_FLOW}, got {shown(text)}")
     return {"bucket_m3": bucket_m3, "seconds": seconds, "flow_m3_s": flow_m3_s}
+
+
+def _column(text: str) -> dict[str, float]:
+    return {"pressure_pa": PA_PER_M * _within(text, "length", "1 mm", "100 m", "82 cm")}
+
+
+def _pressure(text: str) -> dict[str, float]:
+    return {"pressure_pa": _within(text, "pressure", "1 Pa", "10 bar", "11 kPa")}
 
 
 def _option(text: str) -> str | None:

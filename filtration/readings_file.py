@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from filtration.by_id import nearest
 from filtration.errors import InputError
 from filtration.formula_safe import hidden, unhidden
 from filtration.readings import Reading, cells, reading_of
 from filtration.study_file import text_of_file
-from filtration.study_rules import nearest
 from filtration.units import shown
 from filtration.whole_file import write_whole
 

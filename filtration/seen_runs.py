@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from filtration.draws import factors_of
+from filtration.draws import PERCENT, factors_of
 from filtration.figures import L_PER_H
 from filtration.in_use import State
 from filtration.learning import learn
@@ -26,7 +26,6 @@ _KPA = 1e-3
 _DRAWS = 256
 _POINTS, _MOST_RUNS = 200, 60
 _FEWEST, _MOST_AHEAD_DAYS, _BEYOND = 3, 365.0, 1.1
-_PERCENT = (10.0, 50.0, 90.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,14 +38,14 @@ class SeenRun:
         What was done at its start; "today" for what lies ahead.
     when : tuple of datetime
         The p moments.
-    flow_l_per_h, loss_kpa : (3, p) array
-        10, 50 and 90 % of the flow and of the housings' loss.
+    flow_l_per_h, tube_kpa : (3, p) array
+        10, 50 and 90 % of the flow and of the pressure before the housings.
     """
 
     begins_with: Begin
     when: tuple[datetime, ...]
     flow_l_per_h: Array
-    loss_kpa: Array
+    tube_kpa: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,9 +89,9 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
         About 200 points, from at most 256 of the forecast's draws.
     """
     record = record_of(forecast.study, readings, forecast.today, forecast.prior)
-    scores = learn(record, forecast.prior).scores(min(forecast.draws, _DRAWS), forecast.seed)
+    scores, return_factor = learn(record, forecast.prior).drawn(min(forecast.draws, _DRAWS), forecast.seed)
     life = record.lives[-1]
-    in_use = record.in_use(life, factors_of(scores, forecast.study.spreads))
+    in_use = record.in_use(life, factors_of(scores, forecast.study.spreads), return_factor)
     state, at = in_use.new, 0.0
     spans = _spans(record, forecast)
     followed: list[tuple[Begin, Array]] = []
@@ -113,24 +112,22 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     every = State(fed=np.concatenate(fed), cake_kg=np.concatenate(cake))
     flow = in_use.flow_m3_s(every)
     bands = [
-        scale * np.percentile(values, _PERCENT, axis=1)
-        for values, scale in ((flow, L_PER_H), (in_use.loss_pa(every, flow), _KPA))
+        scale * np.percentile(values, PERCENT, axis=1)
+        for values, scale in ((flow, L_PER_H), (in_use.tube_pa(every, flow), _KPA))
     ]
     runs, begin = [], 0
     for begins_with, days in followed:
         part = slice(begin, begin := begin + len(days))
         when = tuple(life.new + timedelta(days=day) for day in days.tolist())
         runs.append(
-            SeenRun(begins_with=begins_with, when=when, flow_l_per_h=bands[0][:, part], loss_kpa=bands[1][:, part])
+            SeenRun(begins_with=begins_with, when=when, flow_l_per_h=bands[0][:, part], tube_kpa=bands[1][:, part])
         )
     seen = (record.observations[place] for stretch in life.stretches for place in stretch.seen)
     return SeenRuns(runs=tuple(runs), seen=tuple(_shown(each) for each in seen if each.day >= spans[first][1]))
 
 
 def _shown(each: Observation) -> SeenReading:
-    return SeenReading(
-        reading=each.reading, what=each.what, value=each.value * (_KPA if each.what == "loss" else L_PER_H)
-    )
+    return SeenReading(reading=each.reading, what=each.what, value=each.value * (_KPA if each.is_loss else L_PER_H))
 
 
 def _spans(record: Record, forecast: Forecast) -> list[tuple[Begin, float, float]]:

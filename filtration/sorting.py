@@ -7,21 +7,22 @@ import numpy as np
 
 from filtration.answer import Remark
 from filtration.assembly import Entry, entry_of
+from filtration.by_id import option_of
 from filtration.defaults import UNKNOWNS
 from filtration.drawn_case import Load, load_of
 from filtration.drawn_loop import loop_base
 from filtration.draws import Belief, factors_of
 from filtration.errors import InputError, NoAnswerError
-from filtration.figures import L_PER_H
 from filtration.in_use import Dips, Service
-from filtration.observed import Life, Observation, Record, Refusal, Stretch, What, drawn_case, spread_of
+from filtration.observed import Life, Observation, Record, Refusal, Stretch, What, drawn_case, spread_of, told_in_unit
 from filtration.readings import Reading
 from filtration.study import Study
+from filtration.tee import Return, return_of, return_read
+from filtration.water import GRAVITY_M_S2
 
 _SURE = 3.0  # standard deviations beyond which a reading is impossible
 _SLACK = timedelta(hours=1)  # clocks differ
 _NOT_FITTED = ("see-through", "water", "note")
-_UNITS = {"flow": L_PER_H, "bare flow": L_PER_H, "loss": 1e-3}
 
 
 def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: Belief) -> Record:
@@ -136,10 +137,14 @@ class _Sorting:
 
     def _observe(self, life: Life, limits: dict[What, float], reading: Reading) -> None:
         what, value, spread = spread_of(reading)
+        is_loss = reading.pressure_pa is not None
+        if is_loss and life.back is None:
+            self.refuse(reading, "no plumbing")
+            return
         most = limits[what]
         if value > most * (1.0 + _SURE * spread):
-            kind = "too much pressure" if what == "loss" else "too much flow"
-            self.refuse(reading, kind, value=value * _UNITS[what], most=most * _UNITS[what])
+            kind = "too much pressure" if is_loss else "too much flow"
+            self.refuse(reading, kind, **told_in_unit(reading, value=value, most=most))
             return
         life.stretches[-1].seen.append(len(self.observations))
         self.observations.append(
@@ -157,6 +162,8 @@ class _Sorting:
         """Return what came of it."""
         aside = [kind for kind in _NOT_FITTED if any(reading.kind == kind for reading in self.rows)]
         notes = [Remark(kind="not fitted", figures={"kinds": ", ".join(aside)})] if aside else []
+        if {each.what for each in self.observations} & {"loss", "bare loss"} == {"loss"}:
+            notes.append(Remark(kind="no tube without element", figures={}))
         if len({life.entry.option.id for life in self.lives}) > 1:
             notes.append(Remark(kind="several options", figures={"now": self.lives[-1].entry.option.name}))
         return Record(
@@ -167,6 +174,18 @@ class _Sorting:
             notes=tuple(notes),
             load=self.load,
         )
+
+
+def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
+    """Return what lies after a tee before an option's housing, by the study, else by a reading without element."""
+    water = study.tub.water
+    if study.plumbing is not None:
+        return return_of(study.plumbing, water, entry.option.housings_in_series)
+    bare = (row.pressure_pa for row in rows if row.without_element and row.pressure_pa is not None)
+    pressure_pa = next(bare, None)
+    if pressure_pa is None or entry.loop is None:
+        return None
+    return return_read(pressure_pa, entry.loop.largest_flow_m3_s, water)
 
 
 def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
@@ -192,17 +211,15 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
             raise InputError(f"{when.isoformat()}, replace: names no option, and no earlier row or [in_use] does")
         entry = _entry(study, fitted, when)
         first = Stretch(day=0.0, service=None)
-        lives.append(Life(entry=entry, base=loop_base(study, entry), new=when, stretches=[first]))
+        back = _back(study, entry, rows)
+        lives.append(Life(entry=entry, base=loop_base(study, entry), back=back, new=when, stretches=[first]))
     return lives
 
 
 def _entry(study: Study, named: str, when: datetime) -> Entry:
     """Return option and pump of an id, with the pump's name after @ where there are several."""
     name, _, pump_name = named.partition("@")
-    option = next((each for each in study.options if each.id == name), None)
-    if option is None:
-        known = ", ".join(each.id for each in study.options)
-        raise InputError(f"{when.isoformat()}, replace: no option has the id {name!r}; there are {known}")
+    option = option_of({each.id: each for each in study.options}, name, f"{when.isoformat()}, replace")
     pumps = [pump for pump in study.pumps if not pump_name or pump.name == pump_name]
     if len(pumps) != 1:
         ids = ", ".join(f"{name}@{pump.name}" for pump in study.pumps)
@@ -215,7 +232,7 @@ def _entry(study: Study, named: str, when: datetime) -> Entry:
 
 
 def _most(study: Study, life: Life, load: Load, prior: Belief) -> dict[What, float]:
-    """Return the most flow without an element, and the most pressure, that pump and pipes can give."""
+    """Return the most flow without an element, and the most pressure at the tee, that pump and pipes can give."""
     scores = prior.mean.copy()
     for place, unknown in enumerate(UNKNOWNS):
         if unknown.key in ("sum_k", "pump_exponent"):
@@ -225,4 +242,6 @@ def _most(study: Study, life: Life, load: Load, prior: Belief) -> dict[What, flo
     flow = np.linspace(0.0, float(loop.largest_m3_s[0]), 4001)
     left = loop.left_pa(flow)
     bare = float(np.interp(0.0, -left, flow))
-    return {"flow": bare, "bare flow": bare, "loss": float(left[0])}
+    lift_m = study.plumbing.static_lift_m if study.plumbing is not None else 0.0
+    shut_off = float(left[0]) + study.tub.water.density_kg_m3 * GRAVITY_M_S2 * lift_m
+    return {"flow": bare, "bare flow": bare, "loss": shut_off, "bare loss": shut_off}

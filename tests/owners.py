@@ -6,11 +6,13 @@ the two share only formulas.
 """
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+from fluids.fittings import exit_normal
+from fluids.friction import friction_factor
 
 from conftest import demo_data  # isort: skip
 from filtration import Forecast, Study, forecast
@@ -18,7 +20,7 @@ from filtration.assembly import Entry, entry_of, runner_of
 from filtration.defaults import UNKNOWNS, model
 from filtration.draws import factors_of
 from filtration.learning import nothing_known
-from filtration.observed import Record
+from filtration.observed import RETURN, Record
 from filtration.plumbing import loss_coefficient
 from filtration.readings import Reading, reading_of
 from filtration.run import Runner
@@ -31,6 +33,7 @@ SINGLE = ("pleated-20", "pleated-10", "pleated-5", "pleated-50", "pleated-20-lon
 CENTRAL = dict.fromkeys((unknown.key for unknown in UNKNOWNS), 0.0)
 _TURNOVERS = 2.0  # an hour, which hardly any tub lacks: who was left out would not be drawn from the prior
 _SHORTEST, _LONGEST = 3.0, 300.0  # days of a first run of an owner
+_SUM_K = next(unknown.spread for unknown in UNKNOWNS if unknown.key == "sum_k")
 _BELOW = 0.25  # of the flow when due, down to which the truth is worked out
 
 
@@ -107,6 +110,7 @@ class Tub:
     housed: np.ndarray
     used: np.ndarray
     extra: np.ndarray
+    back_pa: Callable[[float], float]
     since: float = 0.0
 
     def state(self, day: float) -> State:
@@ -121,6 +125,14 @@ class Tub:
         """Loss of the housings on a day; foam ahead of one is no part of it."""
         losses = losses_pa(self.runner.site, np.array([0]), self.state(day), np.array([self.flow_m3_s(day)]))[0]
         return float(losses[self.housed].sum())
+
+    def tube_pa(self, day: float) -> float:
+        """Pressure on a tee before the housing on a day: of the housings, and of the way back into the tub."""
+        return self.loss_pa(day) + self.back_pa(self.flow_m3_s(day))
+
+    def bare_tube_pa(self) -> float:
+        """Pressure there without any element."""
+        return self.back_pa(float(self.runner.site.largest_flow_m3_s[0]))
 
     def rinse(self, day: float, *, soak: bool = False) -> None:
         """Rinse, and soak, on a day."""
@@ -137,8 +149,26 @@ class Tub:
         return self.since + float(runner.runs(np.array([0]), self.used, self.extra, np.array([400.0])).days[0])
 
 
-def tub_of(scores: dict[str, float], study: Study, option: str) -> Tub:
-    """Return the tub of some scores."""
+def back_pa(study: Study, option: str, flow_m3_s: float, k_factor: float = 1.0) -> float:
+    """Return what the way from the tee back into the tub takes: housings, half of the hose and its fittings, the exit.
+
+    Darcy-Weisbach with the friction factor of the library ``fluids`` (Clamond 2009's Colebrook, laminar below 2040)
+    and its exit loss; bends 0.75, barbs 1.5 and housings 2.5 as the table of defaults has them.
+    """
+    plumbing, water = study.plumbing, study.tub.water
+    assert plumbing is not None
+    further = next(each for each in study.options if each.id == option).housings_in_series - 1
+    bends = 0.5 * (0.75 * plumbing.elbows_90 + 1.5 * plumbing.hose_barbs)
+    k = k_factor * (2.5 * (1 + further) + float(exit_normal()) + bends)
+    speed = flow_m3_s / (np.pi / 4.0 * plumbing.bore_m**2)
+    reynolds = water.density_kg_m3 * speed * plumbing.bore_m / water.viscosity_pa_s
+    friction = float(friction_factor(Re=reynolds, eD=plumbing.roughness_m / plumbing.bore_m))
+    along = friction * 0.5 * plumbing.length_m / plumbing.bore_m
+    return float((k + along) * water.density_kg_m3 * speed**2 / 2.0)
+
+
+def tub_of(scores: dict[str, float], study: Study, option: str, return_factor: float = 1.0) -> Tub:
+    """Return the tub of some scores, and of a factor on what lies after a tee before its housing."""
     changed, entry, rinse_loss = world(scores, study, option)
     due = changed.needs.flow_m3_s or 0.0
     low = replace(changed, needs=replace(changed.needs, flow_m3_s=_BELOW * due))
@@ -154,6 +184,7 @@ def tub_of(scores: dict[str, float], study: Study, option: str) -> Tub:
         housed=np.array([element.kind != "foam" or len(stages) == 1 for element in stages]),
         used=nothing,
         extra=nothing,
+        back_pa=lambda flow: return_factor * back_pa(study, option, flow, _SUM_K ** scores["sum_k"]),
     )
 
 
@@ -203,21 +234,30 @@ def read(draw: random.Random, tub: Tub, day: float, litres: float, marks: float)
         )
     if way < 0.8:
         return reading_of(at(day), "flow", f"{flow * (1.0 + draw.gauss(0.0, 0.03)):.3f} L/min", where="")
-    height = tub.loss_pa(day) / 9806.65
-    seen = max(height * (1.0 + draw.gauss(0.0, 0.02)) + draw.gauss(0.0, 0.005), 0.001)
-    return reading_of(at(day), "column", f"{100.0 * seen:.1f} cm", where="")
+    return column(draw, day, tub.tube_pa(day))
+
+
+def column(draw: random.Random, day: float, pressure_pa: float, more: str = "") -> Reading:
+    """Read a clear tube with its errors."""
+    seen = max(pressure_pa / 9806.65 * (1.0 + draw.gauss(0.0, 0.02)) + draw.gauss(0.0, 0.005), 0.001)
+    return reading_of(at(day), "column", f"{100.0 * seen:.1f} cm{more}", where="")
 
 
 def owner(seed: int, options: Sequence[str] = SINGLE) -> Owner:
     """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew."""
-    draw = random.Random(seed)
+    draw, aside = random.Random(seed), random.Random(f"tee {seed}")
+    return_factor = RETURN ** aside.gauss(0.0, 1.0)
     while True:
         option = draw.choice(options)
         study = study_in_use(option, needs={"turnovers_per_hour": _TURNOVERS})
-        tub = tub_of(scores_of(draw.randrange(2**32)), study, option)
+        tub = tub_of(scores_of(draw.randrange(2**32)), study, option, return_factor)
         if tub.runner.clean.flow_m3_s[0] <= tub.due_m3_s or not _SHORTEST <= tub.next_due() <= _LONGEST:
             continue
-        return _kept(draw, study, tub)
+        kept = _kept(draw, study, tub)
+        if aside.random() < 0.5:  # every second owner reads his tube once with the element out
+            bare = column(aside, 0.01, tub.bare_tube_pa(), " without element")
+            kept = replace(kept, readings=[bare, *kept.readings])
+        return kept
 
 
 def _kept(draw: random.Random, study: Study, tub: Tub) -> Owner:

@@ -18,7 +18,10 @@ from filtration.sorting import record_of
 
 @pytest.mark.parametrize("option", ["pleated-20", "pleated-5", "spun-20", "foam-20-ppi", "foam-then-pleated-20"])
 def test_the_walk_from_day_to_day_meets_the_exact_engine(option: str) -> None:
-    """Flow and loss through a run, a rinse and a soak, every score 0, against the engine of all layers and classes."""
+    """Flow and tube through a run, a rinse and a soak, every score 0, against the engine of all layers and classes.
+
+    What lies after the tube's tee is worked out with the library ``fluids``.
+    """
     study = study_in_use(option)
     rinses = "spun" not in option
     tub = tub_of(CENTRAL, study, option)
@@ -28,7 +31,7 @@ def test_the_walk_from_day_to_day_meets_the_exact_engine(option: str) -> None:
         for share in (0.3, 0.6, 0.8, 0.95):
             day = start + share * length
             rows += [row(day, "flow", "500 L/h"), row(day, "column", "1 cm")]
-            truth += [tub.flow_m3_s(day), tub.loss_pa(day)]
+            truth += [tub.flow_m3_s(day), tub.tube_pa(day)]
         if rinses:
             tub.rinse(day, soak=soak)
             rows.append(row(day, "soak" if soak else "rinse"))
@@ -97,7 +100,7 @@ def test_many_sharp_readings_find_the_truth() -> None:
     assert found.dirt.p10 < 1.8**0.8 < found.dirt.p90
 
 
-@pytest.mark.parametrize("seed", [1, 3, 8])
+@pytest.mark.parametrize("seed", [1, 5, 8])
 def test_every_draw_explains_the_readings(seed: int) -> None:
     """Draws off the belief itself miss an owner's readings by more than their errors; bent ones by hardly more."""
     kept = owner(seed)
@@ -107,8 +110,8 @@ def test_every_draw_explains_the_readings(seed: int) -> None:
     spread = np.array([np.hypot(each.spread, MARKS * (each.bucket_m3 is not None)) for each in seen.observations])
     straight = learnt.belief.mean + np.random.default_rng(1).standard_normal((128, len(UNKNOWNS))) @ learnt.belief.root
     missed = []
-    for scores in (straight, learnt.scores(128, 0)):
-        off = np.log(value / seen.predicted(factors_of(scores, {}))) / spread[:, None]
+    for scores, back in ((straight, learnt.belief.return_factor), learnt.drawn(128, 0)):
+        off = np.log(value / seen.predicted(factors_of(scores, {}), back)) / spread[:, None]
         missed.append(float(np.median(np.sqrt((off**2).mean(axis=0)))))
     assert missed[1] < 1.3 < missed[0]
 

@@ -483,14 +483,14 @@ def test_a_folder_that_takes_no_journal(path: Path) -> None:
 
 def test_another_writer_makes_the_file_first(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Between the moment we find none and the moment ours is ready; both books are one."""
-    put = logbook._put
+    put = logbook.put_new
 
     def late(fresh: Path, target: Path) -> None:
-        monkeypatch.setattr(logbook, "_put", put)
+        monkeypatch.setattr(logbook, "put_new", put)
         made(path)
         put(fresh, target)
 
-    monkeypatch.setattr(logbook, "_put", late)
+    monkeypatch.setattr(logbook, "put_new", late)
     with Logbook(path) as book:
         book.add(TUB, [FLOW])
     assert listed(path) == (FLOW, *THREE)
@@ -498,7 +498,7 @@ def test_another_writer_makes_the_file_first(path: Path, monkeypatch: pytest.Mon
 
 
 def test_a_disk_without_links(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The new file is then written out, and still never over another."""
+    """The new file then takes its name first, and still never over another."""
 
     def refuse(*_: object) -> None:
         raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
@@ -506,9 +506,11 @@ def test_a_disk_without_links(path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(os, "link", refuse)
     made(path)
     assert listed(path) == THREE
-    logbook._put(path, path.with_name("copy.sqlite"))
+    copy = path.with_name("copy.sqlite")
+    copy.write_bytes(b"")
     with pytest.raises(FileExistsError):
-        logbook._put(path, path.with_name("copy.sqlite"))
+        logbook.put_new(copy, path)
+    assert listed(path) == THREE
 
 
 def test_a_busy_file(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -678,11 +680,21 @@ ADDED: list[tuple[tuple[str, ...], list[list[str]], str]] = [
         [
             ["flow", "22 L/min without element", ""],
             ["bucket", "10 L in 27 s without element", ""],
-            ["column", "8 cm", ""],
+            ["column", "8 cm without element", ""],
         ],
-        "flow 22 L/min without element; bucket 10 L in 27 s without element; column 8 cm",
+        "flow 22 L/min without element; bucket 10 L in 27 s without element; column 8 cm without element",
+    ),
+    (
+        ("--column", "30 cm", "--without-element", "--uses", "3"),
+        [["column", "30 cm without element", ""], ["uses", "3", ""]],
+        "column 30 cm without element; uses 3",
     ),
     (("--pressure", "11 kPa"), [["pressure", "11 kPa", ""]], "pressure 11 kPa"),
+    (
+        ("--pressure", "3 kPa", "--without-element"),
+        [["pressure", "3 kPa without element", ""]],
+        "pressure 3 kPa without element",
+    ),
     (("--see-through", "3 m"), [["see-through", "3 m", ""]], "see-through 3 m"),
     (
         ("--rinsed", "--soaked", "--water-changed", "--note", "two\nlines"),
@@ -717,8 +729,11 @@ FAULTS: list[tuple[tuple[str, ...], list[str]]] = [
     (("--bucket", "10 L"), ["log add: --bucket and --seconds go together; one of them is missing"]),
     (("--seconds", "9"), ["log add: --bucket and --seconds go together; one of them is missing"]),
     (("--bucket", "10 L", "--seconds", "9 s"), ["log add, bucket: needs a time such as '27.4 s', got '9 s s'"]),
-    (("--rinsed", "--without-element"), ["log add: --without-element goes with --flow or --bucket"]),
-    (("--without-element",), ["log add: --without-element goes with --flow or --bucket"]),
+    (
+        ("--rinsed", "--without-element"),
+        ["log add: --without-element goes with --flow, --bucket, --column or --pressure"],
+    ),
+    (("--without-element",), ["log add: --without-element goes with --flow, --bucket, --column or --pressure"]),
     (("--flow", "22"), ["log add, flow: needs a flow such as '22 L/min', got '22' without a unit"]),
     (("--flow", ""), ["log add, flow: needs a flow such as '22 L/min' (one plain number"]),
     (("--flow", "-3 L/min"), ["log add, flow: must be 1 L/h to 1000 m^3/h, got '-3 L/min'"]),

@@ -1,9 +1,11 @@
 """The answer to a study. Names and units are those of the machine-readable document."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
+from filtration.advice import to_take
+from filtration.by_id import option_of
 from filtration.plan import Event, Total
 from filtration.run import Limit
 from filtration.study import Study
@@ -107,8 +109,9 @@ class Measure:
 
     Parameters
     ----------
-    with_what : {"bucket", "clear tube"}
-        A bucket and a watch, or an upright clear hose before the housing.
+    with_what : {"bucket", "clear tube", "clear tube with and without element", "clear tube without element"}
+        A bucket and a watch, or an upright clear hose before the housing, read with the element in, once without it,
+        or both.
     day : float
         When to read [day].
     before, after : (float, float)
@@ -159,13 +162,13 @@ class Odds:
     worth_of_measuring_load_per_year : float
         What knowing the dirt a bather brings, before choosing, would save.
     drivers : tuple of Driver
-        What drives the best option's figures.
+        What drives the figures of the option to take.
     measure : Measure or None
         The reading that would narrow its first run most.
     unsettled : float
         How far a chance of being best differs between the two halves of the draws [-].
     flow_band : FlowBand or None
-        Flow of the best option over its first run; None where it has none.
+        Flow of the option to take over its first run; None where it has none.
     """
 
     draws: int
@@ -198,6 +201,9 @@ class OptionAnswer:
     governed_by: Limit | None
     due_flow_l_per_h: float | None
     due_filter_loss_kpa: float | None
+    clean_tube_kpa: float | None
+    due_tube_kpa: float | None
+    bare_tube_kpa: float | None
     deposit_when_due_g: float | None
     see_through_clean_m: float
     see_through_new_m: float
@@ -241,7 +247,28 @@ class WarmthAnswer:
     days_both: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+def advised_of(options: Sequence[OptionAnswer]) -> OptionAnswer | None:
+    """Return the option to take.
+
+    Parameters
+    ----------
+    options : sequence of OptionAnswer
+        All of them.
+
+    Returns
+    -------
+    OptionAnswer or None
+        See ``advice.to_take``; None where none meets the needs.
+    """
+    meeting = [option for option in options if option.meets_needs]
+    if not meeting:
+        return None
+    costs = [option.cost_per_year.total or 0.0 for option in meeting]
+    chances = [option.sureness.chance_of_meeting_needs if option.sureness else 1.0 for option in meeting]
+    return meeting[to_take(costs, chances)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Comparison:
     """The ranked answer to a study; ``choice_parts`` are the parts of the cost that the choice changes."""
 
@@ -260,8 +287,38 @@ class Comparison:
 
     @property
     def best(self) -> OptionAnswer | None:
-        """The first option that meets the needs, if any does."""
+        """The cheapest option that meets the needs, if any does."""
         return next((option for option in self.options if option.meets_needs), None)
+
+    @property
+    def advised(self) -> OptionAnswer | None:
+        """The option to take: where chances are known, the cheapest of the about surest that cost little more."""
+        return advised_of(self.options)
+
+    @property
+    def spoken_of(self) -> OptionAnswer:
+        """The option to take, else the nearest to the needs; raises IndexError where there is no option."""
+        return self.advised or self.options[0]
+
+    def option(self, option_id: str) -> OptionAnswer:
+        """Return the option of an id.
+
+        Parameters
+        ----------
+        option_id : str
+            Its id.
+
+        Returns
+        -------
+        OptionAnswer
+            The option.
+
+        Raises
+        ------
+        InputError
+            If there is none; the nearest is named.
+        """
+        return option_of({option.id: option for option in self.options}, option_id)
 
     def table(self) -> "pd.DataFrame":
         """Return the options' figures, best first.
@@ -286,6 +343,11 @@ class Comparison:
                 row |= {f"{group}.{part.name}": getattr(parts, part.name) for part in fields(parts)}
             rows.append(row | _sure_row(option.sureness))
         return pd.DataFrame(rows).set_index("id")
+
+    def __repr__(self) -> str:
+        """Say in a line whose answer it is and what to take; ``table`` and the fields have all."""
+        taken = self.advised.name if self.advised else None
+        return f"{type(self).__name__}(study={self.study.name!r}, options={len(self.options)}, advised={taken!r})"
 
     def _repr_html_(self) -> str:
         """Show the figures that one looks at first in a notebook; ``table`` has all."""

@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import numpy.typing as npt
 
+from filtration.advice import to_take
 from filtration.assembly import Entry, entries_of
 from filtration.chances import parts_of
 from filtration.cost import DAYS_PER_YEAR
 from filtration.drawn import DrawnOption, drawn_options
 from filtration.drawn_case import BY_AGE_ALONE, Case, cases_of
-from filtration.draws import Factors, factors_at, sobol_points, with_central
+from filtration.draws import PERCENT, Factors, factors_at, sobol_points, with_central
 from filtration.errors import InputError
 from filtration.study import Study
 from filtration.study_file import load_tables, study_from_dict, text_of_file
@@ -36,7 +37,6 @@ DRAWS = 64
 _MOST_DRAWS = 2048
 _MOST_TABLE_BYTES = 50_000_000
 _TUBS_AT_A_TIME = 64
-_PERCENT = (10.0, 50.0, 90.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -158,7 +158,7 @@ def figures(values: Array) -> tuple[float, Range]:
     """
     if len(values) == 1:
         return float(values[0]), (float(values[0]),) * 3
-    low, middle, high = np.percentile(values[1:], _PERCENT)
+    low, middle, high = np.percentile(values[1:], PERCENT)
     return float(values[0]), (float(low), float(middle), float(high))
 
 
@@ -326,15 +326,23 @@ def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]
     return driven, cases_of(study, driven, most_runs, [factors])
 
 
+def _chance(drawn: DrawnOption) -> float:
+    """Return the chance that an option meets the needs, the central case alone where there are no draws [-]."""
+    return float((drawn.meets[1:] if len(drawn.meets) > 1 else drawn.meets).mean())
+
+
 def _budget(
     tub: Tub, study: Study, entries: Sequence[Entry], drawn: Sequence[DrawnOption], factors: Factors
 ) -> TubBudget:
-    """Return a year of a tub with its best option in the central case."""
+    """Return a year of a tub with the option to take."""
     costs = [parts_of(study, entry, each, factors)["total"] for entry, each in zip(entries, drawn, strict=True)]
     able = [at for at, each in enumerate(drawn) if each.flows[0]]
     if not able:
         return TubBudget(name=study.name, where=tub.where, elements={}, cost=np.zeros(len(factors.uses)))
-    best = min(able, key=lambda at: (not drawn[at].meets[0], costs[at][0], entries[at].option.name))
+    able.sort(key=lambda at: (not drawn[at].meets[0], costs[at][0], entries[at].option.name))
+    meeting = [at for at in able if drawn[at].meets[0]]
+    chances = [_chance(drawn[at]) for at in meeting]
+    best = meeting[to_take([costs[at][0] for at in meeting], chances)] if meeting else able[0]
     entry, each = entries[best], drawn[best]
     per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
     elements: dict[str, Array] = {}
@@ -349,7 +357,7 @@ def _budget(
         option=entry.option.name,
         pump=entry.pump.name,
         meets_needs=bool(each.meets[0]),
-        chance_of_meeting_needs=float(each.meets[1:].mean()) if len(each.meets) > 1 else float(each.meets[0]),
+        chance_of_meeting_needs=_chance(each),
         currency=study.currency,
         elements=elements,
         cost=np.where(each.flows, costs[best], costs[best][0]),

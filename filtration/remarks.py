@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from filtration.answer import Odds, OptionAnswer, Remark
+from filtration.answer import Odds, OptionAnswer, Remark, advised_of
 from filtration.assembly import Entry
 from filtration.beyond_mean import beyond_mean
 from filtration.capture import caught_inside, strained
@@ -102,7 +102,7 @@ def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]
     elif tub.water_life_days > study.water_rule_days * (1.0 + 1e-9):
         yield _remark("older than rule", days=tub.water_life_days, rule=study.water_rule_days)
     if answers and tub.uses_per_day > 0.0:
-        seen = min(answers[0].see_through_new_m, answers[0].see_through_worst_m)
+        seen = (advised_of(answers) or answers[0]).worst_view_m
         if seen < tub.depth_m:
             yield _remark("bottom", seen=seen, depth=tub.depth_m)
     if tub.water.temperature_c > _WARM_C:

@@ -32,14 +32,16 @@ def unstated_shortest_days(first_days: Array) -> Array:
     Returns
     -------
     (...) array
-        Half of it, but at least 3 days; assumption.
+        Half of it, but at least 3 days, of which no more than four fifths of it count: an element that lasts little is
+        still rinsed rather than thrown away; assumption.
 
     Examples
     --------
-    >>> unstated_shortest_days(np.array([4.0, 14.0])).tolist()
-    [3.0, 7.0]
+    >>> unstated_shortest_days(np.array([2.0, 4.0, 14.0])).tolist()
+    [1.6, 3.0, 7.0]
     """
-    shortest: Array = np.maximum(model("service.shortest_share") * first_days, model("service.shortest_days"))
+    least = np.minimum(model("service.shortest_days"), model("service.shortest_most_share") * first_days)
+    shortest: Array = np.maximum(model("service.shortest_share") * first_days, least)
     return shortest
 
 
@@ -68,9 +70,9 @@ class Needs:
     share_of_clean_flow: float | None = None
     see_through_m: float
     max_pressure_rise_pa: float = float("inf")
-    rinse_limit_days: float = 14.0
-    replace_limit_days: float = 60.0
-    discard_days: float = 365.0
+    rinse_limit_days: float
+    replace_limit_days: float
+    discard_days: float
     shortest_run_days: float | None = None
 
 

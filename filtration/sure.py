@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
-from filtration.answer import Odds, OptionAnswer, Sureness
+from filtration.answer import Odds, OptionAnswer, Sureness, advised_of
 from filtration.assembly import Entry
 from filtration.chances import spreads_of, verdict_of
 from filtration.drawn_case import BY_AGE_ALONE
@@ -98,7 +98,9 @@ def sure_of(
         )
         for place, (answer, spread) in enumerate(zip(ranked, spreads, strict=True))
     }
-    best = next((place for place, answer in enumerate(ranked) if answer.meets_needs), 0)
+    told = [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers]
+    taken = advised_of(told)
+    best = next((place for place, answer in enumerate(ranked) if taken is not None and answer.id == taken.id), 0)
     first = (study, in_order[best], most_runs[best])
     last_day = ranked[best].days_to_first_service
     odds = Odds(
@@ -111,4 +113,4 @@ def sure_of(
         unsettled=verdict.unsettled,
         flow_band=flow_band(*first, points, ranked[best].id, last_day) if last_day else None,
     )
-    return [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers], odds
+    return told, odds

@@ -21,7 +21,8 @@ from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, compare, study_from_text
 from filtration.clearness import clearness_of
-from filtration.courses import ONE_IN_TEN, answer_alone, flow_runs, flow_runs_at, follow_option
+from filtration.courses import answer_alone, flow_runs, flow_runs_at, follow_option
+from filtration.draws import ONE_IN_TEN
 from filtration.places import demo_file, demo_names, pages_folder
 from filtration.present import field_words, page_stories, page_words, phrases, sure_words, unit_words, words
 from filtration.present.chart_clear import view_chart
@@ -95,7 +96,7 @@ def field(page: AppTest, place: str) -> Any:
 def changed(name: str, table: str, key: str, value: object) -> Comparison:
     data = demo_data(name)
     data.setdefault(table, {})[key] = value
-    return compare(study_from_dict(data), draws=0)
+    return compare(study_from_dict(data), draws=DRAWS)
 
 
 def text_in(page: AppTest) -> str:
@@ -109,7 +110,7 @@ def test_the_answer_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[st
     assert page_cache.DRAWS == DRAWS
     opened(page, page_cache.demo_text(name))
     assert not page.error
-    best, text = answer.best, text_on(page)
+    best, text = answer.advised, text_on(page)
     assert best is not None
     figures = figures_on(page)
     assert figures["First service"] == phrases.days(best.days_to_first_service or 0.0)
@@ -139,7 +140,7 @@ def test_flow_and_pressure_are_the_librarys(page: AppTest, drawn_answer_of: Call
     answer = drawn_answer_of("freezer")
     page.run()
     at(page, "flow_pressure")
-    best = answer.options[0]
+    best = answer.spoken_of
     runs = flow_runs(follow_option(answer.study, best.id))
     assert page_stories.flow_story(best, runs, METRIC) in text_on(page)
     charts = charts_on(page)
@@ -159,7 +160,7 @@ def test_flow_and_pressure_are_the_librarys(page: AppTest, drawn_answer_of: Call
 def test_the_money_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
     answer = drawn_answer_of("quay")
     opened(page, page_cache.demo_text("quay"), "money")
-    best, figures = answer.options[0], figures_on(page)
+    best, figures = answer.spoken_of, figures_on(page)
     cost = best.cost_per_year
     assert cost.own_time
     assert figures["A year, cash"] == phrases.money((cost.total or 0.0) - cost.own_time, "EUR")
@@ -178,11 +179,11 @@ def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[s
     answer = drawn_answer_of("freezer")
     page.run()
     at(page, "clear_water")
-    clearness = clearness_of(follow_option(answer.study, answer.options[0].id))
+    clearness = clearness_of(follow_option(answer.study, answer.spoken_of.id))
     assert page_stories.clear_story(clearness, answer.study.tub.depth_m, METRIC) in text_on(page)
     assert "To see 3.0 m just after a session" in text_on(page)
     (view,) = [chart for told, chart in charts_on(page).items() if told.startswith("How far one sees with")]
-    own = view_chart(answer.options[0], clearness, answer.study.tub.depth_m, METRIC).to_dict()
+    own = view_chart(answer.spoken_of, clearness, answer.study.tub.depth_m, METRIC).to_dict()
     assert view["layer"] == own["layer"]
 
 
@@ -225,10 +226,10 @@ def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest, freezer:
     page.run()
     field(page, "pump.shutoff_head").set_value(3.5).run()
     answer = changed("freezer", "pump", "shutoff_head", "3.5 m")
-    assert answer.best is not None
+    assert answer.advised is not None
     assert freezer.best is not None
-    assert f"Take **{answer.best.name}**" in text_on(page)
-    assert phrases.days(answer.best.days_to_first_service or 0.0) in text_on(page)
+    assert f"Take **{answer.advised.name}**" in text_on(page)
+    assert phrases.days(answer.advised.days_to_first_service or 0.0) in text_on(page)
     at(page, ANSWER)
     assert words.headline(answer) in text_on(page)  # which the change of page has not lost
     assert words.headline(answer) != words.headline(freezer)
@@ -291,9 +292,9 @@ def test_an_empty_tub_says_what_is_still_to_fill_in_and_answers_once_it_is(page:
     for place, value in filled.items():
         field(page, place).set_value(value).run()
     assert not page.info
-    answer = compare(study_from_text(text_in(page)), draws=0)
-    assert answer.best is not None
-    assert f"Take **{answer.best.name}**" in text_on(page)
+    answer = compare(study_from_text(text_in(page)), draws=DRAWS)
+    assert answer.advised is not None
+    assert f"Take **{answer.advised.name}**" in text_on(page)
     assert len(answer.options) == len(demo_data("freezer")["elements"])
 
 
@@ -404,7 +405,7 @@ def test_a_file_is_used_and_saved_as_it_came(page: AppTest) -> None:
 
 def test_names_are_shown_and_not_obeyed(page: AppTest) -> None:
     name = "![x](http://example.com/x.png) :red[a] $b$ <i>"
-    opened(page, page_cache.demo_text("freezer").replace('"Pleated 50"', f'"{name}"'))
+    opened(page, page_cache.demo_text("freezer").replace('"Pleated 10"', f'"{name}"'))
     assert page.header[0].value == page_text.plain(name)
     assert seen(page.header[0].value) == name
     assert not re.search(r"(?<!\\)!(?<!\\)\[", "".join(part.value for part in page.markdown))
@@ -517,6 +518,20 @@ def test_a_change_of_looks_works_nothing_out_anew(page: AppTest, monkeypatch: py
         assert "central_of" in calls  # the counter counts
 
 
+def test_the_pages_take_from_the_answer_what_it_has_worked_out(page: AppTest, monkeypatch: pytest.MonkeyPatch) -> None:
+    opened(page, file_with('"420 L"', '"437 L"'))
+    calls = counted(monkeypatch)
+    at(page, "what_if")
+    assert calls == []
+    at(page, "flow_pressure")
+    assert sorted(calls) == ["flow_runs_at", "flow_runs_at", "follow_option", "follow_option"]  # more dirt, and less
+    at(page, "clear_water")
+    assert "follow_option" not in calls[4:]
+    calls.clear()
+    at(page, "money")
+    assert calls == ["answer_alone"] * 3  # fewer hours than the present 24
+
+
 def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
     answer = drawn_answer_of("freezer")
     best = answer.best
@@ -549,7 +564,10 @@ def test_a_us_value_is_written_in_its_unit(page: AppTest) -> None:
     assert field(page, "tub.volume").value == pytest.approx(416.4, abs=0.1)
 
 
-def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest, freezer: Comparison) -> None:
+def test_what_if_keeps_the_old_answer_beside_the_new(
+    page: AppTest, drawn_answer_of: Callable[[str], Comparison]
+) -> None:
+    freezer = drawn_answer_of("freezer")
     page.run()
     at(page, "what_if")
     page.slider[0].set_value(3.0).run()
@@ -558,9 +576,10 @@ def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest, freezer: Com
     text = text_on(page)
     assert words.headline(freezer)[:200] in text
     assert words.headline(answer)[:200] in text
-    rows = page.dataframe[0].value.set_index("Pleated 50")
-    alone = answer_alone(answer.study, "pleated-50")
-    assert rows["as it is"]["first service"] == phrases.days(freezer.options[0].days_to_first_service or 0.0)
+    taken = freezer.spoken_of
+    rows = page.dataframe[0].value.set_index(taken.name)
+    alone = answer_alone(answer.study, taken.id)
+    assert rows["as it is"]["first service"] == phrases.days(taken.days_to_first_service or 0.0)
     assert rows["as it would be"]["first service"] == phrases.days(alone.days_to_first_service or 0.0)
     assert text_in(page) == page_cache.demo_text("freezer")
     start_from(page, "Keep it so")

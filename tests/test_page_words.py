@@ -70,7 +70,7 @@ def test_the_verdict_by_hand(seen: float, says: str) -> None:
 def test_dots_are_whole_cases_and_none_without_draws(freezer: Comparison, drawn: Comparison) -> None:
     assert page_words.dots(freezer) == ("", "")
     signs, _ = page_words.dots(drawn)
-    sureness = drawn.options[0].sureness
+    sureness = drawn.spoken_of.sureness
     assert sureness is not None
     assert signs.count("●") + signs.count("◐") == round(20 * sureness.chance_of_meeting_needs)
 

@@ -1,7 +1,7 @@
 """How sure an answer is, in words."""
 
 from filtration.answer import Comparison, Measure, Odds, OptionAnswer
-from filtration.defaults import UNKNOWNS
+from filtration.defaults import UNKNOWNS, model
 from filtration.present.phrases import days, money, number, title
 
 _HALF_A_CASE = 0.025
@@ -82,7 +82,7 @@ def sureness(comparison: Comparison) -> list[str]:
     list of str
         Sentences; empty for the central case alone.
     """
-    odds, first = comparison.odds, comparison.options[0]
+    odds, first = comparison.odds, comparison.spoken_of
     if odds is None or first.sureness is None:
         return []
     sure, currency = first.sureness, comparison.study.currency
@@ -121,44 +121,75 @@ def _narrows(measure: Measure) -> bool:
     return measure.width_share <= WORTH_A_MINUTE and number(measure.after[0]) != number(measure.after[1])
 
 
+def measured(measure: Measure) -> str:
+    """Return what to read.
+
+    Parameters
+    ----------
+    measure : Measure
+        The reading.
+
+    Returns
+    -------
+    str
+        The beginning of a sentence.
+    """
+    return {
+        "bucket": "Time one bucket",
+        "clear tube": "Read the clear tube before the housing",
+        "clear tube with and without element": "Read a clear tube before the housing, once with the element out too,",
+        "clear tube without element": "Read the clear tube before the housing with the element out",
+    }[measure.with_what]
+
+
 def _measure(measure: Measure) -> str:
     """Return the line that says what to measure next."""
-    what = {"bucket": "time one bucket", "clear tube": "read a clear tube before the housing"}[measure.with_what]
     when = "with the new element" if measure.day == 0.0 else f"after about {days(measure.day)}"
     (low, high), (then_low, then_high) = measure.before, measure.after
     running = "run at all" if measure.day == 0.0 else "still run then"
     return (
-        f"Measure this next: {what} {when}. Of 10 cases that {running}, 8 last {number(low)} to {days(high)}; with the "
-        f"reading, {number(then_low)} to {days(then_high)} in a typical case."
+        f"Measure this next: {measured(measure).lower()} {when}. Of 10 cases that {running}, 8 last "
+        f"{number(low)} to {days(high)}; with the reading, {number(then_low)} to {days(then_high)} in a typical case."
     )
 
 
-def surer(comparison: Comparison, best: OptionAnswer) -> list[str]:
-    """Return how often the best option does the job, and which other does it much more often.
+def surer(comparison: Comparison, taken: OptionAnswer) -> list[str]:
+    """Return how often the option to take does the job, the cheapest beside it, and one that does much more often.
 
     Parameters
     ----------
     comparison : Comparison
         The answer.
-    best : OptionAnswer
-        Its best option.
+    taken : OptionAnswer
+        Its option to take.
 
     Returns
     -------
     list of str
         One sentence; none for the central case alone.
     """
-    if best.sureness is None:
+    cheapest, currency = comparison.best, comparison.study.currency
+    if taken.sureness is None or cheapest is None:
         return []
-    chance, currency = best.sureness.chance_of_meeting_needs, comparison.study.currency
-    text = f"It does the job in {of_twenty(chance)} of 20 cases"
-    surest = max(
-        (option for option in comparison.options if option.meets_needs and option.sureness),
-        key=lambda option: option.sureness.chance_of_meeting_needs if option.sureness else 0.0,
-    )
-    surest_chance = surest.sureness.chance_of_meeting_needs if surest.sureness else 0.0
-    if surest_chance < chance + _MUCH_SURER:
-        return [f"{text}."]
-    more = (surest.cost_per_year.total or 0.0) - (best.cost_per_year.total or 0.0)
-    name = title(surest, comparison)
-    return [f"{text}; {name} does in {of_twenty(surest_chance)} of 20 for {money(more, currency)} a year more."]
+
+    def cases(option: OptionAnswer) -> str:
+        return of_twenty(_chance(option))
+
+    def apart(option: OptionAnswer) -> str:
+        return money(abs((option.cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)), currency)
+
+    text = f"It does the job in {cases(taken)} of 20 cases"
+    if cheapest is not taken:
+        text += (
+            f"; the cheapest, {title(cheapest, comparison)}, in {cases(cheapest)}, for {apart(cheapest)} a year less"
+        )
+    meeting = [option for option in comparison.options if option.meets_needs]
+    sure = max(map(_chance, meeting)) - model("advice.chance_less")
+    surest = next(option for option in meeting if _chance(option) >= sure)
+    if _chance(surest) >= _chance(taken) + _MUCH_SURER:
+        text += f"; {title(surest, comparison)} in {cases(surest)}, for {apart(surest)} a year more"
+    return [f"{text}."]
+
+
+def _chance(option: OptionAnswer) -> float:
+    return option.sureness.chance_of_meeting_needs if option.sureness else 1.0

@@ -1,6 +1,7 @@
 """An answer in words, the same on every face of the program."""
 
 from collections.abc import Callable, Mapping, Sequence
+from math import floor
 
 from filtration.answer import Comparison, OptionAnswer, Remark
 from filtration.present.makers_words import makers_figures
@@ -8,6 +9,8 @@ from filtration.present.phrases import CAUTIONS, LIMITS, NOTES, days, distance, 
 from filtration.present.sure_words import of_twenty, surer
 from filtration.study import Study
 from filtration.units import in_unit
+
+_LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
 
 
 def _service(option: OptionAnswer) -> str:
@@ -88,12 +91,13 @@ def _care(option: OptionAnswer) -> str:
         if stage.elements_per_year is None or stage.life_days is None:
             continue
         yearly = number(stage.elements_per_year)
+        what = "it" if len(option.stages) == 1 else stage.element
         if stage.rinses_before_replacing:
             times = stage.rinses_before_replacing
-            rinses = f"rinse {stage.element} {times} time{'s' if times > 1 else ''}, then replace it"
+            rinses = f"rinse {what} {times} time{'s' if times > 1 else ''}, then replace it"
             parts.append(f"{rinses} (after {days(stage.life_days)}, {yearly} a year)")
         else:
-            parts.append(f"replace {stage.element} every {days(stage.life_days)} ({yearly} a year)")
+            parts.append(f"replace {what} every {days(stage.life_days)} ({yearly} a year)")
     text = "; ".join(parts)
     return text[:1].upper() + text[1:]
 
@@ -111,38 +115,45 @@ def headline(comparison: Comparison) -> str:
     str
         A short paragraph.
     """
-    best = comparison.best
-    if best is None:
+    taken = comparison.advised
+    if taken is None:
         return _nothing_meets(comparison)
     currency = comparison.study.currency
-    cost, choice = best.cost_per_year.total or 0.0, best.choice_cost_per_year or 0.0
-    meeting = [option for option in comparison.options if option.meets_needs]
+    cost, choice = taken.cost_per_year.total or 0.0, taken.choice_cost_per_year or 0.0
     sentences = [
-        f"Take {title(best, comparison)}.",
-        f"It gives {number(best.clean_flow_l_per_h, 3)} L/h when new "
-        f"({number(best.clean_turnovers_per_hour)} turnovers an hour).",
+        f"Take {title(taken, comparison)}.",
+        f"It gives {number(taken.clean_flow_l_per_h, 3)} L/h when new "
+        f"({number(taken.clean_turnovers_per_hour)} turnovers an hour).",
     ]
-    if best.days_to_first_service is not None and best.governed_by is not None:
+    if taken.days_to_first_service is not None and taken.governed_by is not None:
         sentences.append(
-            f"After {days(best.days_to_first_service)} it wants {_service(best)}: {LIMITS[best.governed_by]}, with "
-            f"{number(best.due_flow_l_per_h or 0.0, 3)} L/h left."
+            f"After {days(taken.days_to_first_service)} it wants {_service(taken)}: {LIMITS[taken.governed_by]}, with "
+            f"{number(taken.due_flow_l_per_h or 0.0, 3)} L/h left."
         )
     sentences += [
-        f"{_care(best)}.",
-        f"At the end of the water's life one sees {distance(best.see_through_new_m)} just after a session with it new, "
-        f"{distance(best.see_through_worst_m)} with it due.",
+        f"{_care(taken)}.",
+        f"At the end of the water's life, just after a session, one sees {distance(taken.see_through_new_m)} with the "
+        f"element new, {distance(taken.see_through_worst_m)} with it due.",
         f"A year costs {money(cost, currency)}{_of_that(comparison, choice)}.",
     ]
-    if len(meeting) > 1:
-        second = meeting[1]
-        more = (second.cost_per_year.total or 0.0) - cost
-        sentences.append(
-            f"{len(meeting)} of {len(comparison.options)} options meet the needs and this one costs least; the next, "
-            f"{title(second, comparison)}, costs {money(more, currency)} more."
-        )
-    elif len(comparison.options) > 1:
-        sentences.append(f"Of {len(comparison.options)} options it is the only one that meets the needs.")
-    return " ".join([*sentences, *surer(comparison, best)])
+    return " ".join([*sentences, *_among(comparison, taken), *surer(comparison, taken)])
+
+
+def _among(comparison: Comparison, taken: OptionAnswer) -> list[str]:
+    """Return how the option to take stands among the others."""
+    meeting, number_of = [option for option in comparison.options if option.meets_needs], len(comparison.options)
+    if number_of == 1:
+        return ["It is the only option in the study; put others in to choose between."]
+    if len(meeting) == 1:
+        return [f"Of {number_of} options it is the only one that meets the needs."]
+    text = f"{len(meeting)} of {number_of} options meet the needs"
+    if taken is not meeting[0]:
+        return [f"{text}."]
+    more = (meeting[1].cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)
+    return [
+        f"{text} and this one costs least; the next, {title(meeting[1], comparison)}, costs "
+        f"{money(more, comparison.study.currency)} more."
+    ]
 
 
 def is_choice(comparison: Comparison) -> bool:
@@ -187,12 +198,29 @@ def _nothing_meets(comparison: Comparison) -> str:
         "loop" if reason.kind == "flow" and bare <= float(reason.figures["want"]) else reason.kind
         for reason in nearest.reasons
     ]
-    help_ = " ".join(dict.fromkeys(advice[kind] for kind in kinds))
-    return f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {help_}".strip()
+    help_ = dict.fromkeys([*_with_fewer_turnovers(comparison), *(advice[kind] for kind in kinds)])
+    text = f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {' '.join(help_)}"
+    return text.strip()
+
+
+def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
+    """Return how many turnovers an hour leave options enough flow, where the study does not say how many it wants."""
+    if not any(each.key == "needs.turnovers_per_hour" for each in comparison.study.assumed):
+        return []
+    short = [option for option in comparison.options if [each.kind for each in option.reasons] == ["flow"]]
+    if not short:
+        return []
+    most = max(option.clean_turnovers_per_hour for option in short)
+    asked = floor(10.0 * _LOADED * most) / 10.0
+    would = [title(option, comparison) for option in short if option.clean_turnovers_per_hour > asked]
+    return [
+        f"The turnovers wanted are assumed: with {asked:g} an hour (needs.turnovers_per_hour) "
+        f"{', '.join(would)} would do for flow; try it."
+    ]
 
 
 def others(comparison: Comparison) -> list[str]:
-    """Return one line for each option but the best: what it fails on, or what it costs more.
+    """Return one line for each option but the one to take: what it fails on, or what it costs more or less.
 
     Parameters
     ----------
@@ -204,20 +232,21 @@ def others(comparison: Comparison) -> list[str]:
     list of str
         Lines, best first.
     """
-    best = comparison.best
-    lines = []
-    told = best or (comparison.options[0] if comparison.options else None)
+    if not comparison.options:
+        return []
+    taken, lines = comparison.spoken_of, []
     for option in comparison.options:
-        if option is told:
+        if option is taken:
             continue
         name = title(option, comparison)
         if option.reasons:
             lines.append(f"{name}: {'; '.join(why_not(option))}.")
-        elif best is not None and option.days_to_first_service is not None:
-            more = (option.cost_per_year.total or 0.0) - (best.cost_per_year.total or 0.0)
+        elif option.days_to_first_service is not None:
+            more = (option.cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)
+            apart = f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
             lines.append(
-                f"{name}: meets the needs at {money(more, comparison.study.currency)} more a year; wants "
-                f"{_service(option)} after {days(option.days_to_first_service)}."
+                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after "
+                f"{days(option.days_to_first_service)}."
             )
     return lines
 
@@ -244,8 +273,8 @@ def deciding(comparison: Comparison) -> list[str]:
         fine, coarse = min(same, key=lambda o: o.rating_um), max(same, key=lambda o: o.rating_um)
         lines.append(
             f"Here, {fine.rating_um:g} and {coarse.rating_um:g} µm pleated on {number(areas[fine.name])} m²: "
-            f"first service after {_first_run(fine)} and {_first_run(coarse)}; one sees "
-            f"{distance(fine.see_through_clean_m)} and {distance(coarse.see_through_clean_m)}."
+            f"first service after {_first_run(fine)} and {_first_run(coarse)}; worst view "
+            f"{distance(fine.worst_view_m)} and {distance(coarse.worst_view_m)}."
         )
     larger = [(a, b) for a in pleated for b in pleated if a.rating_um == b.rating_um and areas[b.name] > areas[a.name]]
     if larger:
@@ -254,13 +283,18 @@ def deciding(comparison: Comparison) -> list[str]:
             f"{number(areas[a.name])} and {number(areas[b.name])} m² of {a.rating_um:g} µm: first service after "
             f"{_first_run(a)} and {_first_run(b)}."
         )
-    if comparison.warmth is not None:
+    if comparison.warmth is not None and comparison.best is not None:
         warmth, now_c = comparison.warmth, number(comparison.study.tub.water.temperature_c)
+
+        def change(warmer_days: float) -> str:
+            percent = round(100.0 * (warmer_days / warmth.days_now - 1.0))
+            return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'}" if percent else "as long"
+
         lines.append(
-            f"At {warmth.temperature_c:g} °C instead of {now_c} °C, time limits aside, the first run would last "
-            f"{days(warmth.days_both, 3)} instead of {days(warmth.days_now, 3)}: thinner water alone makes it "
-            f"{days(warmth.days_thinner_water, 3)}, faster growth in the deposit alone "
-            f"{days(warmth.days_faster_growth, 3)}."
+            f"At {warmth.temperature_c:g} °C instead of {now_c} °C, time limits aside, the first run of "
+            f"{title(comparison.best, comparison)} would be {change(warmth.days_both)}: thinner water alone makes it "
+            f"{change(warmth.days_thinner_water)}, faster growth in the deposit alone "
+            f"{change(warmth.days_faster_growth)}."
         )
     return lines
 
@@ -364,10 +398,9 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
         What, yearly amount, its unit, and price of one; amount times price is the cost to a cent.
     """
     study, prices = comparison.study, comparison.study.prices
-    elements = {e.name: e for o in study.options for e in o.stages}
     lines: list[tuple[str, float, str, float]] = []
     for stage in option.stages:
-        element = elements[stage.element]
+        element = study.elements[stage.element]
         lines.append((element.name, stage.elements_per_year or 0.0, "bought", element.price))
         lines.append((f"{element.name}, disposal", stage.elements_per_year or 0.0, "bought", prices.disposal_each))
         if element.rinseable:
@@ -402,4 +435,4 @@ def assumptions(study: Study) -> Sequence[str]:
     sequence of str
         As "key = value".
     """
-    return study.assumed
+    return [str(each) for each in study.assumed]

@@ -8,6 +8,7 @@ import numpy.typing as npt
 
 from filtration.answer import Remark
 from filtration.believed import moved
+from filtration.by_id import option_of
 from filtration.capacity import fitted_to_capacity
 from filtration.errors import InputError, NoAnswerError
 from filtration.history import history_of
@@ -214,6 +215,29 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
         ]
     media = [moved(medium, study) for medium in media]
     return Entry(option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes))
+
+
+def entry_by_id(study: Study, option_id: str) -> Entry:
+    """Put the option of an id on its pump.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    option_id : str
+        Its id, with ``@`` and its pump's name where there are several pumps.
+
+    Returns
+    -------
+    Entry
+        The option.
+
+    Raises
+    ------
+    InputError
+        If there is none, the nearest is named; or if a maker's figures are impossible.
+    """
+    return entry_of(study, *option_of(study.on_pumps, option_id))
 
 
 def runner_of(study: Study, entries: Sequence[Entry]) -> Runner:

@@ -34,6 +34,7 @@ Value = float | str | bool
 Given = Mapping[str, Any]
 SPREAD = 0.2
 _SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above the middle
+_DRAWS = 256
 _STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
 
 # How far what a study does not say may plausibly lie from its default, where a fifth either way makes no sense.
@@ -159,19 +160,18 @@ def assumptions_of(data: Given) -> Assumptions:
     deviation either way. What comes out ranks assumptions; it is no confidence interval.
     """
     study = study_from_dict(data)
-    answer = compare(study)
-    option = answer.best or answer.options[0]
+    answer = compare(study, draws=_DRAWS)
+    option = answer.spoken_of
     alone = _alone(data, study, option)
     most_runs = most_runs_of(option)
     base_study = study_from_dict(alone)
     base = _figures(base_study, most_runs, _central())[0]
-    leaning = {_without_names(line) for line in base_study.assumed}
+    leaning = {(each.key, each.value) for each in base_study.assumed}
     found = []
-    for line in study.assumed:
-        key, default = _key(line), _default(line)
-        values = _values(key, default, option) if _without_names(line) in leaning else ()
-        there = [_tried(alone, key, default, value, most_runs) for value in values]
-        found.append(_moved(key, line, base, there, values))
+    for each in study.assumed:
+        values = _values(each.key, each.value, option) if (each.key, each.value) in leaning else ()
+        there = [_tried(alone, each.key, each.value, value, most_runs) for value in values]
+        found.append(_moved(each.key, str(each), base, there, values))
     scores = np.repeat(_central(), 2 * len(UNKNOWNS), axis=0)
     for place in range(len(UNKNOWNS)):
         scores[2 * place : 2 * place + 2, place] = _SCORES
@@ -188,20 +188,6 @@ def assumptions_of(data: Given) -> Assumptions:
         cost=base[1],
         assumptions=tuple(sorted(found, key=lambda each: -each.influence)),
     )
-
-
-def _key(line: str) -> str:
-    return line.split(" = ", maxsplit=1)[0]
-
-
-def _default(line: str) -> str:
-    """Return the value a line assumes: the last one in quotes, or what stands behind the equals sign."""
-    quoted = line.split('"')
-    return quoted[-2] if len(quoted) > 2 else _without_names(line).split(" = ")[-1]
-
-
-def _without_names(line: str) -> str:
-    return line.split(" (", maxsplit=1)[0]
 
 
 def _central() -> Array:
@@ -229,7 +215,7 @@ def _figures(study: Study, most_runs: Sequence[int], points: Array) -> list[_Fig
 
 def _alone(data: Given, study: Study, answer: OptionAnswer) -> dict[str, Any]:
     """Return a study file cut down to one option on one pump."""
-    option = next(option for option in study.options if option.name == answer.name)
+    option, _ = study.on_pumps[answer.id]
     row = next((row for row in data.get("options") or () if row["name"].strip() == option.name), None)
     stages = {stage.name for stage in option.stages}
     alone = {key: value for key, value in data.items() if key != "in_use" and value is not None}

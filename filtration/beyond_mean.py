@@ -21,6 +21,7 @@ from filtration.water_memory import Views, bathers_of, views_with_memory
 Array = npt.NDArray[np.float64]
 _DAYS_OFF, _VIEW_OFF = 0.05, 0.045  # told from; the estimate of a view is a little low: 4.5 % finds what is 5 % off
 _CLOSE = 0.15  # of the share that decides: so near to it water and sessions decide
+_FEW_SESSIONS = 3.0  # in a run: the water of one clears under a filter that changes much meanwhile
 _FURTHER = 1.1  # times a run: over so much more of it the view is taken to fall evenly
 
 
@@ -71,8 +72,17 @@ def beyond_mean(
     yield from remark("due by clarity", clarity > _DAYS_OFF, by=float(clarity.max()))
     yield from remark("views with memory", seen > _VIEW_OFF, by=float(seen.max()))
     yield from remark("clearing with memory", clearing > _VIEW_OFF, by=float(clearing.max()))
+    yield from remark("clearing in a short run", short_runs(schedule))
     yield from remark("close call", close > _DAYS_OFF, by=float(close.max()))
     yield from remark("sessions decide", few > _DAYS_OFF, by=float(few.max()))
+
+
+def short_runs(schedule: Schedule) -> npt.NDArray[np.bool_]:
+    """Return which runs hold so few sessions that the filter changes while the water clears, shape (r,)."""
+    sessions = schedule.first.days * schedule.runner.site.tub.sessions_per_day
+    few = (sessions > 0.0) & (sessions < _FEW_SESSIONS)
+    short: npt.NDArray[np.bool_] = few & (schedule.first.limit != "time limit")
+    return short
 
 
 def off_by_sessions(schedule: Schedule) -> Array:

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from difflib import get_close_matches
 from math import floor, inf, isfinite
 from typing import TYPE_CHECKING
 
@@ -11,21 +10,21 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.answer import Comparison, OptionAnswer, Remark
-from filtration.assembly import Entry, entry_of, runner_of
+from filtration.assembly import Entry, entry_by_id, runner_of
 from filtration.believed import with_belief
 from filtration.calendar_cases import central_walk, drawn_walk
 from filtration.calendar_walk import KINDS, Dated, Past, rules_of
 from filtration.cost import DAYS_PER_YEAR, capital_recovery, present_value
-from filtration.dated import BreakEven, Gap, Plan, Planned, break_even_day, in_cents, summed
-from filtration.draws import Factors, check_draws, factors_at, sobol_points
+from filtration.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
+from filtration.draws import PERCENT, Factors, check_draws, factors_at, sobol_points
 from filtration.errors import InputError, NoAnswerError
 from filtration.figures import answer_of, schedule_of
 from filtration.pace import EVEN, Pace, pace_of
 from filtration.plan import Event, Total, events_of, running_events
 from filtration.ranking import compare
+from filtration.spending import best_of_either_sort, break_even_day, is_reusable, spending_of
 from filtration.stock import shopping_list
 from filtration.study import Study
-from filtration.units import shown
 from filtration.yearly import running_of
 
 if TYPE_CHECKING:
@@ -34,7 +33,6 @@ if TYPE_CHECKING:
 Array = npt.NDArray[np.float64]
 DRAWS = 256
 _FEWEST_DRAWS, _MOST_DRAWS = 16, 4096
-_PERCENT = (10.0, 90.0)
 _FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
 _LONGEST_DAYS = 18263  # in use: 50 years
 _LACKS = 0.05
@@ -91,7 +89,8 @@ def plan(
     first_day = today or date.today()  # noqa: DTZ011 - a day of this machine's calendar is meant
     if not _FIRST <= first_day <= _LAST:
         raise InputError(f"today: must be {_FIRST.isoformat()} to {_LAST.isoformat()}, got {first_day.isoformat()}")
-    compared = compare(study) if answer is None else answer
+    known = option is not None or forecast is not None
+    compared = compare(study, draws=0 if known else draws, seed=seed) if answer is None else answer
     moved = study if forecast is None else with_belief(study, forecast.belief)
     chosen = _chosen(compared, option, forecast)
     fit = _fit(moved, chosen, compared)
@@ -131,7 +130,7 @@ def plan(
         shopping=shopping_list(
             fit.entry.option, fit.answer, events, pace_of(first_day, tub.uses_by_month, tub.uses_by_weekday)
         ),
-        break_even=_break_even(moved, compared, first_day, {chosen.id: whole} if new else {}),
+        break_even=_break_even(moved, compared, chosen, first_day, {chosen.id: whole} if new else {}),
         uneven=not pace.even,
         lacks=lacks,
         draws=draws,
@@ -142,13 +141,9 @@ def plan(
 
 def _chosen(compared: Comparison, option: str | None, forecast: "Forecast | None") -> OptionAnswer:
     """Return the option asked for, else what a forecast speaks of, else the best."""
-    found = compared.best
+    found = compared.advised
     if option is not None:
-        known = {each.id: each for each in compared.options}
-        if option not in known:
-            near = shown(get_close_matches(option[:200], list(known), n=1, cutoff=0.0)[0])
-            raise InputError(f"option: no option has the id {shown(option)}; the nearest is {near}")
-        found = known[option]
+        found = compared.option(option)
     elif forecast is not None:
         found = next(each for each in compared.options if (each.name, each.pump) == (forecast.option, forecast.pump))
     if found is None:
@@ -167,9 +162,7 @@ class _Fit:
 
 def _fit(study: Study, chosen: OptionAnswer, compared: Comparison) -> _Fit | None:
     """Return an option as a study sees it, None where it cannot be scheduled."""
-    option = next(each for each in study.options if each.name == chosen.name)
-    pump = next(each for each in study.pumps if each.name == chosen.pump)
-    entry, answer = entry_of(study, option, pump), chosen
+    entry, answer = entry_by_id(study, chosen.id), chosen
     if entry.loop is not None and study is not compared.study:
         runner = runner_of(study, [entry])
         answer = answer_of(study, entry, runner, 0, schedule_of(study, [entry], runner))
@@ -248,7 +241,7 @@ def _spans(
         stages = [at for at, stage in enumerate(names) if stage == name]
         last = np.cumsum([times for _, times in some])
         days = walk.days_of(kind, stages, int(last[-1]))[:, flows]
-        low, high = np.percentile(days, _PERCENT, axis=1, method="inverted_cdf")
+        low, high = np.percentile(days, PERCENT[::2], axis=1, method="inverted_cdf")
         for (day, times), end in zip(some, last, strict=True):
             spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])
             if past is not None and past.next_days and day == floor(max(past.next_days[1], past.now)):
@@ -309,31 +302,32 @@ def _gap(chosen: OptionAnswer, fit: _Fit, events: Sequence[Planned], even: Seque
 
 
 def _break_even(
-    study: Study, compared: Comparison, first_day: date, known: Mapping[str, Sequence[Event]]
+    study: Study, compared: Comparison, chosen: OptionAnswer, first_day: date, known: Mapping[str, Sequence[Event]]
 ) -> BreakEven | None:
-    """Compare the cheapest option that is rinsed with the cheapest that is thrown away, both new on the first day."""
-    meeting = [option for option in compared.options if option.meets_needs]
-    reused = [all(stage.rinses_before_replacing for stage in option.stages) for option in meeting]
-    if all(reused) or not any(reused):
+    """Compare an option with the cheapest of the other sort, rinsed or thrown away, both new on the first day."""
+    cheapest = best_of_either_sort([option for option in compared.options if option.meets_needs])
+    pair = cheapest | {is_reusable(chosen): chosen}
+    if len(pair) == 1:
         return None
     pace = pace_of(first_day, study.tub.uses_by_month, study.tub.uses_by_weekday)
-    rows = []
-    for place in (reused.index(True), reused.index(False)):
-        events = known.get(meeting[place].id)
+    spent = {}
+    for sort, option in pair.items():
+        events = known.get(option.id)
         if events is None:
-            fit = _fit(study, meeting[place], compared)
+            fit = _fit(study, option, compared)
             if fit is None:
                 return None
             events = _events(fit, _walk(fit, pace))
-        amounts = in_cents(event.amount for event in events)
-        rows.append([(event.day, amount) for event, amount in zip(events, amounts, strict=True)])
+        spent[sort] = spending_of(events)
     return BreakEven(
-        reusable=meeting[reused.index(True)].name,
-        disposable=meeting[reused.index(False)].name,
-        day=break_even_day(*rows),
+        reusable=pair[True].name,
+        disposable=pair[False].name,
+        reusable_is_cheapest=pair[True] is cheapest.get(True),
+        disposable_is_cheapest=pair[False] is cheapest.get(False),
+        day=break_even_day(spent[True], spent[False]),
         horizon_days=floor(study.prices.horizon_days),
-        reusable_total=summed(amount for _, amount in rows[0]),
-        disposable_total=summed(amount for _, amount in rows[1]),
+        reusable_total=round(spent[True].total[-1], 2),
+        disposable_total=round(spent[False].total[-1], 2),
     )
 
 

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from filtration.answer import OptionAnswer
 from filtration.assembly import Entry
 from filtration.drawn_case import BY_AGE_ALONE
+from filtration.draws import ONE_IN_TEN
 from filtration.lifetime import Services
 from filtration.pace import Pace
 from filtration.study import Study
@@ -20,7 +21,6 @@ Flags = npt.NDArray[np.bool_]
 Rows = npt.NDArray[np.intp]
 _AGE_TOLERANCE_DAYS = 1e-6
 _BY_AGE = 0.9  # of the age at which an element is replaced in any case: a life that ends then ends by age
-_TENTH = 1.2815515655446004  # standard deviations beyond which a tenth lies
 KINDS = ("rinse", "soak", "replace")
 
 
@@ -180,7 +180,7 @@ class Past:
         if self.next_days is None:
             return np.maximum(days, self.now - day)
         early, middle, late = self.next_days  # the sooner, the shorter the run
-        way = ndtri((np.argsort(np.argsort(days, kind="stable")) + 0.5) / len(days)) / _TENTH
+        way = ndtri((np.argsort(np.argsort(days, kind="stable")) + 0.5) / len(days)) / ONE_IN_TEN
         return np.maximum(middle + way * np.where(way > 0.0, late - middle, middle - early), self.now) - day
 
     def done(self, number: int, replaced: Flags, soaks: Flags) -> tuple[Flags, Flags]:

@@ -13,7 +13,7 @@ from filtration.cost import DAYS_PER_YEAR
 from filtration.defaults import UNKNOWNS
 from filtration.drawn import BLOCK, DrawnOption, drawn_options
 from filtration.drawn_case import cases_of
-from filtration.draws import Factors, factors_at, sobol_points
+from filtration.draws import PERCENT, Factors, factors_at, sobol_points
 from filtration.figures import L_PER_H
 from filtration.study import Study
 from filtration.yearly import fixed_parts, priced_parts
@@ -23,7 +23,6 @@ Flags = npt.NDArray[np.bool_]
 Tell = Callable[[float], None]
 
 _CHUNK = 65536  # draws of all options of a chunk together
-_PERCENT = (10.0, 50.0, 90.0)
 _BINS = 16
 _DOTS = 20
 
@@ -143,7 +142,7 @@ def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) ->
         names = [name for name, (_, exists) in figures.items() if (exists is drawn.flows) is some]
         exists = drawn.flows if some else np.ones_like(drawn.flows)
         if exists.any():
-            rows = np.percentile([figures[name][0][exists] for name in names], _PERCENT, axis=1).T.tolist()
+            rows = np.percentile([figures[name][0][exists] for name in names], PERCENT, axis=1).T.tolist()
             found |= {name: (low, middle, high) for name, (low, middle, high) in zip(names, rows, strict=True)}
     ranges = {name: found[name] for name in figures if name in found}
     dots = {}

@@ -1,6 +1,6 @@
 """How far one sees over a water's life behind one option, and what sizes of dirt it catches."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
@@ -11,8 +11,7 @@ from filtration.courses import Followed
 from filtration.lifetime import first_runs
 from filtration.loading import catch_shares
 from filtration.optics import see_through_m
-from filtration.run import clean_state
-from filtration.site import State, removal_at
+from filtration.site import removal_at
 from filtration.soil import CLASS_DIAMETERS_M
 from filtration.study import Study
 from filtration.tub import Tub, attenuation_per_m
@@ -21,24 +20,22 @@ Array = npt.NDArray[np.float64]
 _MOST_SESSIONS = 120
 
 
-def _new_and_due(followed: Followed) -> list[tuple[State, Array]]:
-    """Return the states new and when first due, with their flows; the same twice where it never runs."""
-    runner = followed.runner
-    row = np.zeros(1, dtype=np.intp)
-    new = clean_state(runner.site)
-    states = [(new, runner.clean.flow_m3_s)]
+def _new_and_due(followed: Followed) -> list[tuple[Array, Array]]:
+    """Return the cake (1, s) [kg] and the flow (1,) [m3/s], new and when first due; the same twice if it never runs."""
+    runner, row = followed.runner, followed.rows(1)
+    new = np.zeros(runner.site.trains.present[row].shape), runner.clean.flow_m3_s[row]
     if followed.schedule is None:
-        return states * 2
+        return [new, new]
     due = first_runs(runner, row).when_due
-    return [*states, (due, runner.flow_of(row, due))]
+    return [new, (due.cake_kg, runner.flow_of(row, due))]
 
 
 def _removals(followed: Followed) -> list[Array]:
     """Return the rates at which each size class is taken out, new and when due, each (24,) [1/day]."""
-    row, site = np.zeros(1, dtype=np.intp), followed.runner.site
+    row, site = followed.rows(1), followed.runner.site
     rates = []
-    for state, flow in _new_and_due(followed):
-        _, caught = catch_shares(site.trains, row, state.cake_kg)
+    for cake_kg, flow in _new_and_due(followed):
+        _, caught = catch_shares(site.trains, row, cake_kg)
         rates.append(removal_at(site, row, flow, caught.sum(axis=-2))[0])
     return rates
 
@@ -114,8 +111,14 @@ def views_by_water_life(followed: Followed, life_days: Sequence[float]) -> tuple
     tuple of float
         See-through [m].
     """
+    seen = _last_views(followed)
+    return tuple(map(seen, life_days))
+
+
+def _last_views(followed: Followed) -> Callable[[float], float]:
+    """Return what gives, from a water's life [day], how far one sees just after its last session [m]."""
     tub, removals = followed.study.tub, _removals(followed)
-    return tuple(min(_seen_at(tub, removal, days, just_before=False) for removal in removals) for days in life_days)
+    return lambda days: min(_seen_at(tub, removal, days, just_before=False) for removal in removals)
 
 
 def longest_water_life_days(followed: Followed, view_m: float, most_days: float = 365.0) -> float:
@@ -135,16 +138,15 @@ def longest_water_life_days(followed: Followed, view_m: float, most_days: float 
     float
         Days; 0 where even the first session's water is too dull, ``most_days`` where it never is.
     """
-    shortest = 1.0 / followed.study.tub.sessions_per_day
-    low, high = views_by_water_life(followed, (shortest, most_days))
-    if low < view_m:
+    shortest, seen = 1.0 / followed.study.tub.sessions_per_day, _last_views(followed)
+    if seen(shortest) < view_m:
         return 0.0
-    if high >= view_m:
+    if seen(most_days) >= view_m:
         return most_days
     a, b = shortest, most_days
     for _ in range(40):
         middle = 0.5 * (a + b)
-        a, b = (middle, b) if views_by_water_life(followed, (middle,))[0] >= view_m else (a, middle)
+        a, b = (middle, b) if seen(middle) >= view_m else (a, middle)
     return a
 
 
@@ -170,8 +172,8 @@ def catch_by_size(followed: Followed) -> CatchBySize:
     CatchBySize
         At the diameters of the size classes; a train's stages together.
     """
-    row, site = np.zeros(1, dtype=np.intp), followed.runner.site
-    shares = [catch_shares(site.trains, row, state.cake_kg)[1].sum(axis=-2)[0] for state, _ in _new_and_due(followed)]
+    row, site = followed.rows(1), followed.runner.site
+    shares = [catch_shares(site.trains, row, cake_kg)[1].sum(axis=-2)[0] for cake_kg, _ in _new_and_due(followed)]
     new, due = (tuple(share.tolist()) for share in shares)
     return CatchBySize(diameter_um=tuple((1e6 * CLASS_DIAMETERS_M).tolist()), new=new, due=due)
 

@@ -20,7 +20,7 @@ _FEWEST_FORECAST_DRAWS = 64
 def plan(
     study: StudyFile,
     *,
-    option: Annotated[str | None, typer.Option(metavar="ID", help="The option; left out, the best.")] = None,
+    option: Annotated[str | None, typer.Option(metavar="ID", help="The option; left out, the one to take.")] = None,
     today: Annotated[
         str | None, typer.Option(metavar="DATE", help="First day, as 2026-03-01; left out, today.")
     ] = None,

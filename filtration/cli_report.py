@@ -26,7 +26,7 @@ def report(
             metavar="WHAT", help="report, card, answer, plan, or a chart's name; left out, what the file's ending says."
         ),
     ] = None,
-    option: Annotated[str | None, typer.Option(metavar="ID", help="The option; left out, the best.")] = None,
+    option: Annotated[str | None, typer.Option(metavar="ID", help="The option; left out, the one to take.")] = None,
     today: Annotated[
         str | None, typer.Option(metavar="DATE", help="First day, as 2026-03-01; left out, today.")
     ] = None,
@@ -40,7 +40,7 @@ def report(
 ) -> None:
     """Write the answer or the plan to a file: to read, to print, to calculate with, to send."""
     from filtration.outcome import outcome_of
-    from filtration.present.ways_out import DRAWN, PICTURES, bytes_of
+    from filtration.present.ways_out import CALENDAR, DRAWN, PICTURES, bytes_of
     from filtration.study_file import load_study
     from filtration.whole_file import refuse_taken, write_whole
 
@@ -60,11 +60,21 @@ def report(
                 seed=seed,
                 progress=told,
             )
-        data = bytes_of(found, ending, wanted, option)
+        data = bytes_of(found, ending, wanted, option, _before(to) if ending == CALENDAR else b"")
     except NoAnswerError as error:
         raise InputError(f"{to}: {error} Nothing was written.") from None
     write_whole(to, data, force=force)
     tell(f"Wrote {wanted} to {to}.")
+
+
+def _before(to: Path) -> bytes:
+    """Return what stands in a file that is replaced; nothing where there is none."""
+    try:
+        return to.read_bytes()
+    except FileNotFoundError:
+        return b""
+    except OSError as error:
+        raise InputError(f"{to}: cannot be read ({error.strerror}); nothing was written") from None
 
 
 def _wanted(to: Path, what: str | None) -> str:

@@ -24,13 +24,13 @@ class Prices:
         Length of the dated plan [day].
     """
 
-    electricity_per_kwh: float = 0.30
-    water_per_m3: float = 4.0
-    own_time_per_hour: float = 0.0
-    disposal_each: float = 0.5
-    disinfectant_per_month: float = 0.0
-    discount_rate: float = 0.03
-    horizon_days: float = 5 * DAYS_PER_YEAR
+    electricity_per_kwh: float
+    water_per_m3: float
+    own_time_per_hour: float
+    disposal_each: float
+    disinfectant_per_month: float
+    discount_rate: float
+    horizon_days: float
 
 
 def single_present_value(rate: float, years: float) -> float:

@@ -6,23 +6,23 @@ import numpy as np
 import numpy.typing as npt
 
 from filtration.answer import OptionAnswer
-from filtration.assembly import Entry, entry_of, runner_of
+from filtration.assembly import Entry, entry_by_id, runner_of
 from filtration.defaults import UNKNOWNS
-from filtration.errors import InputError, NoAnswerError
-from filtration.figures import L_PER_H, Schedule, answer_of, schedule_of, unmoved
+from filtration.errors import NoAnswerError
+from filtration.figures import L_PER_H, Schedule, answer_of, entry_id, schedule_of, unmoved
 from filtration.plan import What
+from filtration.ranking import Central
 from filtration.run import Runner
 from filtration.site import left_pa, losses_pa
 from filtration.study import Study
 
 Array = npt.NDArray[np.float64]
 _POINTS, _FEWEST_POINTS, _ALL_POINTS = 48, 4, 420
-ONE_IN_TEN = 1.2815515655446004  # standard normal score with a tenth above it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Followed:
-    """One option on one pump, followed from new.
+    """One option on one pump, followed from new, alone or among others.
 
     Parameters
     ----------
@@ -31,27 +31,28 @@ class Followed:
     entry : Entry
         Option and pump.
     runner : Runner
-        It alone, ready to run.
+        It, and maybe others, ready to run.
+    row : int
+        Its place there.
     schedule : Schedule or None
-        Its services; None where its clean filter lacks the flow.
+        Services, its own among them; None where its clean filter lacks the flow.
+    place : int
+        Its place there.
     answer : OptionAnswer
-        Its figures, the part of the cost that the choice changes left open.
+        Its figures.
     """
 
     study: Study
     entry: Entry
     runner: Runner
+    row: int = 0
     schedule: Schedule | None
+    place: int = 0
     answer: OptionAnswer
 
-
-def _entry(study: Study, option_id: str) -> Entry:
-    for pump in study.pumps:
-        for option in study.options:
-            whole = f"{option.id}@{pump.name}" if len(study.pumps) > 1 else option.id
-            if whole == option_id:
-                return entry_of(study, option, pump)
-    raise InputError(f"there is no option {option_id!r}")
+    def rows(self, number: int) -> npt.NDArray[np.intp]:
+        """Return its place in the runner, so many times over."""
+        return np.full(number, self.row, dtype=np.intp)
 
 
 def answer_alone(study: Study, option_id: str) -> OptionAnswer:
@@ -74,7 +75,7 @@ def answer_alone(study: Study, option_id: str) -> OptionAnswer:
     InputError
         If there is no such option, or a maker's figures are impossible.
     """
-    entry = _entry(study, option_id)
+    entry = entry_by_id(study, option_id)
     return unmoved(study, entry) if entry.loop is None else _followed(study, entry).answer
 
 
@@ -107,10 +108,48 @@ def follow_option(study: Study, option_id: str) -> Followed:
     NoAnswerError
         If its pump moves no water.
     """
-    entry = _entry(study, option_id)
+    entry = entry_by_id(study, option_id)
     if entry.loop is None:
         raise NoAnswerError(f"the pump moves no water through {entry.option.name}")
     return _followed(study, entry)
+
+
+def follow_among(central: Central, option_id: str) -> Followed:
+    """Take up one option where the central case of all of them has followed it.
+
+    Parameters
+    ----------
+    central : Central
+        The central case.
+    option_id : str
+        The option's id.
+
+    Returns
+    -------
+    Followed
+        As ``follow_option`` works it out alone, but for rounding.
+
+    Raises
+    ------
+    InputError
+        If there is no such option.
+    NoAnswerError
+        If its pump moves no water.
+    """
+    study, schedule, driven = central.study, central.schedule, central.driven
+    row = next((row for row, entry in enumerate(driven) if entry_id(study, entry) == option_id), None)
+    if row is None or schedule is None:
+        return follow_option(study, option_id)
+    scheduled = np.flatnonzero(schedule.rows == row)
+    return Followed(
+        study=study,
+        entry=driven[row],
+        runner=schedule.runner,
+        row=row,
+        schedule=schedule if scheduled.size else None,
+        place=int(scheduled[0]) if scheduled.size else 0,
+        answer=next(answer for answer in central.options if answer.id == option_id),
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,22 +183,23 @@ def flow_runs(followed: Followed) -> tuple[FlowRun, ...]:
         In order; a sequence that never renews itself ends with its oldest allowed age. Empty where the clean filter
         lacks the flow.
     """
-    schedule = followed.schedule
+    schedule, place = followed.schedule, followed.place
     if schedule is None:
         return ()
     services = schedule.services
-    lengths = services.days[services.counted[:, 0], 0]
+    lengths = services.days[services.counted[:, place], place]
     ends = np.cumsum(lengths)
     number = int(np.searchsorted(ends, followed.study.needs.discard_days * (1.0 - 1e-9))) + 1
     points = max(_FEWEST_POINTS, min(_POINTS, _ALL_POINTS // max(1, min(number, len(lengths)))))
-    row = np.zeros(points, dtype=np.intp)
+    row = followed.rows(points)
     runs, start = [], 0.0
     for index, length in enumerate(lengths[:number].tolist()):
         at = np.linspace(0.0, length, points)
-        state = schedule.runner.state_after(row, services.used_days[index, 0], services.extra_cake_kg[index, 0], at)
+        used, extra = services.used_days[index, place], services.extra_cake_kg[index, place]
+        state = schedule.runner.state_after(row, used, extra, at)
         flow = L_PER_H * schedule.runner.flow_of(row, state)
-        done: What = "soak" if services.soaked[index, 0].any() else "rinse"
-        done = "replace" if services.replaced[index, 0].any() else done
+        done: What = "soak" if services.soaked[index, place].any() else "rinse"
+        done = "replace" if services.replaced[index, place].any() else done
         runs.append(FlowRun(day=tuple((start + at).tolist()), flow_l_per_h=tuple(flow.tolist()), ends_with=done))
         start += length
     return tuple(runs)
@@ -228,12 +268,12 @@ def loading_of(followed: Followed) -> Loading:
         One point where the clean filter lacks the flow.
     """
     runner, schedule = followed.runner, followed.schedule
-    days = float(schedule.first.days[0]) if schedule is not None else 0.0
+    days = float(schedule.first.days[followed.place]) if schedule is not None else 0.0
     at = np.linspace(0.0, days, _POINTS) if days > 0.0 else np.zeros(1)
-    row = np.zeros(len(at), dtype=np.intp)
+    row = followed.rows(len(at))
     new = np.zeros((len(at), runner.site.trains.present.shape[1]))
     state = runner.state_after(row, new, new, at)
-    flow = np.full(len(at), float(runner.clean.due_flow_m3_s[0]))
+    flow = np.full(len(at), float(runner.clean.due_flow_m3_s[followed.row]))
     held = (state.layer_kg + state.cake_kg).sum(axis=-1) * followed.entry.option.housings_in_parallel
     return Loading(
         option=followed.answer.id,

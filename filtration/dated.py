@@ -1,7 +1,7 @@
 """Events with dates and whole cents, and what they add up to."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import TYPE_CHECKING
@@ -120,14 +120,16 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BreakEven:
-    """What is rinsed and used again against what is thrown away.
+    """What is rinsed and used again against what is thrown away: the plan's option and the cheapest of the other sort.
 
     Parameters
     ----------
     reusable, disposable : str
-        Names of the cheapest option that meets the needs with every stage rinsed, and with a stage that is not.
+        Names of the option with every stage rinsed, and of that with a stage that is not.
+    reusable_is_cheapest, disposable_is_cheapest : bool
+        Whether each is the cheapest of its sort that meets the needs; the plan's own option may not be.
     day : int or None
-        Day from which the first has cost less for good; 0 from the start, None never within the horizon.
+        Day from which the first has cost less for good; 0 from the start, None if it has not within the horizon.
     horizon_days : int
         How far was looked.
     reusable_total, disposable_total : float
@@ -136,40 +138,12 @@ class BreakEven:
 
     reusable: str
     disposable: str
+    reusable_is_cheapest: bool
+    disposable_is_cheapest: bool
     day: int | None
     horizon_days: int
     reusable_total: float
     disposable_total: float
-
-
-def break_even_day(reusable: Sequence[tuple[int, float]], disposable: Sequence[tuple[int, float]]) -> int | None:
-    """Return the day from which one row of payments has come to less than another for good.
-
-    Parameters
-    ----------
-    reusable, disposable : sequence of (int, float)
-        Day and amount of each payment: of what should come to less, and of what it is compared with.
-
-    Returns
-    -------
-    int or None
-        The day; 0 where it never came to more, None where it does not come to less in the end.
-
-    Examples
-    --------
-    >>> break_even_day([(0, 20.0)], [(0, 6.0), (60, 6.0), (120, 6.0), (180, 6.0)])
-    180
-    """
-    saved: dict[int, int] = {0: 0}
-    for sign, row in ((-1, reusable), (1, disposable)):
-        for day, amount in row:
-            saved[day] = saved.get(day, 0) + sign * round(100.0 * amount)
-    balance = list(accumulate(saved[day] for day in sorted(saved)))
-    if balance[-1] <= 0:
-        return None
-    days = sorted(saved)
-    behind = [at for at, cents in enumerate(balance) if cents < 0]
-    return days[behind[-1] + 1] if behind else days[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +205,7 @@ class Plan:
     shopping : tuple of Purchase
         What to buy in the first year, and what to keep.
     break_even : BreakEven or None
-        None where no option of one of the two kinds meets the needs.
+        None where no option of the other sort, rinsed or thrown away, meets the needs.
     uneven : bool
         Uses change with month or weekday.
     lacks : float

@@ -31,7 +31,8 @@ from filtration.optics import attenuation_per_kg_m3, see_through_m
 from filtration.plan import rinse_price, soak_price
 from filtration.soil import CLASS_DIAMETERS_M, Source, load_kg_day
 from filtration.study import Option, Study
-from filtration.tub import LITRE_M3, SECONDS_PER_DAY, life_mean_share
+from filtration.tub import LITRE_M3, life_mean_share
+from filtration.units import SECONDS_PER_DAY
 from filtration.water import Water
 
 Array = npt.NDArray[np.float64]
@@ -190,6 +191,15 @@ class Case:
         of_dirt = self.dirt_kg_day * shares / (np.maximum(whole, 1e-30) * self.housings.astype(np.float32))
         return [share * of_dirt for share in caught]
 
+    def most_cakes(self, duty: Duty, caught: Sequence[Single]) -> list[Array]:
+        """Return the cake (d,) that each straining stage has when due at a catch (c, d), as if none strained [kg]."""
+        return [
+            cake_at_most(stage, duty, fed_per_day(stage, by_class), self.upkeep.rinse_limit_days)
+            if stage.strains
+            else np.zeros_like(duty.loss_pa)
+            for stage, by_class in zip(self.stages, caught, strict=True)
+        ]
+
     def walker(self, clean: Array, due: Array) -> Walker:
         """Return the tables of the stages at mid flow; where a sheet strains, its cake adds to what is caught."""
         duty, mid = self.duty(due), 0.5 * (clean + due)
@@ -197,10 +207,7 @@ class Case:
         caught = self.catches(mid, [none] * len(self.stages))
         rises = [np.array([none, none + 1.0])] * len(self.stages)
         if any(stage.strains for stage in self.stages):
-            fed = [fed_per_day(stage, by_class) for stage, by_class in zip(self.stages, caught, strict=True)]
-            limit = self.upkeep.rinse_limit_days
-            each = zip(self.stages, fed, strict=True)
-            most = [cake_at_most(stage, duty, part, limit) if stage.strains else none for stage, part in each]
+            most = self.most_cakes(duty, caught)
             half, full = (self.catches(mid, [share * cake for cake in most]) for share in (0.5, 1.0))
             rises = [_rise(*parts) for parts in zip(most, caught, half, full, strict=True)]
             caught = [

@@ -10,6 +10,11 @@ from filtration.defaults import UNKNOWNS, model
 from filtration.errors import InputError
 
 Array = npt.NDArray[np.float64]
+PERCENT = (10.0, 50.0, 90.0)
+"""Percentiles of every range that is told: one in ten below, the middle, one in ten above."""
+
+ONE_IN_TEN = 1.2815515655446004
+"""Standard normal score with a tenth above it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,10 +96,13 @@ class Belief:
         Mean scores [-].
     covariance : (u, u) array
         Of the scores [-].
+    return_factor : float
+        What lies after a tee before the housing over what ``tee`` has for it [-].
     """
 
     mean: Array
     covariance: Array
+    return_factor: float = 1.0
 
     @property
     def root(self) -> Array:

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 from math import log, pi
 
 from filtration.defaults import model
+from filtration.units import SECONDS_PER_DAY
 from filtration.water import HEAT_CAPACITY_J_KG_K, Water
 
 HOURS_PER_YEAR = 24.0 * 365.25
-SECONDS_PER_DAY = 86400.0
 JOULE_PER_KWH = 3.6e6
 _REFERENCE_BORE_M = 0.025
 _REFERENCE_OUTER_M = 0.031
@@ -27,7 +27,7 @@ class Cooling:
         Share of the year it runs [-].
     """
 
-    cop: float = 2.0
+    cop: float
     share_of_year: float = 1.0
 
 

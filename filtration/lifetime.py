@@ -87,7 +87,7 @@ def shortest_run_days(runner: Runner, first_run_days: Array) -> Array:
     Returns
     -------
     (...) array
-        Days: as stated, else half the first run, at least 3 days.
+        Days: as stated, else see ``run.unstated_shortest_days``.
     """
     stated = runner.needs.shortest_run_days
     if stated is not None:

@@ -21,6 +21,7 @@ from typing import Self
 
 from filtration.errors import InputError
 from filtration.readings import Reading, cells, reading_of
+from filtration.whole_file import put_new
 
 Row = tuple[int, int, str, str, str, str]  # number, microseconds, then what ``cells`` gives
 
@@ -371,22 +372,9 @@ class Logbook:
                 connection.execute(f"PRAGMA application_id = {_APPLICATION}")
                 _migrate(connection)
             with suppress(FileExistsError):  # another writer was quicker
-                _put(fresh, self.path)
+                put_new(fresh, self.path)
         self._connection = self._opened()
         return self._connection
-
-
-def _put(fresh: Path, path: Path) -> None:
-    """Give a file its name, never over another."""
-    try:
-        path.hardlink_to(fresh)
-    except FileExistsError:
-        raise
-    except OSError:  # some disks know no links
-        with path.open("xb") as out:
-            out.write(fresh.read_bytes())
-            out.flush()
-            os.fsync(out.fileno())
 
 
 def _connect(path: Path, how: str) -> sqlite3.Connection:

@@ -60,14 +60,7 @@ def density(*, celsius: list[float]) -> Array:
 def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Array:
     """Friction factor that the loss of a straight hose without fittings implies."""
     water, length_m = water_at(4.0), 10.0
-    hose = Plumbing(
-        bore_m=_BORE_M,
-        length_m=length_m,
-        roughness_m=relative_roughness * _BORE_M,
-        elbows_90=0,
-        hose_barbs=0,
-        other_k=0.0,
-    )
+    hose = Plumbing(bore_m=_BORE_M, length_m=length_m, roughness_m=relative_roughness * _BORE_M)
     flow = np.array(reynolds) * water.viscosity_pa_s / water.density_kg_m3 * pi / 4.0 * _BORE_M
     heads: Array = plumbing_loss_pa(flow, hose, water) / velocity_pressure_pa(flow, _BORE_M, water)
     return heads * _BORE_M / length_m

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 import numpy.typing as npt
@@ -44,7 +45,7 @@ class Pump:
     in_water: bool = True
     hours_per_day: float = 24.0
     price: float = 0.0
-    life_years: float = 4.0
+    life_years: float = inf
     exponent: float = model("pump.exponent")
 
     @property

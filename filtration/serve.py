@@ -2,6 +2,7 @@
 
 import os
 import socket
+import sys
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 
@@ -78,10 +79,17 @@ def serve(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) ->
         os.environ[NO_LOGBOOK] = "1"
     from streamlit.web.cli import main
 
-    options = {"server.address": host, "server.port": str(port), "server.showEmailPrompt": "false"}
+    options = {
+        "server.address": host,
+        "server.port": str(port),
+        "server.showEmailPrompt": "false",
+        "logger.hideWelcomeMessage": "true",
+    }
     if host not in _OWN:
         options["server.allowedHosts"] = "*"
     script = str(pages_folder() / "server.py")
+    shown = f"[{host}]" if ":" in host else host
+    sys.stderr.write(f"The pages are at http://{shown}:{port}; Ctrl+C ends them.\n")
     main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
 
 

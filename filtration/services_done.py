@@ -36,7 +36,7 @@ def services_done(plan: Plan, compared: Comparison, readings: Sequence[Reading] 
     done = _when_due(plan, compared, since)
     services = [row for row in readings if row.kind in ("rinse", "soak", "replace")]
     if services:
-        option = next(each for each in plan.study.options if each.name == plan.name)
+        option, _ = plan.study.on_pumps[plan.option]
         days = {
             kind: {row.when.date() for row in services if row.kind == kind and since <= row.when.date()}
             for kind in ("rinse", "soak", "replace")

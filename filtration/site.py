@@ -8,7 +8,8 @@ import numpy.typing as npt
 
 from filtration.loading import Trains, cake_drag, stage_loss_pa
 from filtration.loop import Loop
-from filtration.tub import SECONDS_PER_DAY, Tub, removal_per_day
+from filtration.tub import Tub, removal_per_day
+from filtration.units import SECONDS_PER_DAY
 
 Array = npt.NDArray[np.float64]
 Rows = npt.NDArray[np.intp]

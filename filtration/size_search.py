@@ -7,14 +7,11 @@ from math import isfinite
 import numpy as np
 import numpy.typing as npt
 
-from filtration.assembly import Entry, entries_of, runner_of
+from filtration.assembly import Entry, entry_by_id, runner_of
 from filtration.errors import InputError, NoAnswerError
-from filtration.figures import entry_id
 from filtration.lifetime import first_runs
 from filtration.run import Limit, Needs
 from filtration.study import Option, Study
-from filtration.study_rules import nearest
-from filtration.units import shown
 
 Array = npt.NDArray[np.float64]
 _SIDE_BY_SIDE, _CLOSE = 65, 1e-6
@@ -164,11 +161,7 @@ def entry_named(study: Study, option_id: str) -> Entry:
     NoAnswerError
         If its pleats do not fit as the study has them.
     """
-    entries = {entry_id(study, entry): entry for entry in entries_of(study)}
-    if option_id not in entries:
-        near = nearest(option_id, list(entries))
-        raise InputError(f"option: no option has the id {shown(option_id)}; the nearest is {shown(near)}")
-    entry = entries[option_id]
+    entry = entry_by_id(study, option_id)
     for element, medium in zip(entry.option.stages, entry.media, strict=True):
         if medium.half_gap_m <= 0.0:
             msg = (

@@ -1,12 +1,12 @@
-"""What dated events come to: spending day by day, the day two ways cross, a year's purchases, the owner's own time."""
+"""What dated events come to: spending day by day, the day from which rinsing pays, the owner's own time."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from filtration.answer import OptionAnswer
-from filtration.cost import DAYS_PER_YEAR
 from filtration.plan import Event
 from filtration.study import Study
 
@@ -46,66 +46,68 @@ def spending_of(events: Sequence[Event]) -> Spending:
     return Spending(day=tuple(days), total=tuple(days.values()))
 
 
-def crossing_day(first: Spending, second: Spending) -> int | None:
-    """Return the day from which one way has cost less than another for good.
+def break_even_day(reusable: Spending, disposable: Spending) -> int | None:
+    """Return the day from which one way has cost less than another for good, to the cent.
 
     Parameters
     ----------
-    first, second : Spending
-        What is dearer to begin with, and what it is compared with.
+    reusable, disposable : Spending
+        What should come to less, and what it is compared with.
 
     Returns
     -------
     int or None
-        0 where the first is never dearer; None where it is still dearer at the end.
+        0 where it was less from the first payment on; None where it is not less in the end.
 
     Examples
     --------
-    >>> crossing_day(Spending(day=(0,), total=(50.0,)), Spending(day=(0, 30, 60), total=(20.0, 40.0, 60.0)))
-    60
+    >>> thrown_away = Spending(day=(0, 60, 120, 180), total=(6.0, 12.0, 18.0, 24.0))
+    >>> break_even_day(Spending(day=(0,), total=(20.0,)), thrown_away)
+    180
     """
-    days = sorted({*first.day, *second.day})
-
-    def at(spending: Spending, day: int) -> float:
-        place = int(np.searchsorted(spending.day, day, side="right")) - 1
-        return spending.total[place] if place >= 0 else 0.0
-
-    dearer = [at(first, day) > at(second, day) for day in days]
-    if not any(dearer):
-        return 0
-    last = len(dearer) - 1 - dearer[::-1].index(True)
-    return days[last + 1] if last + 1 < len(days) else None
+    days = sorted({*reusable.day, *disposable.day})
+    less = _cents_paid(reusable, days) < _cents_paid(disposable, days)
+    if not less[-1:].any():
+        return None
+    not_yet = np.flatnonzero(~less)
+    return days[not_yet[-1] + 1] if not_yet.size else 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Purchase:
-    """What to have bought within a year: how many, for how much, and the first day it is wanted."""
-
-    item: str
-    count: float
-    amount: float
-    first_day: int
+def _cents_paid(spending: Spending, days: Sequence[int]) -> npt.NDArray[np.float64]:
+    """Return what has been paid by each day, in cents."""
+    return np.rint(100.0 * np.array([0.0, *spending.total])[np.searchsorted(spending.day, days, side="right")])
 
 
-def shopping_of(events: Sequence[Event]) -> tuple[Purchase, ...]:
-    """Return what the first year's events ask to be bought.
+def best_of_either_sort(options: Sequence[OptionAnswer]) -> dict[bool, OptionAnswer]:
+    """Return the first option that is rinsed and used again, and the first with a stage that is thrown away.
 
     Parameters
     ----------
-    events : sequence of Event
-        Dated events.
+    options : sequence of OptionAnswer
+        Best first.
 
     Returns
     -------
-    tuple of Purchase
-        By item, in the order first wanted; electricity and disinfectant, which have no parcel, are left out.
+    dict of bool to OptionAnswer
+        By whether every stage is rinsed; a sort of which there is none is left out.
     """
-    found: dict[str, Purchase] = {}
-    for event in events:
-        if event.what == "buy" and event.day < DAYS_PER_YEAR and event.item not in {"electricity", "disinfectant"}:
-            known = found.get(event.item, Purchase(item=event.item, count=0.0, amount=0.0, first_day=event.day))
-            found[event.item] = replace(known, count=known.count + event.count, amount=known.amount + event.amount)
-    return tuple(found.values())
+    return {is_reusable(option): option for option in reversed(options)}
+
+
+def is_reusable(option: OptionAnswer) -> bool:
+    """Return whether every stage of an option is rinsed and used again.
+
+    Parameters
+    ----------
+    option : OptionAnswer
+        The option.
+
+    Returns
+    -------
+    bool
+        Whether it is.
+    """
+    return all(stage.rinses_before_replacing for stage in option.stages)
 
 
 def own_hours_per_year(study: Study, answer: OptionAnswer) -> float:
@@ -123,10 +125,9 @@ def own_hours_per_year(study: Study, answer: OptionAnswer) -> float:
     float
         Hours a year.
     """
-    elements = {element.name: element for option in study.options for element in option.stages}
     minutes = 0.0
     for stage in answer.stages:
-        element = elements[stage.element]
+        element = study.elements[stage.element]
         minutes += (stage.rinses_per_year or 0.0) * element.rinse_minutes
         minutes += (stage.soaks_per_year or 0.0) * element.soak_minutes
     return minutes / 60.0

@@ -1,6 +1,7 @@
 """What to buy in a year, and what to keep on the shelf."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from math import ceil
 
@@ -9,6 +10,7 @@ from filtration.cost import DAYS_PER_YEAR
 from filtration.dated import Planned, Purchase
 from filtration.defaults import model
 from filtration.pace import Pace
+from filtration.plan import Event
 from filtration.study import Element, Option
 
 
@@ -40,6 +42,39 @@ def spares_for(demand: float, service_level: float) -> int:
     return spares
 
 
+def bought_in_a_year(elements: Mapping[str, Element], events: Sequence[Event | Planned]) -> tuple[Purchase, ...]:
+    """Return what is bought over the first year.
+
+    Parameters
+    ----------
+    elements : mapping of str to Element
+        The elements that may be among it, by name.
+    events : sequence of Event or Planned
+        Dated events.
+
+    Returns
+    -------
+    tuple of Purchase
+        By item, in the order first wanted; electricity is none of it.
+    """
+    found: dict[str, list[Event | Planned]] = {}
+    for event in events:
+        if event.what == "buy" and event.day < DAYS_PER_YEAR and event.item != "electricity":
+            found.setdefault(event.item, []).append(event)
+    return tuple(_purchase(item, elements.get(item), bought) for item, bought in found.items())
+
+
+def _purchase(item: str, element: Element | None, bought: Sequence[Event | Planned]) -> Purchase:
+    return Purchase(
+        item=item,
+        what="element" if element else "disinfectant" if item == "disinfectant" else "equipment",
+        count=sum(event.count for event in bought),
+        amount=round(sum(event.amount for event in bought), 2),
+        lead_time_days=element.lead_time_days if element else None,
+        suppliers=element.suppliers if element else None,
+    )
+
+
 def shopping_list(option: Option, answer: OptionAnswer, events: Sequence[Planned], pace: Pace) -> tuple[Purchase, ...]:
     """Return what to buy over the first year, and what to keep.
 
@@ -66,30 +101,27 @@ def shopping_list(option: Option, answer: OptionAnswer, events: Sequence[Planned
     """
     year = [event for event in events if event.day < DAYS_PER_YEAR]
     elements = {element.name: element for element in option.stages}
-    lines = [_element(option, answer, element, year, pace) for element in elements.values()]
+    bought = {line.item: line for line in bought_in_a_year(elements, events)}
+    lines = [
+        _kept(bought.get(element.name) or _purchase(element.name, element, ()), option, answer, element, year, pace)
+        for element in elements.values()
+    ]
     for element in elements.values():
         soaks = sum(event.count for event in year if (event.what, event.item) == ("soak", element.name))
         if soaks * element.soak_price > 0.0:
             lines.append(
                 Purchase(item=element.name, what="cleaner", count=soaks, amount=round(soaks * element.soak_price, 2))
             )
-    others = [event for event in year if event.what == "buy" and event.item not in {*elements, "electricity"}]
-    for item in dict.fromkeys(event.item for event in others):
-        bought = [event for event in others if event.item == item]
-        lines.append(
-            Purchase(
-                item=item,
-                what="disinfectant" if item == "disinfectant" else "equipment",
-                count=sum(event.count for event in bought),
-                amount=round(sum(event.amount for event in bought), 2),
-            )
-        )
-    return tuple(lines)
+    return (*lines, *(line for line in bought.values() if line.item not in elements))
 
 
-def _element(option: Option, answer: OptionAnswer, element: Element, year: Sequence[Planned], pace: Pace) -> Purchase:
-    bought = [event for event in year if (event.what, event.item) == ("buy", element.name)]
-    later = next((event.earliest for event in bought if event.day > 0), None)
+def _kept(
+    line: Purchase, option: Option, answer: OptionAnswer, element: Element, year: Sequence[Planned], pace: Pace
+) -> Purchase:
+    """Return an element's line with when the next is needed, and what to keep."""
+    later = next(
+        (event.earliest for event in year if (event.what, event.item) == ("buy", element.name) and event.day > 0), None
+    )
     sets, lead = option.housings_in_parallel, element.lead_time_days
     spares = 0
     if lead is not None:
@@ -97,16 +129,11 @@ def _element(option: Option, answer: OptionAnswer, element: Element, year: Seque
         demand = per_year / sets * lead / DAYS_PER_YEAR * pace.busiest(lead, DAYS_PER_YEAR)
         spares = sets * spares_for(demand, model("stock.service_level"))
     swap = sets if any(event.what == "rinse" and event.item == element.name for event in year) else 0
-    return Purchase(
-        item=element.name,
-        what="element",
-        count=sum(event.count for event in bought),
-        amount=round(sum(event.amount for event in bought), 2),
+    return replace(
+        line,
         next_needed=later,
         order_by=later - timedelta(days=ceil(lead)) if later is not None and lead is not None else None,
         spares=spares,
         swap=swap,
         stock_amount=round((spares + swap) * element.price, 2),
-        lead_time_days=lead,
-        suppliers=element.suppliers,
     )

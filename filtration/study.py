@@ -20,6 +20,8 @@ from filtration.water import water_at
 Kind = Literal["foam", "depth", "pleated"]
 Disinfectant = Literal["kept", "none", "not stated"]
 Points = tuple[tuple[float, float], ...]
+_LONGEST_NAME_SHOWN = 40
+_MOST_NAMES_SHOWN = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,13 +74,13 @@ class Element:
     capacity_kg: float | None = None
     capacity_at_pa: float | None = None
     price: float = 0.0
-    rinse_minutes: float = 10.0
-    rinse_water_m3: float = 0.020
+    rinse_minutes: float = 0.0
+    rinse_water_m3: float = 0.0
     rinse_recovery: float = 0.0
-    soak_every_rinses: int = 4
-    soak_recovery: float = 0.70
-    soak_price: float = 1.0
-    soak_minutes: float = 10.0
+    soak_every_rinses: int = 0
+    soak_recovery: float = 0.0
+    soak_price: float = 0.0
+    soak_minutes: float = 0.0
     lead_time_days: float | None = None
     suppliers: int | None = None
 
@@ -107,14 +109,20 @@ class Option:
     id: str
     name: str
     stages: tuple[Element, ...]
-    housings_in_parallel: int = 1
-    housing_price: float = 35.0
-    housing_life_years: float = 10.0
+    housings_in_parallel: int
+    housing_price: float
+    housing_life_years: float
 
     @property
     def housings_in_series(self) -> int:
         """Housings the water passes one after the other; a foam block ahead of one sits on the pump's intake."""
         return max(1, sum(stage.kind != "foam" for stage in self.stages))
+
+    @property
+    def housed(self) -> tuple[bool, ...]:
+        """Which stages sit in housings rather than on the pump's intake."""
+        foam = [stage.kind == "foam" for stage in self.stages]
+        return tuple(all(foam) or not each for each in foam)
 
     @property
     def housings(self) -> int:
@@ -128,6 +136,41 @@ class InUse:
 
     option: str
     since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumed:
+    """A default that a study leans on; as text, one line "key = value".
+
+    Parameters
+    ----------
+    key : str
+        A key of the study file, its table in front.
+    value : str
+        What is taken for it, without quotes.
+    told : str
+        The same as a study file has it, and where it comes from.
+    names : tuple of str
+        Which of equal tables lean on it; empty where all do.
+    """
+
+    key: str
+    value: str
+    told: str
+    names: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        """Return it as "key = value", with the names of those that lean on it."""
+        return f"{self.key} = {self.with_names}"
+
+    @property
+    def with_names(self) -> str:
+        """What is told, with the names of those that lean on it, long ones cut and the last of many left out."""
+        if not self.names:
+            return self.told
+        few = ", ".join(name[:_LONGEST_NAME_SHOWN] for name in self.names[:_MOST_NAMES_SHOWN])
+        more = len(self.names) - _MOST_NAMES_SHOWN
+        return f"{self.told} ({few}{f' and {more} more' if more > 0 else ''})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,32 +211,46 @@ class Study:
         Geometric spreads by name, over the defaults.
     belief : Belief or None
         What readings say of the unknowns, see ``believed``.
-    assumed : tuple of str
-        The defaults the study leans on, as "key = value".
+    assumed : tuple of Assumed
+        The defaults the study leans on.
     """
 
     name: str
-    currency: str = "EUR"
+    currency: str
     tub: Tub
     water_rule_days: float
-    water_never_changed: bool = False
-    disinfectant: Disinfectant = "not stated"
-    shared_with_public: bool = False
-    surroundings: Surroundings = "outdoors"
-    air_temperature_c: float = 20.0
-    air_humidity: float = 0.6
-    fill_temperature_c: float = 12.0
+    water_never_changed: bool
+    disinfectant: Disinfectant
+    shared_with_public: bool
+    surroundings: Surroundings
+    air_temperature_c: float
+    air_humidity: float
+    fill_temperature_c: float
     pumps: tuple[Pump, ...]
     plumbing: Plumbing | None
     lift_test: Points = ()
     needs: Needs
-    cooling: Cooling = Cooling()
-    prices: Prices = Prices()
+    cooling: Cooling
+    prices: Prices
     options: tuple[Option, ...]
     in_use: InUse | None = None
     spreads: Mapping[str, float] = field(default_factory=dict)
-    assumed: tuple[str, ...] = ()
+    assumed: tuple[Assumed, ...] = ()
     belief: Belief | None = None
+
+    def id_of(self, option: Option, pump: Pump) -> str:
+        """Return the id of an option on a pump: with an @ and the pump's name where there are several."""
+        return f"{option.id}@{pump.name}" if len(self.pumps) > 1 else option.id
+
+    @property
+    def on_pumps(self) -> dict[str, tuple[Option, Pump]]:
+        """Every option on every pump, by its id; pump by pump."""
+        return {self.id_of(option, pump): (option, pump) for pump in self.pumps for option in self.options}
+
+    @property
+    def elements(self) -> dict[str, Element]:
+        """Every element of its options, by name."""
+        return {element.name: element for option in self.options for element in option.stages}
 
 
 def _by_law(element: Element) -> Medium:

@@ -1,6 +1,7 @@
 """The tables of a study file to the frozen values of a study, with the list of the defaults it leans on."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from math import isinf
 from typing import Any
 
@@ -13,7 +14,7 @@ from filtration.plumbing import Plumbing
 from filtration.pump import Pump
 from filtration.run import Needs
 from filtration.soil import sources
-from filtration.study import Element, InUse, Option, Study
+from filtration.study import Assumed, Element, InUse, Option, Study
 from filtration.study_rules import slug
 from filtration.study_schema import (
     ElementTable,
@@ -28,8 +29,6 @@ from filtration.tub import Tub, spa_rule_days
 from filtration.units import in_unit, written
 from filtration.water import water_at
 
-_LONGEST_NAME_SHOWN = 40
-_MOST_NAMES_SHOWN = 3
 _REPLACED_BY_LIFT_TEST = {"elbows_90", "hose_barbs", "other_k", "roughness", "static_lift"}
 
 
@@ -217,92 +216,99 @@ def _options(file: StudyFile, elements: Mapping[str, Element]) -> Iterator[Optio
         )
 
 
-def _assumed(file: StudyFile, water_life_days: float) -> Iterator[str]:
+def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
     """Yield the defaults a study leans on, in the order of the file."""
     lifted = bool(file.measured.lift_test)
     if "currency" not in file.model_fields_set:
-        yield _line("", "currency")
+        yield _default("currency")
     yield from _grouped("tub", [file.tub], lambda table, key: _tub_default(table, key, water_life_days))
-    yield from _grouped("pump", _pump_tables(file), lambda _, key: "" if key == "name" else None)
+    yield from _grouped("pump", _pump_tables(file), lambda _, key: _NONE if key == "name" else None)
     if file.plumbing or not lifted:
         without = _REPLACED_BY_LIFT_TEST if lifted else set[str]()
-        yield from _grouped("plumbing", [file.plumbing], lambda _, key: "" if key in without else None)
+        yield from _grouped("plumbing", [file.plumbing], lambda _, key: _NONE if key in without else None)
     yield from _grouped("cooling", [file.cooling], lambda *_: None)
     yield from _grouped("needs", [file.needs], lambda table, key: _needs_default(table, key, file.tub))
     yield from _grouped("prices", [file.prices], lambda *_: None)
     yield from _grouped("elements", file.elements, _element_default)
     if file.options is None:
-        yield "options = each element alone, in one housing"
-        yield from (_line("options", key) for key in ("housing_price", "housing_life"))
+        alone = "each element alone, in one housing"
+        yield Assumed(key="options", value=alone, told=alone)
+        yield from (_default(f"options.{key}") for key in ("housing_price", "housing_life"))
     else:
         yield from _grouped("options", file.options, lambda *_: None)
 
 
-def _line(table: str, key: str) -> str:
-    """Return a default as a study file would have it, with its table in front."""
-    name = f"{table}.{key}" if table else key
-    value = STUDY_DEFAULTS[name]
-    text = f'"{value}"' if isinstance(value, str) else str(value).lower() if isinstance(value, bool) else f"{value:g}"
-    return f"{name} = {text}"
+def _default(key: str) -> Assumed:
+    """Return what the table of defaults says of a key."""
+    value = STUDY_DEFAULTS[key]
+    if isinstance(value, str):
+        return Assumed(key=key, value=value, told=f'"{value}"')
+    text = str(value).lower() if isinstance(value, bool) else f"{value:g}"
+    return Assumed(key=key, value=text, told=text)
 
 
-def _grouped(table: str, rows: Sequence[Any], special: Callable[[Any, str], str | None]) -> Iterator[str]:
+Told = tuple[str, str]
+_NONE = ("", "")
+
+
+def _grouped(table: str, rows: Sequence[Any], special: Callable[[Any, str], Told | None]) -> Iterator[Assumed]:
     """Yield the defaults of equal tables, once a key, with names where not all of them lean on it.
 
-    ``special`` returns a line of its own for a key that was left out, "" for none, or None for what the table
-    of defaults says.
+    ``special`` returns for a key that was left out what is taken for it and how that is told, ``_NONE`` where nothing
+    is, or None for what the table of defaults says.
     """
     for key in type(rows[0]).model_fields:
-        leaning: dict[str, list[str]] = {}
+        place = f"{table}.{key}"
+        leaning: dict[Assumed, list[str]] = {}
         for row in rows:
             if key in row.model_fields_set:
                 continue
-            line = special(row, key)
-            if line is None:
-                line = _line(table, key) if f"{table}.{key}" in STUDY_DEFAULTS else ""
-            if line:
-                leaning.setdefault(line, []).append(getattr(row, "name", ""))
-        for line, names in leaning.items():
-            yield line if len(names) == len(rows) else f"{line} ({_listed(names)})"
+            told = special(row, key)
+            if told is None:
+                found = _default(place) if place in STUDY_DEFAULTS else None
+            else:
+                found = Assumed(key=place, value=told[0], told=told[1]) if told != _NONE else None
+            if found:
+                leaning.setdefault(found, []).append(getattr(row, "name", ""))
+        for found, names in leaning.items():
+            yield found if len(names) == len(rows) else replace(found, names=tuple(names))
 
 
-def _listed(names: Sequence[str]) -> str:
-    few = [name[:_LONGEST_NAME_SHOWN] for name in names[:_MOST_NAMES_SHOWN]]
-    more = len(names) - len(few)
-    return ", ".join(few) + (f" and {more} more" if more else "")
-
-
-def _tub_default(_: TubTable, key: str, water_life_days: float) -> str | None:
+def _tub_default(_: TubTable, key: str, water_life_days: float) -> Told | None:
     if key != "water_change_every":
         return None
-    most = model("water.life_most")
-    return f'tub.{key} = "{written(water_life_days, "day", 2)}" (shorter of {most:g} days and the spa rule)'
+    most, life = model("water.life_most"), written(water_life_days, "day", 2)
+    return life, f'"{life}" (shorter of {most:g} days and the spa rule)'
 
 
-def _needs_default(table: NeedsTable, key: str, tub: TubTable) -> str | None:
+def _needs_default(table: NeedsTable, key: str, tub: TubTable) -> Told | None:
     if key == "turnovers_per_hour" and table.model_fields_set & {"flow", "share_of_clean_flow"}:
-        return ""
+        return _NONE
     if key == "see_through":
-        return f'needs.{key} = {model("needs.depths_seen"):g} x depth = "{written(_see_through_m(tub), "m")}"'
+        view = written(_see_through_m(tub), "m")
+        return view, f'{model("needs.depths_seen"):g} x depth = "{view}"'
     if key == "shortest_run":
         share, least = model("service.shortest_share"), model("service.shortest_days")
-        return f"needs.{key} = {share:g} x the first run, at least {least:g} days"
+        told = f"{share:g} x the first run, at least {least:g} days"
+        return told, told
     return None
 
 
-def _element_default(table: ElementTable, key: str) -> str | None:
+def _element_default(table: ElementTable, key: str) -> Told | None:
     if key == "rating" and table.pores_per_inch:
         micron = in_unit(model("media.foam_rating_times_ppi"), "um")
         follows = written(foam_rating_m(table.pores_per_inch), "um")
-        return f'elements.{key} = {micron:g} um / pores_per_inch = "{follows}"'
+        return follows, f'{micron:g} um / pores_per_inch = "{follows}"'
     if key == "area" and table.size and table.kind == "pleated" and table.pleats is None:
-        return f'elements.{key} = "{written(table.size.pleated_m2, "m^2")}" for the size'
+        area = written(table.size.pleated_m2, "m^2")
+        return area, f'"{area}" for the size'
     if key == "rinse_recovery" and table.kind != "depth":
-        return f"elements.{key} = {_rinse_recovery(table):g}"
+        share = f"{_rinse_recovery(table):g}"
+        return share, share
     unused = (
         (key.startswith(("rinse_", "soak_")) and table.kind == "depth")
         or (key in {"soak_recovery", "soak_price", "soak_minutes"} and table.soak_every_rinses == 0)
         or (key == "clean_loss_at" and not table.clean_loss)
         or (key == "rating_means" and (table.kind == "foam" or bool(table.beta)))
     )
-    return "" if unused else None
+    return _NONE if unused else None

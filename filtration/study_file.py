@@ -4,7 +4,7 @@ import os
 import re
 import stat
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -12,10 +12,11 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from filtration.by_id import nearest
 from filtration.errors import InputError
 from filtration.study import Study
 from filtration.study_build import study_of
-from filtration.study_rules import Fault, Given, Place, nearest, rules
+from filtration.study_rules import Fault, Given, Place, rules
 from filtration.study_schema import LISTS, TABLES, StudyFile, Table
 from filtration.units import shown
 
@@ -264,21 +265,29 @@ def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
     try:
         return tomllib.loads(text.removeprefix("\ufeff"))
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{where}: {_not_toml(str(error))}") from None
+        raise InputError(f"{where}: {_not_toml(str(error), text.splitlines())}") from None
     except RecursionError:
         raise InputError(f"{where}: is nested too deeply; a study has tables and lists of pairs") from None
     except ValueError:
         raise InputError(f"{where}: has a number of too many digits") from None
 
 
-def _not_toml(told: str) -> str:
+def _not_toml(told: str, lines: Sequence[str]) -> str:
     """Say in our words why a text is no TOML; line and column come last in what the parser tells."""
-    split = re.fullmatch(r"(.*) \(at (line \d+, column \d+|end of document)\)", told, re.DOTALL)
-    reason, at = split.groups() if split else (told, "some place")
+    split = re.fullmatch(r"(.*) \(at (line (\d+), column \d+|end of document)\)", told, re.DOTALL)
+    reason, at, number = split.groups() if split else (told, "some place", None)
     if re.match(r"Cannot (overwrite a value|declare .* twice|mutate|redefine)|Duplicate", reason):
         return f"is not TOML at {at}: a key or table is there a second time"
+    line = lines[int(number) - 1] if number else ""
+    comma = re.fullmatch(r"\s*[\w.\"-]+\s*=\s*(\d+),(\d+)\s*(#.*)?", line)
     quotes = "after a statement" in reason or reason == "Invalid value"
-    hint = '; text stands in quotes: volume = "420 L"' if quotes else ""
+    hint = ""
+    if comma:
+        hint = f"; decimals take a point: {comma[1]}.{comma[2]}"
+    elif re.search("[\u201c-\u201f]", line):
+        hint = '; quotes are straight ones: "'
+    elif quotes:
+        hint = '; text stands in quotes: volume = "420 L"'
     return f"is not TOML at {at}: {_plain(reason[:1].lower() + reason[1:])}{hint}"
 
 

@@ -7,9 +7,9 @@ at once.
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from difflib import get_close_matches
 from typing import Any
 
+from filtration.by_id import nearest, no_option
 from filtration.errors import InputError
 from filtration.study_fields import MOST_STAGES
 from filtration.study_schema import ElementTable, PlumbingTable, PumpTable, Table
@@ -61,29 +61,6 @@ def slug(name: str, place: int) -> str:
     """
     plain = "".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c))
     return re.sub("[^a-z0-9]+", "-", plain.lower()).strip("-") or f"option-{place}"
-
-
-def nearest(word: str, known: list[str]) -> str:
-    """Return the known word most like another.
-
-    Parameters
-    ----------
-    word : str
-        What was written.
-    known : list of str
-        The words there are, at least one.
-
-    Returns
-    -------
-    str
-        One of them.
-
-    Examples
-    --------
-    >>> nearest("max_flwo", ["max_flow", "power"])
-    'max_flow'
-    """
-    return get_close_matches(word[:200], known, n=1, cutoff=0.0)[0]
 
 
 def rules(given: Given) -> Iterator[Fault]:
@@ -297,5 +274,4 @@ def _in_use_rules(given: Given) -> Iterator[Fault]:
     pumps = [name for _, name, _ in _names(given, "pumps")]
     on_pump = {f"{identifier}@{pump}" for identifier in known for pump in pumps}
     if isinstance(option, str) and known and option not in known and option not in on_pump:
-        near = shown(nearest(option, known))
-        yield ("in_use", "option"), f"no option has the id {shown(option)}; the nearest is {near}"
+        yield ("in_use", "option"), no_option(option, known)

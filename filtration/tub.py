@@ -15,7 +15,6 @@ from filtration.water import Water
 Array = npt.NDArray[np.float64]
 US_GALLON_M3 = 3.785411784e-3
 LITRE_M3 = 1e-3
-SECONDS_PER_DAY = 86400.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

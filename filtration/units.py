@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 Measure = Literal["length", "area", "volume", "flow", "pressure", "power", "mass", "temperature", "time"]
 Values = TypeVar("Values", float, "npt.NDArray[np.float64]")
+SECONDS_PER_DAY = 86400.0
 
 # Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are conventional ones.
 # A year is the 365.25 days of the model, a month a twelfth of it.
@@ -318,6 +319,28 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
     if not isfinite(value):
         raise InputError(f"{need}, got {shown(text)}, which is no finite number")
     return value
+
+
+def unit_in(text: str) -> str:
+    """Return the unit of a quantity as it was written.
+
+    Parameters
+    ----------
+    text : str
+        What ``read_quantity`` takes.
+
+    Returns
+    -------
+    str
+        Its unit; empty where there is none.
+
+    Examples
+    --------
+    >>> unit_in("82 cm"), unit_in('32"')
+    ('cm', '"')
+    """
+    match = _QUANTITY.fullmatch(text)
+    return (match[2] or "").strip() if match else ""
 
 
 def _shortest(measure: Measure) -> Iterator[str]:

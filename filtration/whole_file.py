@@ -61,21 +61,45 @@ def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = Fals
             if force:
                 fresh.replace(target)
             else:
-                _named(fresh, target)
+                put_new(fresh, target)
     except FileExistsError:  # another writer was quicker
         raise InputError(f"{file}: there is a file already; nothing was written") from None
     except OSError as error:
         raise _unwritten(file, error) from None
 
 
-def _named(fresh: Path, target: Path) -> None:
-    """Give a file its name, not over another."""
+def put_new(fresh: Path, target: Path) -> None:
+    """Give a file its name, whole and never over another.
+
+    Parameters
+    ----------
+    fresh : path
+        The file, on the same disk.
+    target : path
+        Its name to be.
+
+    Raises
+    ------
+    FileExistsError
+        If there is a file of that name.
+    OSError
+        If the disk refuses.
+
+    Notes
+    -----
+    Some disks know no links: there an empty file keeps the name until the whole one stands in its place.
+    """
     try:
         target.hardlink_to(fresh)
     except FileExistsError:
         raise
-    except OSError:  # some disks know no links
-        fresh.replace(target)
+    except OSError:
+        target.touch(exist_ok=False)
+        try:
+            fresh.replace(target)
+        except OSError:
+            target.unlink()
+            raise
 
 
 def _unwritten(file: Path, error: OSError) -> InputError:

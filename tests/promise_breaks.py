@@ -56,7 +56,7 @@ _WHOLE = """\
             if force:
                 fresh.replace(target)
             else:
-                _named(fresh, target)
+                put_new(fresh, target)
 """
 _IN_PLACE = "        target.write_bytes(data)\n"
 _BEGIN = """\

@@ -12,14 +12,16 @@ import pytest
 from filtration import Comparison, NoAnswerError, compare
 from filtration.answer import CostPerYear, FlowRecord, OptionAnswer
 from filtration.clearness import catch_by_size, clearness_of
-from filtration.courses import ONE_IN_TEN, flow_runs, flow_runs_at, follow_option, loading_of
+from filtration.courses import flow_runs, flow_runs_at, follow_option, loading_of
 from filtration.defaults import UNKNOWNS
+from filtration.draws import ONE_IN_TEN
 from filtration.present.chart_clear import catch_chart, lives_chart, view_chart
 from filtration.present.chart_course import life_chart, loading_chart
 from filtration.present.chart_paid import pair_of
 from filtration.present.chart_sure import COST, DAYS, Figure, cases_chart, drivers_chart
 from filtration.present.charts import METRIC, PICTURES, US, Display, cost_chart, days_chart, flow_chart, pressure_chart
 from filtration.present.phrases import PARTS, days, money, title
+from filtration.present.pictures import a_few
 from filtration.study_file import study_from_dict
 from filtration.units import in_unit
 
@@ -308,12 +310,68 @@ def test_cases_that_are_all_alike_make_one_stack(drawn_answer_of: Callable[[str]
     answer = drawn_answer_of("freezer")
     first = answer.options[0]
     assert first.sureness is not None
-    for value in (0.0, 14.0):
-        alike = replace(first.sureness, outcomes={DAYS.key: (value,) * 20})
-        one = without(answer, first.id, sureness=alike, days_to_first_service=value)
-        dots = cases_in(replace(one, options=one.options[:1]), DAYS)[first.name]
+    for figure, value in ((COST, 0.0), (DAYS, 14.0)):
+        alike = replace(first.sureness, outcomes={figure.key: (value,) * 20})
+        one = without(
+            answer, first.id, sureness=alike, days_to_first_service=value, cost_per_year=CostPerYear(total=value)
+        )
+        dots = cases_in(replace(one, options=one.options[:1]), figure)[first.name]
         assert {dot["at"] for dot in dots} == {value}
         assert len({dot["up"] for dot in dots}) == 20
+
+
+def test_where_no_case_has_days_words_stand_for_the_dots(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    first = answer.options[0]
+    assert first.sureness is not None
+    for cases, drawable in (((0.0,) * 20, False), ((*(0.0,) * 19, 5.0), True)):
+        one = without(
+            answer, first.id, sureness=replace(first.sureness, outcomes={DAYS.key: cases}), days_to_first_service=0.0
+        )
+        one = replace(one, options=tuple(option for option in one.options if option.id == first.id))
+        if drawable:
+            spec = cases_chart(one, DAYS).to_dict()
+            domains = [layer["encoding"]["x"]["scale"]["domain"] for layer in spec["layer"] if "shape" in str(layer)]
+            assert domains[0][1] >= 5.0
+        else:
+            with pytest.raises(NoAnswerError, match="in all 20 cases the best options fail a need even when clean"):
+                cases_chart(one, DAYS)
+
+
+def test_a_map_with_none_to_take_has_no_thick_frame_and_cells_say_how_many_they_hold(freezer: Comparison) -> None:
+    def under(answer: Comparison) -> str:
+        return " ".join(PICTURES["map"].draw(answer, METRIC).to_dict()["title"]["subtitle"])
+
+    assert "the one to take" in under(freezer)
+    none = replace(freezer, options=tuple(option for option in freezer.options if not option.meets_needs))
+    assert "the one to take" not in under(none)
+    twin = replace(freezer.options[0], id="twin")
+    cells = rows(PICTURES["map"].draw(replace(freezer, options=(*freezer.options, twin)), METRIC).to_dict(), "more")
+    for cell in cells:
+        behind = cell["also"].split("; ") if cell["also"] else []
+        assert cell["more"] == (f"and {len(behind)} more" if behind else "")
+    assert any(cell["more"] for cell in cells)
+
+
+def test_a_small_fall_of_flow_looks_small(freezer: Comparison) -> None:
+    option = freezer.options[0]
+    runs = flow_runs(follow_option(freezer.study, option.id))
+    flat = [
+        replace(run, flow_l_per_h=tuple(2700.0 + 5.0 * (flow > 1400.0) for flow in run.flow_l_per_h)) for run in runs
+    ]
+    spec = life_chart(option, flat, flat, flat, 2700.0).to_dict()
+    low, high = next(layer["encoding"]["y"]["scale"]["domain"] for layer in spec["layer"])
+    assert high - low >= 0.1 * 2700.0
+    assert "band" not in " ".join(spec["title"]["subtitle"])
+
+
+def test_lines_of_one_kind_differ_in_colour(freezer: Comparison) -> None:
+    ids = ("pleated-50", "pleated-5", "wound-50")
+    some = replace(freezer, options=tuple(option for option in freezer.options if option.id in ids))
+    spec = days_chart(some).to_dict()
+    scale = next(layer["encoding"]["color"]["scale"] for layer in spec["layer"] if "color" in layer["encoding"])
+    assert {"Pleated 50", "Pleated 5", "Wound 50"} <= set(scale["domain"])
+    assert len(set(scale["range"])) == len(scale["domain"])
 
 
 def test_an_option_without_cases_is_left_out_and_named(drawn_answer_of: Callable[[str], Comparison]) -> None:
@@ -352,7 +410,7 @@ def test_shares_of_the_drivers_are_shares(drawn: Comparison) -> None:
 
 def test_the_band_of_flow_falls_and_starts_at_the_clean_flow(drawn: Comparison) -> None:
     assert drawn.odds is not None
-    band, first = drawn.odds.flow_band, drawn.options[0]
+    band, first = drawn.odds.flow_band, drawn.spoken_of
     assert band is not None
     assert band.option == first.id
     assert first.sureness is not None
@@ -386,7 +444,7 @@ def test_the_band_is_drawn_behind_the_lines_in_the_unit_shown(drawn: Comparison)
 
 def test_without_draws_there_are_no_cases_no_drivers_and_no_band(demo: Comparison) -> None:
     for name in set(PICTURES) - set(WITHOUT_DRAWS):
-        with pytest.raises(NoAnswerError, match="nothing was drawn at random"):
+        with pytest.raises(NoAnswerError, match="only the central case was worked out"):
             PICTURES[name].draw(demo, METRIC)
     assert not rows(days_chart(demo).to_dict(), "low")
 
@@ -475,14 +533,24 @@ def test_the_band_of_a_life_holds_every_case_between(freezer: Comparison) -> Non
     days, low, high = (np.array([row[key] for row in band]) for key in ("day", "flow", "up to"))
     step = days[1] - days[0]
     for score in (0.0, 0.6, -0.9):
-        for run in flow_runs_at(study, option.id, score):
-            for day, flow in zip(run.day, run.flow_l_per_h, strict=True):
-                near = np.abs(days - day) <= step
-                assert not near.any() or low[near].min() - 2.0 <= flow <= high[near].max() + 2.0
-    first = days < dirtier[0].day[-1]  # before any case is rinsed the band lies between the two
+        run = flow_runs_at(study, option.id, score)[0]
+        for day, flow in zip(run.day, run.flow_l_per_h, strict=True):
+            near = np.abs(days - day) <= step
+            assert low[near].min() - 2.0 <= flow <= high[near].max() + 2.0
+    first = days < dirtier[0].day[-1]  # before any case is rinsed
     falling = [np.interp(days[first], runs[0].day, runs[0].flow_l_per_h) for runs in (dirtier, cleaner)]
     assert low[first] == pytest.approx(falling[0], abs=6.0)
     assert high[first] == pytest.approx(falling[1], abs=6.0)
+
+
+def test_a_few_are_the_best_of_each_kind_and_the_finest(freezer: Comparison) -> None:
+    """Of two kinds the finest that runs besides; of four there is no room for it."""
+    ids = ("pleated-50", "pleated-5", "pleated-20", "wound-50", "spun-20", "spun-1")
+    some = replace(freezer, options=tuple(option for option in freezer.options if option.id in ids))
+    assert [option.id for option in a_few(some)] == ["pleated-50", "pleated-5", "wound-50"]
+    best = {option.kind: option.id for option in reversed(freezer.options)}
+    assert {option.kind: option.id for option in a_few(freezer)} == best
+    assert len(best) == len(a_few(freezer)) == 4
 
 
 def test_what_never_runs_has_no_picture_of_its_life(freezer: Comparison) -> None:

@@ -124,6 +124,7 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
         "water_change_days",
         "water_change_rule_days",
         "water_changes_per_year",
+        "advised",
         "options",
         "warmth",
         "notes",

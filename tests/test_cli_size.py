@@ -177,7 +177,7 @@ def test_check_tells_assumptions_the_most_telling_first(tmp_path: Path) -> None:
     document = json.loads(run("check", study, "--json").stdout, parse_constant=pytest.fail)
     assert document["faults"] == []
     told = [each["assumed"] for each in document["assumptions"] if each["of"] == "study"]
-    assert sorted(told) == sorted(study_from_dict(short()).assumed)
+    assert sorted(told) == sorted(map(str, study_from_dict(short()).assumed))
     assert {each["key"] for each in document["assumptions"] if each["of"] == "model"} == {each.key for each in UNKNOWNS}
     influence = [each["influence"] for each in document["assumptions"]]
     assert influence == sorted(influence, reverse=True)
@@ -232,6 +232,15 @@ def test_what_one_moves_is_a_default_of_the_option_alone() -> None:
     assert smaller is not None
     assert larger is not None
     assert smaller < larger
+
+
+def test_a_name_in_quotes_is_no_value() -> None:
+    """An element called so after its looks leans on a price of 0: it is moved to the other end of the range."""
+    quoted = {**short()["elements"][0], "name": 'The "big" one', "price": None}
+    found = assumptions_of(changed({"elements": [quoted, {**WOUND, "price": 6}]}))
+    (price,) = (each for each in found.assumptions if each.key == "elements.price")
+    assert price.line == 'elements.price = 0 (The "big" one)'
+    assert price.tried == ("20",)
 
 
 def test_a_tub_whose_pump_moves_no_water_is_told_what_would(tmp_path: Path) -> None:

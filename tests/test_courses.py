@@ -23,16 +23,26 @@ from filtration.clearness import (
     views_by_water_life,
 )
 from filtration.courses import (
-    ONE_IN_TEN,
     answer_alone,
     flow_runs,
     flow_runs_at,
+    follow_among,
     follow_option,
     loading_of,
     with_pump_hours,
 )
+from filtration.draws import ONE_IN_TEN
 from filtration.plan import Event
-from filtration.spending import Spending, crossing_day, own_hours_per_year, shopping_of, spending_of
+from filtration.ranking import central_of
+from filtration.spending import (
+    Spending,
+    best_of_either_sort,
+    break_even_day,
+    is_reusable,
+    own_hours_per_year,
+    spending_of,
+)
+from filtration.stock import bought_in_a_year
 from filtration.study_file import study_from_dict
 from filtration.study_text import text_of_tables
 
@@ -51,8 +61,33 @@ def test_an_option_alone_has_the_figures_it_has_among_others(demo: Comparison) -
         assert figures_of(answer_alone(demo.study, option.id)) == pytest.approx(figures_of(option), rel=1e-6)
 
 
+@pytest.mark.parametrize("name", ["pleated-20", "wound-50", "foam-then-pleated-20", "spun-1"])
+def test_an_option_among_others_takes_the_course_it_takes_alone(freezer: Comparison, name: str) -> None:
+    among, alone = follow_among(central_of(freezer.study), name), follow_option(freezer.study, name)
+    assert figures_of(among.answer) == pytest.approx(figures_of(alone.answer), rel=1e-6)
+    for ours, theirs in zip(flow_runs(among), flow_runs(alone), strict=True):
+        assert ours.day == pytest.approx(theirs.day, rel=1e-6)
+        assert ours.flow_l_per_h == pytest.approx(theirs.flow_l_per_h, rel=1e-6)
+        assert ours.ends_with == theirs.ends_with
+    ours, theirs = loading_of(among), loading_of(alone)
+    assert ours.loss_kpa == pytest.approx(theirs.loss_kpa, rel=1e-6)
+    assert ours.deposit_g == pytest.approx(theirs.deposit_g, rel=1e-6)
+    assert (ours.left_kpa, ours.flow_l_per_h) == pytest.approx((theirs.left_kpa, theirs.flow_l_per_h), rel=1e-6)
+    assert catch_by_size(among).due == pytest.approx(catch_by_size(alone).due, rel=1e-6)
+    assert clearness_of(among).after_m == pytest.approx(clearness_of(alone).after_m, rel=1e-6)
+
+
+def test_among_others_too_who_moves_no_water_has_no_course_and_nobody_is_told(freezer: Comparison) -> None:
+    data = demo_data("freezer")
+    data["plumbing"]["static_lift"] = "3 m"
+    with pytest.raises(NoAnswerError, match="moves no water"):
+        follow_among(central_of(study_from_dict(data)), "pleated-50")
+    with pytest.raises(InputError, match="no option has the id 'nobody'"):
+        follow_among(central_of(freezer.study), "nobody")
+
+
 def test_no_such_option_is_told(freezer: Comparison) -> None:
-    with pytest.raises(InputError, match="there is no option 'nobody'"):
+    with pytest.raises(InputError, match="option: no option has the id 'nobody'; the nearest is '"):
         follow_option(freezer.study, "nobody")
 
 
@@ -212,31 +247,46 @@ def test_spending_ends_with_the_answers_total(demo: Comparison) -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "second", "day"),
+    ("reusable", "disposable", "day"),
     [
         (((0, 50.0),), ((0, 20.0), (30, 40.0), (60, 60.0)), 60),
         (((0, 10.0),), ((0, 20.0),), 0),
         (((0, 50.0),), ((0, 20.0), (30, 40.0)), None),
         (((0, 50.0), (40, 80.0)), ((0, 20.0), (30, 60.0), (50, 90.0)), 50),  # dearer again at 40
+        (((0, 50.0),), ((0, 20.0), (30, 50.0), (60, 80.0)), 60),  # as much at 30 is not less
+        (((0, 20.0),), ((0, 20.0), (30, 40.0)), 30),
+        (((0, 20.0), (30, 40.0)), ((0, 40.0),), None),  # less at first, as much in the end
+        (((0, 20.0),), ((0, 20.004),), None),  # no whole cent
+        (((5, 9.0),), ((0, 1.0), (5, 10.0)), 0),  # nothing paid yet is less
     ],
 )
-def test_the_day_two_ways_cross_by_hand(first: Any, second: Any, day: int | None) -> None:
+def test_the_day_from_which_rinsing_pays_by_hand(reusable: Any, disposable: Any, day: int | None) -> None:
     def spending(points: Any) -> Spending:
         days, totals = zip(*points, strict=True)
         return Spending(day=days, total=totals)
 
-    assert crossing_day(spending(first), spending(second)) == day
+    assert break_even_day(spending(reusable), spending(disposable)) == day
+
+
+def test_a_train_that_throws_one_stage_away_is_no_reusable_one(freezer: Comparison) -> None:
+    option = next(option for option in freezer.options if option.id == "pleated-20")
+    (stage,) = option.stages
+    mixed = replace(option, stages=(stage, replace(stage, rinses_before_replacing=None)))
+    assert is_reusable(option)
+    assert not is_reusable(mixed)
+    assert best_of_either_sort([mixed, option, mixed, option]) == {True: option, False: mixed}
+    assert best_of_either_sort([option]) == {True: option}
 
 
 def test_a_years_shopping_is_the_first_years_purchases(freezer: Comparison) -> None:
     option = next(option for option in freezer.options if option.id == "wound-50")
-    bought = {purchase.item: purchase for purchase in shopping_of(option.events)}
+    bought = {purchase.item: purchase for purchase in bought_in_a_year(freezer.study.elements, option.events)}
     assert set(bought) == {"housing", "Wound 50"}
-    assert bought["housing"].amount == 35.0
+    assert (bought["housing"].what, bought["housing"].amount) == ("equipment", 35.0)
     wound = [e for e in option.events if e.what == "buy" and e.item == "Wound 50" and e.day < 365.25]
+    assert bought["Wound 50"].what == "element"
     assert bought["Wound 50"].count == len(wound)
     assert bought["Wound 50"].amount == pytest.approx(5.0 * len(wound))
-    assert bought["Wound 50"].first_day == 0
 
 
 def test_own_hours_are_rinses_and_soaks_times_minutes(answer_of: Callable[[str], Comparison]) -> None:

@@ -167,6 +167,31 @@ def test_a_page_waits_once(monkeypatch: pytest.MonkeyPatch) -> None:
     turns.take(never)
 
 
+def test_who_works_long_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    turns = page_kept.Turns(1)
+    monkeypatch.setattr(page_kept, "_turns", turns)
+    monkeypatch.setattr(page_kept, "_LONG_S", 0.05)
+    began, may_end = threading.Event(), threading.Event()
+
+    @page_kept.kept
+    def work(number: int) -> int:
+        if number == 0:
+            began.set()
+            assert may_end.wait(20)
+        return number
+
+    long = threading.Thread(target=work, args=(0,), daemon=True)
+    long.start()
+    assert began.wait(10)
+    assert work(1) == 1
+    assert long.is_alive()
+    may_end.set()
+    long.join(timeout=10)
+    turns.take(never)
+    with pytest.raises(KeyError):  # its turn was given back once, not twice
+        turns.take({}.popitem)
+
+
 def test_what_is_known_waits_for_no_turn(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = list[int]()
 

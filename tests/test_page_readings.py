@@ -38,7 +38,7 @@ HOSTILE = "<img src=x onerror=alert(1)> ![](http://x.test/y.png) **dull** $x$ :r
 CSV = f"""\
 when,kind,value,note
 2026-02-02 18:00+01:00,bucket,10 L in 24.5 s,
-2026-02-06 18:00+01:00,column,12 cm,
+2026-02-06 18:00+01:00,column,97 cm,
 2026-02-12 18:00+01:00,bucket,10 L in 27.9 s,{HOSTILE}
 2026-02-14 18:00+01:00,rinse,,
 2026-02-15 18:00+01:00,bucket,10 L in 24.8 s,
@@ -206,7 +206,7 @@ def test_faults_stand_beside_the_table_and_keep_from_saving(page: AppTest, book:
     errors = text_on(page)
     assert "Row 3 (2026-02-30 rinse), when: needs a day or a time such as '2026-03-03'" in errors
     assert ", flow: needs a flow such as '22 L/min', got '22' without a unit" in errors
-    assert ", replace: no option has the id 'nobody'; there are " in errors
+    assert ", replace: no option has the id 'nobody'; the nearest is " in errors
     assert "Row 5 (empty), when: needs a day" in errors
     assert readings_words.left_out(4) in errors
     assert "1 reading counted." in errors  # the good row is worked with all the same

@@ -15,7 +15,7 @@ from sheet_tub import FIRST_DAY, HALF, SHEET, SPUN, days_of, planned, sheet_tub
 
 from filtration import Comparison, InputError, NoAnswerError, compare
 from filtration.calendar_plan import plan
-from filtration.dated import break_even_day, in_cents
+from filtration.dated import in_cents
 from filtration.pace import MONTH_DAYS, over_mean, pace_of
 from filtration.present import plan_words
 from filtration.present.plan_document import plan_document
@@ -174,10 +174,39 @@ def test_no_break_even_without_both_kinds() -> None:
     assert plan_words.break_even(found).startswith("There is nothing to compare")
 
 
-def test_break_even_is_for_good() -> None:
-    """Ahead on day 10, behind again from day 20 to 30: it counts from day 30."""
-    assert break_even_day([(0, 1.0), (20, 9.0)], [(10, 5.0), (30, 9.0)]) == 30
-    assert break_even_day([(0, 1.0)], [(0, 1.0)]) is None
+@pytest.mark.parametrize(
+    ("option", "day", "words"),
+    [
+        ("sheet-30", 300, "Sheet 30 (rinsed) has cost less than Spun (cheapest thrown away)"),
+        ("spun-8", 120, "Sheet (cheapest that is rinsed) has cost less than Spun 8 (thrown away)"),
+        ("sheet", 180, "Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"),
+    ],
+)
+def test_break_even_is_that_of_the_option_asked_for(option: str, day: int, words: str) -> None:
+    """Each against the cheapest of the other sort; elements thrown away are bought every 60 days, sheets every 700.
+
+    30 once against 6: as much by the fifth, day 240, less from the sixth, day 300. 20 against 8: less than 24 from the
+    third, day 120. 20 against 6: less than 24 from the fourth, day 180.
+    """
+    needs = {"replace_at_least_every": "60 day", "discard_after": "700 day"}
+    elements = (SHEET, SHEET | {"name": "Sheet 30", "price": 30}, SPUN, SPUN | {"name": "Spun 8", "price": 8})
+    found = planned(sheet_tub(*elements, needs=needs), option=option)
+    assert found.break_even is not None
+    assert found.break_even.day == day
+    assert plan_words.break_even(found).startswith(f"From day {day} on {words}")
+    document: Any = plan_document(found)
+    assert document["break_even"]["day"] == day
+    assert document["break_even_words"] == plan_words.break_even(found)
+
+
+def test_an_option_that_fails_has_its_break_even() -> None:
+    """A coarse sheet of 12 lacks the view; against elements of 6 it costs as much from the second, less on day 120."""
+    dull = SHEET | {"name": "Dull", "price": 12, "rating": "100 um"}
+    data = sheet_tub(dull, SPUN, needs={"replace_at_least_every": "60 day", "see_through": "3 m"})
+    assert planned(data).break_even is None
+    found = planned(data, option="dull").break_even
+    assert found is not None
+    assert (found.reusable, found.reusable_is_cheapest, found.disposable, found.day) == ("Dull", False, "Spun", 120)
 
 
 # Faults, names and the document

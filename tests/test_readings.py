@@ -51,7 +51,9 @@ NUMBERS: list[tuple[str, str, dict[str, Any]]] = [
     ),
     ("column", "82 cm", {"pressure_pa": 0.82 * 1000 * 9.80665}),
     ("column", "32 in", {"pressure_pa": 32 * 0.0254 * 1000 * 9.80665}),
+    ("column", "30 cm  without element", {"pressure_pa": 0.3 * 1000 * 9.80665, "without_element": True}),
     ("pressure", "11 kPa", {"pressure_pa": 11000.0}),
+    ("pressure", "3 kPa without element", {"pressure_pa": 3000.0, "without_element": True}),
     ("pressure", "1.6 psi", {"pressure_pa": 1.6 * PSI}),
     ("see-through", "3 m", {"see_through_m": 3.0}),
     ("see-through", "10 ft", {"see_through_m": 3.048}),
@@ -110,7 +112,9 @@ BAD_VALUES = [
     ("bucket", "10 m^3 in 0.1 s", "row, bucket: must be a flow of 1 L/h to 1000 m^3/h, got '10 m^3 in 0.1 s'"),
     ("column", "0 cm", "row, column: must be 1 mm to 100 m, got '0 cm'"),
     ("column", "8 kPa", "row, column: needs a length such as '82 cm', got '8 kPa'"),
-    ("column", "8 cm without element", "row, column: needs a length such as '82 cm', got '8 cm without element'"),
+    ("column", "without element", "row, column: needs a length such as '82 cm' (one plain number"),
+    ("pressure", "8 cm without element", "row, pressure: needs a pressure such as '11 kPa', got '8 cm'"),
+    ("see-through", "3 m without element", "row, see-through: needs a length such as '3 m', got '3 m without element'"),
     ("pressure", "11 bar", "row, pressure: must be 1 Pa to 10 bar, got '11 bar'"),
     ("see-through", "81 m", "row, see-through: must be 1 cm to 80 m, got '81 m'"),
     ("rinse", "x", "row, rinse: takes no value, got 'x'"),
@@ -355,7 +359,8 @@ MINUTES = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(
 WHENS = st.datetimes(min_value=datetime(2000, 1, 1), max_value=datetime(2100, 12, 31), timezones=MINUTES)  # noqa: DTZ001 - the zones are drawn beside
 VALUES = st.sampled_from([
     ("flow", "22 L/min"), ("flow", "+22 L/min"), ("flow", ".5 gpm without element"), ("bucket", "10 L in 27.4 s"),
-    ("column", '32"'), ("pressure", "11 kPa"), ("see-through", "3 m\u00b3"[:-1]), ("rinse", ""), ("soak", ""),
+    ("column", '32"'), ("column", '12" without element'), ("pressure", "11 kPa"), ("see-through", "3 m\u00b3"[:-1]),
+    ("rinse", ""), ("soak", ""),
     ("replace", "pleated-20"), ("replace", ""), ("water", ""), ("uses", "9"),
 ])  # fmt: skip
 READINGS = st.builds(

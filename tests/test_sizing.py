@@ -116,7 +116,7 @@ def test_a_pump_that_does_exactly_that_has_factor_one() -> None:
 
 
 @settings(max_examples=2)
-@given(st.floats(100.0, 6000.0), st.floats(1.05, 3.0))
+@given(st.floats(100.0, 2500.0), st.floats(1.05, 3.0))  # up to 8,871 L/h the hoses let through
 def test_more_flow_needs_more_pump(flow: float, more: float) -> None:
     study = study_from_text(SHORT)
     less, larger = (smallest_pump(study, "pleated-20", each * L_H) for each in (flow, flow * more))

@@ -173,12 +173,18 @@ def test_random_studies_are_near_the_slower_tub_or_carry_a_note(seed: int) -> No
 
 
 def test_notes_of_the_freezer_tub_are_deserved() -> None:
-    """Each option of a demo is named in a note where, and only where, the slower tub finds a figure 5 % off."""
-    found = held(demo_data("freezer"), phases=2, years=False)
+    """Each option of a demo is named in a note where, and only where, the slower tub finds a figure 5 % off.
+
+    In a run of fewer than three sessions nobody can say how soon the water clears, so that it may be near by chance.
+    """
+    data = demo_data("freezer")
+    sessions_per_day = study_of(data).tub.sessions_per_day
+    found = held(data, phases=2, years=False)
     assert {"days", "views"} <= set().union(*(one.noted for one in found))
     for one in found:
         off = {of: one.off(of) for of in ("days", "views", "hours to clear")}
-        assert not {of for of in off if of in one.noted and off[of] < NOTED_FROM}, one.option
+        by_chance = {"hours to clear"} if one.ours["days"] * sessions_per_day < 3.0 else set()
+        assert not {of for of in off if of in one.noted - by_chance and off[of] < NOTED_FROM}, one.option
         assert not {of for of in off if of not in one.noted and off[of] > UNNOTED}, one.option
 
 

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -13,6 +14,7 @@ import pytest
 import vobject
 from cases_out import FIRST_DAY, NOW, Case, case_of, cents, hostile_data
 from conftest import Given, demo_data, study_of
+from icalendar import Calendar, Event
 
 from filtration import compare, forecast
 from filtration.calendar_plan import plan
@@ -24,6 +26,8 @@ from filtration.present.tables import csv_of, options_rows, plan_rows
 from filtration.present.workbook import workbook_of
 from filtration.readings import Reading, reading_of
 from filtration.services_done import numbered, services_done
+
+DAY_50 = FIRST_DAY + timedelta(days=50)
 
 
 @pytest.fixture(scope="module")
@@ -78,7 +82,7 @@ def test_a_workbook_has_the_answer_and_what_is_assumed(either: Case) -> None:
     costs = [row[head.index("cost_per_year.total")] for row in rows]
     assert costs == [pytest.approx(option.cost_per_year.total) for option in either.answer.options]
     assumed = [f"{key} = {value}" for key, value in found["Assumptions"][1:]]
-    assert assumed == list(either.answer.study.assumed)
+    assert assumed == [str(each) for each in either.answer.study.assumed]
     assert found["Answer"][0][0] == either.answer.study.name
 
 
@@ -200,6 +204,69 @@ def test_a_reading_moves_events_and_doubles_none() -> None:
     assert len(rinses) == max(
         sum(each.summary.value == "Rinse Pleated 50" for each in some.values()) for some in (old, new)
     )
+
+
+def cancelled(data: bytes) -> dict[str, Event]:
+    """Read a calendar with the library that wrote it; return its cancelled events by identity."""
+    found = Calendar.from_ical(data).walk("VEVENT")
+    return {str(event["uid"]): event for event in found if event.get("status") == "CANCELLED"}
+
+
+def test_what_a_new_plan_has_not_is_cancelled() -> None:
+    """Another filter is taken on day 50: what is to come for the old one is cancelled, what is past stays as it was.
+
+    RFC 5545: 3.8.1.11 (STATUS) and 3.8.7.4 (SEQUENCE: higher with each change).
+    """
+    old, new = later(0), later(50)
+    new = replace(new, plan=plan(new.answer.study, option="wound-50", answer=new.answer, today=DAY_50, draws=16))
+    first = written(old)
+    second = calendar_of(new.plan, {}, NOW, first)  # within the same minute
+    before, after, gone = entries(first), entries(second), cancelled(second)
+    assert {uid for uid, each in before.items() if each.dtstart.value >= DAY_50} == set(gone)
+    assert set(after) - set(gone) == set(entries(calendar_of(new.plan, {}, NOW)))
+    assert gone.keys().isdisjoint(entries(calendar_of(new.plan, {}, NOW)))
+    for uid, event in gone.items():
+        assert event["sequence"] > int(before[uid].sequence.value)
+        assert (event["dtstart"].dt, str(event["summary"])) == (before[uid].dtstart.value, before[uid].summary.value)
+    third = calendar_of(old.plan, services_done(old.plan, old.answer), NOW, second)  # the old filter after all
+    assert set(before) == set(entries(third)) - set(cancelled(third))
+    assert set(cancelled(third)) == {uid for uid in after if uid not in before}
+    back = entries(third)
+    assert all(int(back[uid].sequence.value) > event["sequence"] for uid, event in gone.items())
+
+
+def test_a_plan_that_shrinks_cancels_its_end() -> None:
+    """A horizon of a year instead of five: what lies beyond is cancelled, the rest is as it was."""
+    long = later(0)
+    study = replace(long.plan.study, prices=replace(long.plan.study.prices, horizon_days=365.25))
+    short = plan(study, option=long.plan.option, answer=long.answer, today=FIRST_DAY, draws=16)
+    first = written(long)
+    second = calendar_of(short, {}, NOW, first)
+    beyond = {uid for uid, each in entries(first).items() if each.dtstart.value > FIRST_DAY + timedelta(days=366)}
+    assert len(beyond) > 50
+    assert set(cancelled(second)) == beyond
+    assert set(entries(second)) == set(entries(first))
+    assert set(cancelled(calendar_of(short, {}, NOW, second))) == beyond  # they stay cancelled
+
+
+def test_only_a_calendar_of_ours_and_of_this_study_is_cancelled(tub: Case, hostile: Case) -> None:
+    whole, nothing = written(tub), replace(tub.plan, events=())
+    assert cancelled(calendar_of(nothing, {}, NOW, whole)).keys() == entries(whole).keys()
+    foreign = whole.replace(b"-//filtration//", b"-//elsewhere//")
+    damaged = (whole[: len(whole) // 2], whole.replace(b"BEGIN:VEVENT", b"BEGIN:VTODO"), b"", b"\xff" * 99)
+    for before in (foreign, written(hostile), *damaged):
+        assert not Calendar.from_ical(calendar_of(nothing, {}, NOW, before)).walk("VEVENT"), before[:200]
+
+
+@pytest.mark.parametrize("line", ["UID", "DTSTART", "SEQUENCE", "SUMMARY"])
+@pytest.mark.parametrize("odd", ["", "{0}:x\r\n", "{0};VALUE=x:20270401T080000Z\r\n", "{0}:1\r\n{0}:2\r\n"])
+def test_entries_that_somebody_broke_do_no_harm(tub: Case, line: str, odd: str) -> None:
+    whole, nothing = written(tub), replace(tub.plan, events=())
+    field = rf"(?m)^{line}[:;].*\r\n(?: .*\r\n)*".encode()
+    before = re.sub(field, odd.format(line).encode(), whole, count=3)
+    assert before != whole
+    found = cancelled(calendar_of(nothing, {}, NOW, before))
+    assert len(entries(whole)) - 3 <= len(found) <= len(entries(whole))
 
 
 def test_services_are_numbered_as_the_log_counts_them() -> None:

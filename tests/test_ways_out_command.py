@@ -92,6 +92,18 @@ def test_never_over_a_file_unless_told(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [to]
 
 
+def test_a_calendar_written_over_another_cancels_what_is_gone(tmp_path: Path) -> None:
+    to = tmp_path / "a.ics"
+    assert report(to).returncode == 0
+    before = to.read_bytes()
+    assert b"STATUS:" not in before
+    assert report(to, "--option", "spun-20", "--force").returncode == 0
+    assert to.read_bytes().count(b"STATUS:CANCELLED\r\n") == before.count(b"BEGIN:VEVENT\r\n")
+    assert report(to, "--force").returncode == 0
+    back = to.read_bytes()
+    assert back.count(b"BEGIN:VEVENT\r\n") - back.count(b"STATUS:CANCELLED\r\n") == before.count(b"BEGIN:VEVENT\r\n")
+
+
 def test_a_folder_is_no_file(tmp_path: Path) -> None:
     for force in (False, True):
         with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):
@@ -140,6 +152,25 @@ def test_what_the_disk_refuses(
         write_whole(to, b"new", force=force)
     assert str(error.value) == f"{to}: cannot be written ({why}); nothing was written"
     assert [path.read_text() for path in tmp_path.iterdir()] == ["mine"] * force
+
+
+@pytest.mark.parametrize("quicker", [False, True])
+def test_a_disk_without_links(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quicker: bool) -> None:  # noqa: FBT001
+    """The file is whole there too, and over no other, though another writer was quicker since we looked."""
+    to = tmp_path / "a.txt"
+
+    def refuse(*_: object, **__: object) -> None:
+        if quicker:
+            to.write_text("mine")
+        raise PermissionError(errno.EPERM, os.strerror(errno.EPERM))
+
+    monkeypatch.setattr(os, "link", refuse)
+    if quicker:
+        with pytest.raises(InputError, match=r"a\.txt: there is a file already; nothing was written$"):
+            write_whole(to, b"new")
+    else:
+        write_whole(to, b"new")
+    assert [path.read_text() for path in tmp_path.iterdir()] == ["mine" if quicker else "new"]
 
 
 def test_a_write_that_the_system_cuts_short(tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ MOST_DAYS = 1.5 * slower.DAYS_A_YEAR
 NOTES = {
     "days": ("due at a session", "due by clarity"),
     "views": ("views with memory",),
-    "hours to clear": ("clearing with memory",),
+    "hours to clear": ("clearing with memory", "clearing in a short run"),
     "cost": ("close call", "due by clarity", "sessions decide"),
 }
 FIGURES = ("days", "clean view", "worst view", "hours to clear", "cost", "cost of services", "services")

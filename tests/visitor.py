@@ -5,6 +5,7 @@ import contextlib
 import os
 import re
 import socket
+import ssl
 import subprocess
 import sys
 import time
@@ -17,7 +18,9 @@ from types import TracebackType
 from typing import Any, Self
 
 import page_link
+from google.protobuf.message import Message
 from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.Common_pb2 import FileUploaderState, FileURLs, UploadedFileInfo
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.asyncio.client import ClientConnection, connect
 
@@ -28,7 +31,7 @@ from filtration.study_file import study_from_dict
 from filtration.study_text import text_of_tables
 
 WAIT_S, KIB_PER_MIB = 300.0, 1024.0
-WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input")
+WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input", "file_uploader")
 NONE_DOES = "No option meets the needs."
 
 
@@ -150,10 +153,25 @@ class Visitor:
         Of the server.
     query : str, optional
         What the page's address carries.
+    origin : str, optional
+        Whose page it is; left out, the server's own.
+    headers : mapping of str to str, optional
+        What to send along as the websocket is opened.
+    trusts : ssl.SSLContext, optional
+        Whom to trust, where the address is https.
     """
 
-    def __init__(self, address: str, query: str = "") -> None:
+    def __init__(
+        self,
+        address: str,
+        query: str = "",
+        origin: str | None = None,
+        headers: Mapping[str, str] | None = None,
+        trusts: ssl.SSLContext | None = None,
+    ) -> None:
         self._address, self._query = address, query
+        self._opening = {"origin": origin or address, "additional_headers": headers, "ssl": trusts}
+        self._session = ""
         self._socket: ClientConnection
         self._states: dict[str, tuple[str, Any]] = {}
         self._pages: Mapping[str, str] = {}
@@ -165,10 +183,10 @@ class Visitor:
         uri = self._address.replace("http", "ws", 1) + "/_stcore/stream"
         self._socket = await connect(
             uri,
-            origin=self._address,
-            subprotocols=["streamlit"],
+            subprotocols=["streamlit"],  # type: ignore[list-item]  # a plain word
             max_size=None,
-            open_timeout=WAIT_S,  # type: ignore[arg-type]  # both are plain words
+            open_timeout=WAIT_S,
+            **self._opening,
         )
         return self
 
@@ -202,6 +220,25 @@ class Visitor:
         finally:
             self._states.pop(at, None)
 
+    async def room_for(self, name: str) -> FileURLs:
+        """Ask where to send a file."""
+        message = BackMsg()
+        message.file_urls_request.session_id = self._session
+        message.file_urls_request.file_names.append(name)
+        await self._socket.send(message.SerializeToString())
+        async with asyncio.timeout(WAIT_S):
+            while True:
+                told = ForwardMsg.FromString(await self._socket.recv())  # type: ignore[arg-type]  # as below
+                if told.WhichOneof("type") == "file_urls_response":
+                    return told.file_urls_response.file_urls[0]
+
+    async def sent(self, label: str, name: str, size: int, room: FileURLs) -> float:
+        """Say that a file has been sent there, by the field of a label."""
+        file = UploadedFileInfo(name=name, size=size, file_id=room.file_id, file_urls=room)
+        at = self.shown.widgets["file_uploader", label].id
+        self._states[at] = ("file_uploader_state_value", FileUploaderState(uploaded_file_info=[file]))
+        return await self._run()
+
     async def _run(self) -> float:
         """Ask for a run of the script with the widgets as they are, and read until it has finished."""
         message = BackMsg()
@@ -213,6 +250,8 @@ class Visitor:
             state = asked.widget_states.widgets.add(id=at)
             if form == "double_array_value":
                 state.double_array_value.data.append(value)
+            elif isinstance(value, Message):
+                getattr(state, form).CopyFrom(value)
             else:
                 setattr(state, form, value)
         start = time.perf_counter()
@@ -231,7 +270,7 @@ class Visitor:
         message = ForwardMsg.FromString(data)  # type: ignore[arg-type]  # the server sends bytes alone
         match message.WhichOneof("type"):
             case "new_session":
-                self.shown = Shown()
+                self.shown, self._session = Shown(), message.new_session.initialize.session_id
             case "navigation":
                 self._pages = {page.url_pathname: page.page_script_hash for page in message.navigation.app_pages}
                 self._page = message.navigation.page_script_hash

@@ -78,7 +78,7 @@ def _meaning(term: str) -> str | None:
 
 def show_words(comparison: Comparison) -> None:
     """Show what to take and why, in twenty dots and four figures, and the gravest caution."""
-    best, display = comparison.best, page_state.display()
+    best, display = comparison.advised, page_state.display()
     if best is not None:
         st.header(plain(phrases.title(best, comparison)), anchor=False)
         currency = comparison.study.currency

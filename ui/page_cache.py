@@ -8,11 +8,13 @@ from functools import lru_cache, partial
 from typing import Any
 
 from altair import LayerChart
+from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
 
 from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, courses, study_from_text
 from filtration import clearness as clear
 from filtration.defaults import STUDY_DEFAULTS
+from filtration.draws import ONE_IN_TEN
 from filtration.places import demo_file, demo_names
 from filtration.present import charts, pictures, size_words
 from filtration.present.charts import Display
@@ -31,8 +33,9 @@ DRAWS = 256
 MOST_FITTED = 120
 """Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
-_LINES = 4
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
+
+disable_debug_mode()  # else a chart is held against Vega-Lite's rules part by part as it is drawn, which takes longest
 
 
 @lru_cache
@@ -169,7 +172,7 @@ def alone(text: str, option: str) -> OptionAnswer:
 @kept
 def followed(text: str, option: str) -> courses.Followed:
     """Return one option followed from new; raises NoAnswerError where no water moves."""
-    return courses.follow_option(study(text), option)
+    return courses.follow_among(central(text), option)
 
 
 @kept
@@ -181,13 +184,13 @@ def runs(text: str, option: str) -> tuple[courses.FlowRun, ...]:
 @kept
 def dirtier(text: str, option: str) -> tuple[courses.FlowRun, ...]:
     """Return the same where bathers bring so much dirt as only 1 of 10 do."""
-    return courses.flow_runs_at(study(text), option, courses.ONE_IN_TEN)
+    return courses.flow_runs_at(study(text), option, ONE_IN_TEN)
 
 
 @kept
 def cleaner(text: str, option: str) -> tuple[courses.FlowRun, ...]:
     """Return the same where bathers bring so little dirt as only 1 of 10 do."""
-    return courses.flow_runs_at(study(text), option, -courses.ONE_IN_TEN)
+    return courses.flow_runs_at(study(text), option, -ONE_IN_TEN)
 
 
 @kept
@@ -223,21 +226,15 @@ def water_life(text: str, option: str) -> float:
 @kept
 def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
     """Return one option's figures for so many pump hours a day."""
-    return courses.answer_alone(courses.with_pump_hours(study(text), hours), option)
-
-
-def few(comparison: Comparison) -> list[OptionAnswer]:
-    """Return the best option of each kind and the finest, all on the best one's pump, four at most."""
-    running = [o for o in comparison.options if o.events and o.pump == comparison.options[0].pump]
-    chosen = {option.kind: option for option in reversed(running)}
-    finest = min(running, key=lambda option: option.rating_um, default=None)
-    ids = dict.fromkeys([option.id for option in (*chosen.values(), *([finest] if finest else []))])
-    return [option for option in running if option.id in list(ids)[:_LINES]]
+    here = study(text)
+    if all(pump.hours_per_day == hours for pump in here.pumps):
+        return answer(text).option(option)
+    return courses.answer_alone(courses.with_pump_hours(here, hours), option)
 
 
 def _as_json(draw: Callable[[], LayerChart]) -> str:
     try:
-        drawn: str = draw().to_json(indent=None)
+        drawn: str = draw().to_json(indent=None, validate=False)
     except NoAnswerError as nothing:
         return f"No picture: {nothing}."
     return drawn
@@ -255,8 +252,8 @@ def own_picture(text: str, name: str, at: str, display: Display) -> str:
     comparison = answer(text)
     own = pictures.Own(
         answer=comparison,
-        option=next(option for option in comparison.options if option.id == at),
-        few=few(comparison),
+        option=comparison.option(at),
+        few=pictures.a_few(comparison),
         series=_series(text),
         display=display,
     )

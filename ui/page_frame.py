@@ -114,11 +114,11 @@ def step_by_step(what: str, steps: Sequence[Callable[[], object]]) -> list[Any]:
 
 
 def choose(comparison: Comparison) -> OptionAnswer:
-    """Let an option be chosen, the best one to begin with; the choice goes with the person from page to page."""
+    """Let an option be chosen, the one to take to begin with; the choice goes with the person from page to page."""
     ids = [option.id for option in comparison.options]
     names = {option.id: phrases.title(option, comparison) for option in comparison.options}
     chosen = st.session_state.get("chosen")
-    place = ids.index(chosen) if chosen in ids else 0
+    place = ids.index(chosen if chosen in ids else comparison.spoken_of.id)
 
     def keep() -> None:
         st.session_state.chosen = st.session_state["which option"]
@@ -132,7 +132,7 @@ def choose(comparison: Comparison) -> OptionAnswer:
         on_change=keep,
         width=320,
     )
-    return next(option for option in comparison.options if option.id == at)
+    return comparison.option(at)
 
 
 def show(drawn: str) -> None:

@@ -1,13 +1,11 @@
 """What the pages keep of what was worked out: once for everybody, in turns, with word of how far it is."""
 
-import os
 from collections import OrderedDict, deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
 from functools import wraps
-from threading import Event, Lock
+from threading import Event, Lock, Timer
 from typing import ParamSpec, TypeVar
 
 Progress = Callable[[float, str], None]
@@ -19,6 +17,7 @@ MOST_KEPT = 128
 
 
 _LOOK_UP_S = 1.0
+_LONG_S = 10.0
 
 
 class Turns:
@@ -62,21 +61,34 @@ class Turns:
                 self._free += 1
 
 
-_turns = Turns(os.cpu_count() or 1)
+_turns = Turns(1)  # two at once share one interpreter: both take longer than one after the other
 
 
-@dataclass
 class _Mine:
-    """Whether somebody has a turn."""
+    """Somebody's turn; where their work takes long, the next one does not wait for its end."""
 
-    taken: bool = False
+    def __init__(self) -> None:
+        self._long: Timer | None = None
+        self._given_back = Lock()
 
     def wait(self) -> None:
         """Wait until it is one's turn, unless it is already, and say so meanwhile."""
-        if not self.taken:
+        if self._long is None:
             tell = progress_of_now() or (lambda _share, _what: None)
             _turns.take(lambda: tell(0.0, "others come first"))
-            self.taken = True
+            self._long = Timer(_LONG_S, self._give_back)
+            self._long.daemon = True
+            self._long.start()
+
+    def end(self) -> None:
+        """Let the next one work, if one had a turn at all."""
+        if self._long is not None:
+            self._long.cancel()
+            self._give_back()
+
+    def _give_back(self) -> None:
+        if self._given_back.acquire(blocking=False):  # once
+            _turns.give_back()
 
 
 _mine: ContextVar[_Mine | None] = ContextVar("mine", default=None)
@@ -111,8 +123,7 @@ def one_turn() -> Iterator[_Mine]:
         yield mine
     finally:
         _mine.reset(token)
-        if mine.taken:
-            _turns.give_back()
+        mine.end()
 
 
 def kept(function: Callable[P, R]) -> Callable[P, R]:

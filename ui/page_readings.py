@@ -18,6 +18,7 @@ import page_link
 import streamlit as st
 
 from filtration import Forecast, InputError, NoAnswerError, Study, forecast
+from filtration.by_id import no_option
 from filtration.logbook import Logbook, Undone, logbook_path
 from filtration.outcome import Outcome, outcome_of
 from filtration.present import readings_words
@@ -90,7 +91,7 @@ def _wrong(row: Row, study: Study) -> tuple[str, ...]:
         return found
     known = [option.id for option in study.options]
     odd = found.option is not None and found.option not in known
-    return (f"replace: {readings_words.unknown_option(found.option or '', known)}",) if odd else ()
+    return (f"replace: {no_option(found.option or '', known)}",) if odd else ()
 
 
 def faults_in(rows: Sequence[Row], study: Study) -> list[list[str]]:
@@ -299,7 +300,8 @@ def picture(text: str, rows: tuple[Row, ...], today: datetime, name: str, displa
     """Return the chart of flow or loss as JSON; empty where there is none."""
     draw = {"flow": flow_readings_chart, "loss": loss_readings_chart}[name]
     try:
-        drawn: str = draw(runs(text, rows, today), looked(text, rows, today), display).to_json(indent=None)
+        chart = draw(runs(text, rows, today), looked(text, rows, today), display)
     except NoAnswerError:
         return ""
+    drawn: str = chart.to_json(indent=None, validate=False)
     return drawn

@@ -12,7 +12,7 @@ from filtration.present.phrases import number, title
 
 _MM_PER_CM = 10.0
 _TALLEST_MM, _ROOM_CM = 118.0, 1.15
-_MOST_CM = 300.0
+_MOST_CM, _TENTHS_BELOW_CM = 300.0, 10.0
 _DATES = 7
 
 
@@ -37,8 +37,8 @@ class Ruler:
         Every centimetre, or every fifth where they would run together.
     new, due : float
         Marks, how far down they stand [mm].
-    new_cm, due_cm : str
-        Their heights above the tub's water.
+    new_cm, due_cm, bare_cm : str
+        Their heights above the tub's water, and that without element.
     true_size : bool
         A centimetre of it is one on paper.
     """
@@ -49,6 +49,7 @@ class Ruler:
     due: float
     new_cm: str
     due_cm: str
+    bare_cm: str
     true_size: bool
 
 
@@ -67,7 +68,7 @@ def card_of(answer: Comparison, plan: Plan) -> str:
     str
         HTML, whole in itself.
     """
-    option = next(each for each in answer.options if each.id == plan.option)
+    option = answer.option(plan.option)
     service = ways.service(option)
     due, clean = option.due_flow_l_per_h, option.clean_flow_l_per_h
     ahead = [event for event in plan.events if event.what in ("rinse", "replace")][:_DATES]
@@ -96,11 +97,18 @@ def card_of(answer: Comparison, plan: Plan) -> str:
     )
 
 
+def _whole(cm: float) -> str:
+    """Return a height as one reads it off a tape."""
+    return number(cm) if cm < _TENTHS_BELOW_CM else f"{cm:.0f}"
+
+
 def _ruler(option: OptionAnswer) -> Ruler | None:
     """Return the clear tube's marks; None where there are none, or the tube would be taller than a ladder."""
-    if option.due_filter_loss_kpa is None or option.clean_filter_loss_kpa is None:
+    shown = (option.due_tube_kpa, option.clean_tube_kpa, option.bare_tube_kpa)
+    heights = [ways.tube_cm(kpa) for kpa in shown if kpa is not None]
+    if len(heights) < len(shown):
         return None
-    due, new = ways.tube_cm(option.due_filter_loss_kpa), ways.tube_cm(option.clean_filter_loss_kpa)
+    due, new, bare = heights
     most = max(due, new)
     if most > _MOST_CM:
         return None
@@ -117,7 +125,8 @@ def _ruler(option: OptionAnswer) -> Ruler | None:
         ),
         new=round((top - new) * mm, 2),
         due=round((top - due) * mm, 2),
-        new_cm=number(new),
-        due_cm=number(due),
+        new_cm=_whole(new),
+        due_cm=_whole(due),
+        bare_cm=_whole(bare),
         true_size=true_size,
     )

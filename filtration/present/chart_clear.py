@@ -7,7 +7,18 @@ import altair as alt
 from filtration.answer import OptionAnswer
 from filtration.clearness import CatchBySize, Clearness
 from filtration.defaults import model
-from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, few, finished, lines_by_name
+from filtration.present.chart_look import (
+    COLOURS,
+    INK,
+    METRIC,
+    Display,
+    Rows,
+    Words,
+    few,
+    finished,
+    line_colours,
+    lines_by_name,
+)
 from filtration.present.page_words import CRISP_DEPTHS, VERDICTS, verdict
 from filtration.present.phrases import number
 from filtration.present.unit_words import distance
@@ -197,7 +208,7 @@ def lives_chart(
     ]
     names = [option.name for option in options]
     rule = f"wanted, {distance(wanted_m, display)}", display.length_of(wanted_m)
-    channels = lines_by_name(names, [COLOURS[option.kind] for option in options], rule)
+    channels = lines_by_name(names, line_colours(options), rule)
     x = alt.X("days:Q", title="days between water changes", axis=alt.Axis(grid=False), scale=alt.Scale(zero=True))
     y = alt.Y("seen:Q", title=f"one sees, {display.length}", scale=alt.Scale(domainMin=0.0))
     tooltip = [

@@ -1,7 +1,6 @@
 """Pictures of one option's course: its flow from new to replacement, and the loss as options load."""
 
 from collections.abc import Sequence
-from itertools import zip_longest
 
 import altair as alt
 import numpy as np
@@ -18,15 +17,17 @@ from filtration.present.chart_look import (
     Words,
     few,
     finished,
+    flow_scale,
+    line_colours,
     lines_by_name,
     rule_at,
 )
 from filtration.present.phrases import days, number
 
-CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
+CENTRAL, BAND = "as assumed", "band: the first run in 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
 _SIGNS = {"circle": "●", "square": "■", "diamond": "◆"}
-_BAND_POINTS, _BAND_DAYS = 257, 181
+_BAND_POINTS, _LEAST_BAND = 129, 0.02
 
 
 def life_chart(
@@ -53,7 +54,8 @@ def life_chart(
     Returns
     -------
     altair.LayerChart
-        A line that falls and rises, a mark at each service, and a band between the dirtier and the cleaner case.
+        A line that falls and rises, a mark at each service, and a band between the dirtier and the cleaner case over
+        the first run, where there is one to be seen: later runs fall out of step and would fill it all.
 
     Raises
     ------
@@ -77,12 +79,14 @@ def life_chart(
         rule = f"wanted, {number(display.flow_of(wanted_l_per_h), 3)} {display.flow}", display.flow_of(wanted_l_per_h)
     channels = lines_by_name([CENTRAL], [COLOURS[option.kind]], rule)
     x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
-    y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
+    band = _band(dirtier, cleaner, display)
+    levels = [row["flow"] for row in rows] + [row[edge] for row in band for edge in ("flow", "up to")]
+    scale = flow_scale([float(level) for level in [*levels, *([rule[1]] if rule else [])]])
+    y = alt.Y("flow:Q", title=display.flow, scale=scale)
     tooltip = [alt.Tooltip("day:Q", format=".0f"), alt.Tooltip("flow:Q", title=display.flow, format=",.0f")]
     layers = []
-    band = alt.InlineData(values=_band(dirtier, cleaner, display))
-    if band.values:
-        area = alt.Chart(band).mark_area(opacity=0.2, color=COLOURS[option.kind])
+    if band:
+        area = alt.Chart(alt.InlineData(values=band)).mark_area(opacity=0.2, color=COLOURS[option.kind])
         layers.append(area.encode(x=x, y=y, y2="up to:Q"))
     line = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.2)
     layers.append(line.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip))
@@ -96,31 +100,23 @@ def life_chart(
     layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=[alt.Tooltip("service:N"), *tooltip]))
     words = Words(
         heading=f"Flow of {option.name}, new to replaced",
-        under="\n".join([signs, *([BAND] if band.values else [])]),
+        under="\n".join([signs, *([BAND] if band else [])]),
         alt=life_words(option, runs, display),
     )
     return finished(layers, display, words, height_px=480)
 
 
 def _band(dirtier: Sequence[FlowRun], cleaner: Sequence[FlowRun], display: Display) -> Rows:
-    """Return the lowest and the highest flow by day: dirtier, a run reaches a flow first, cleaner last."""
+    """Return the lowest and the highest flow of the first run by day; none where they are too near to be seen."""
     if not dirtier or not cleaner:
         return []
-    swept, end = [], min(dirtier[-1].day[-1], cleaner[-1].day[-1])
-    for run, other in zip_longest(dirtier, cleaner):
-        known = [each for each in (run, other) if each is not None]
-        flow = np.linspace(
-            min(each.flow_l_per_h[-1] for each in known), max(each.flow_l_per_h[0] for each in known), _BAND_POINTS
-        )
-        reached = [np.interp(flow, each.flow_l_per_h[::-1], each.day[::-1]) for each in known]
-        swept.append((flow, reached[0], reached[-1] if other is not None else np.full(flow.shape, end)))
+    early, late = dirtier[0], cleaner[0]
     rows: Rows = []
-    for day in np.linspace(0.0, end, _BAND_DAYS).tolist():
-        there = np.concatenate([flow[(early <= day) & (day <= late)] for flow, early, late in swept])
-        if there.size:
-            low, high = display.flow_of(float(there.min())), display.flow_of(float(there.max()))
-            rows.append({"day": day, "flow": low, "up to": high})
-    return rows
+    for day in np.linspace(0.0, max(early.day[-1], late.day[-1]), _BAND_POINTS).tolist():
+        low, high = (float(np.interp(day, run.day, run.flow_l_per_h)) for run in (early, late))
+        rows.append({"day": day, "flow": display.flow_of(min(low, high)), "up to": display.flow_of(max(low, high))})
+    widest = max(float(row["up to"]) - float(row["flow"]) for row in rows)
+    return rows if widest > _LEAST_BAND * display.flow_of(early.flow_l_per_h[0]) else []
 
 
 def life_words(option: OptionAnswer, runs: Sequence[FlowRun], display: Display = METRIC) -> str:
@@ -171,7 +167,7 @@ def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Dis
         if alike
         else None
     )
-    channels = lines_by_name(names, [COLOURS[option.kind] for option, _ in running], rule)
+    channels = lines_by_name(names, line_colours([option for option, _ in running]), rule)
     x = alt.X("held:Q", title=f"dirt held, dry, {display.mass}", axis=alt.Axis(grid=False))
     y = alt.Y("loss:Q", title=display.pressure, scale=alt.Scale(domainMin=0))
     tooltip = [

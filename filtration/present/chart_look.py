@@ -18,6 +18,7 @@ FONT = "Source Sans, Arial, sans-serif"
 INK = "#6b7b85"
 COLOURS = {"pleated": "#2b80bd", "depth": "#d2601a", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "when due"
+_DARKER = {"pleated": "#123f66", "depth": "#7a3206", "foam": "#06543a", "train": "#6b2f5a"}
 SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
 NAMES_ABOVE = alt.Axis(
     labelAlign="left",
@@ -32,7 +33,8 @@ NAMES_ABOVE = alt.Axis(
 _DASHES = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2])
 _WANTED_DASH = [4, 4]
 LINE_PX2 = 350
-_HEIGHT_PX, _MOST_TOLD = 420, 6
+_HEIGHT_PX, _MOST_TOLD, _LINES = 420, 6, 4
+_LEAST_SPAN = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,6 +174,40 @@ def wanted(comparison: Comparison, display: Display) -> tuple[str, float] | None
         return None
     shown = display.flow_of(flow)
     return f"wanted, {number(shown, 3)} {display.flow}", shown
+
+
+def a_few(answer: Comparison) -> list[OptionAnswer]:
+    """Return the options that charts of a few show.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+
+    Returns
+    -------
+    list of OptionAnswer
+        The one to take, the best of each kind and the finest, all on its pump, four at most; in the answer's order.
+    """
+    running = [each for each in answer.options if each.events and each.pump == answer.spoken_of.pump]
+    best = {each.kind: each for each in reversed(running)}
+    finest = sorted(running, key=lambda each: each.rating_um)[:1]
+    taken = [each for each in running if each is answer.spoken_of]
+    ids = list(dict.fromkeys(each.id for each in (*taken, *best.values(), *finest)))[:_LINES]
+    return [each for each in running if each.id in ids]
+
+
+def line_colours(options: Sequence[OptionAnswer]) -> list[str]:
+    """Return a colour a line: that of its kind, for a second of a kind a darker one."""
+    kinds = [option.kind for option in options]
+    return [(_DARKER if kind in kinds[:place] else COLOURS)[kind] for place, kind in enumerate(kinds)]
+
+
+def flow_scale(flows: Iterable[float]) -> alt.Scale:
+    """Return a scale that holds flows, and spans at least a tenth of the largest: a small fall must look small."""
+    every = list(flows)
+    low, high = min(every), max(every)
+    return alt.Scale(domain=[min(low, (1.0 - _LEAST_SPAN) * high), high], nice=True)
 
 
 def lines_by_name(

@@ -36,7 +36,7 @@ def _with_pressure(comparison: Comparison) -> list[OptionAnswer]:
     return [
         option
         for option in comparison.options
-        if option.pump == comparison.options[0].pump and known(option.clean_filter_loss_kpa, option.due_filter_loss_kpa)
+        if option.pump == comparison.spoken_of.pump and known(option.clean_filter_loss_kpa, option.due_filter_loss_kpa)
     ]
 
 

@@ -10,15 +10,16 @@ from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Row, Ro
 from filtration.present.page_words import SHORT_REASONS
 from filtration.present.phrases import KINDS, days, money, title
 
-_ROW_PX, _REST_PX = 46, 110
+_ROW_PX, _REST_PX = 50, 110
 _GROUND = COLOURS["pleated"]
 _MOST_ROWS = 14
 
 
 def _cells(comparison: Comparison) -> list[list[OptionAnswer]]:
-    """Return the options of each kind and rating, best first."""
+    """Return the options of each kind and rating, best first, the one to take before all."""
     cells: dict[tuple[str, float], list[OptionAnswer]] = {}
-    for option in comparison.options:
+    taken = comparison.advised
+    for option in sorted(comparison.options, key=lambda each: each is not taken):
         cells.setdefault((option.kind, option.rating_um), []).append(option)
     return list(cells.values())
 
@@ -37,12 +38,12 @@ def _rating(rating_um: float) -> str:
 
 
 def _rows(comparison: Comparison) -> Rows:
-    best, rows = comparison.best, list[Row]()
+    taken, rows = comparison.advised, list[Row]()
     for options in _cells(comparison):
         option = options[0]
         first, second = _told(option, comparison.study.currency)
         others = [title(other, comparison) for other in options[1:]]
-        state = "take" if option is best else "fails" if option.reasons else "does"
+        state = "take" if option is taken else "fails" if option.reasons else "does"
         rows.append(
             {
                 "option": title(option, comparison),
@@ -52,6 +53,7 @@ def _rows(comparison: Comparison) -> Rows:
                 "second": second,
                 "state": state,
                 "also": "; ".join(others),
+                "more": f"and {len(others)} more" if others else "",
             }
         )
     return rows
@@ -71,7 +73,7 @@ def map_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCha
     -------
     altair.LayerChart
         A field for each kind and rating, with the first run and the year's cost of its best option, or what that fails
-        on; the one to take in a thick frame.
+        on, and how many more there are; the one to take in a thick frame.
 
     Raises
     ------
@@ -125,15 +127,25 @@ def map_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCha
             data = alt.Chart(alt.InlineData(values=found))
             layers.append(data.mark_rect(cornerRadius=4, **look).encode(x=x, y=y, tooltip=tooltip))
     data = alt.Chart(alt.InlineData(values=rows))
-    for field, dy in (("first", -8), ("second", 8)):
-        letters = data.mark_text(dy=dy, fontSize=12, color=ink, fontWeight=600 if field == "first" else 400)
+    for field, dy, size in (("first", -11, 12), ("second", 3, 12), ("more", 16, 10)):
+        letters = data.mark_text(dy=dy, fontSize=size, color=ink, fontWeight=600 if field == "first" else 400)
         layers.append(letters.encode(x=x, y=y, text=f"{field}:N", tooltip=tooltip))
     words = Words(
         heading="Kind and micron rating",
-        under="to the first service, and a year's cost; or why it fails\nthick frame: the one to take",
+        under=_under(rows),
         alt=map_words(comparison),
     )
     return finished(layers, display, words, height_px=max(400, _ROW_PX * len(ratings) + _REST_PX))
+
+
+def _under(rows: Rows) -> str:
+    """Return how to read the map."""
+    lines = ["to the first service, and a year's cost; or why it fails"]
+    if any(row["more"] for row in rows):
+        lines.append("and … more: others of that kind and rating")
+    if any(row["state"] == "take" for row in rows):
+        lines.append("thick frame, darker: the one to take")
+    return "\n".join(lines)
 
 
 def map_words(comparison: Comparison, display: Display = METRIC) -> str:  # noqa: ARG001 - as all pictures
@@ -141,7 +153,7 @@ def map_words(comparison: Comparison, display: Display = METRIC) -> str:  # noqa
     parts = []
     for row in _rows(comparison):
         lines = f"{row['first']} {row['second']}" if row["state"] == "fails" else f"{row['first']}, {row['second']}"
-        parts.append(f"{row['kind']} {row['rating']}: {lines}")
+        parts.append(f"{row['kind']} {row['rating']}: {lines}{' ' if row['more'] else ''}{row['more']}")
     return f"Days to the first service and a year's cost by kind and micron rating. {few(parts)}."
 
 

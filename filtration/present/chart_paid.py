@@ -7,13 +7,13 @@ from filtration.cost import DAYS_PER_YEAR
 from filtration.errors import NoAnswerError
 from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Rows, Words, finished, known, lines_by_name
 from filtration.present.phrases import money, title
-from filtration.spending import Spending, crossing_day, spending_of
+from filtration.spending import Spending, best_of_either_sort, break_even_day, spending_of
 
 _MOST_POINTS = 480
 
 
 def pair_of(comparison: Comparison) -> tuple[OptionAnswer, OptionAnswer] | None:
-    """Return the best option whose every stage is rinsed, and the best of which none is; None where one lacks.
+    """Return the best option whose every stage is rinsed, and the best with one thrown away; None where one lacks.
 
     Parameters
     ----------
@@ -26,13 +26,8 @@ def pair_of(comparison: Comparison) -> tuple[OptionAnswer, OptionAnswer] | None:
         Reusable, disposable; those that meet the needs if any does.
     """
     running = [option for option in comparison.options if option.events and known(option.cost_per_year.total)]
-
-    def rinsed(option: OptionAnswer) -> list[bool]:
-        return [bool(stage.rinses_before_replacing) for stage in option.stages]
-
-    reusable = next((option for option in running if all(rinsed(option))), None)
-    disposable = next((option for option in running if not any(rinsed(option))), None)
-    return None if reusable is None or disposable is None else (reusable, disposable)
+    best = best_of_either_sort(running)
+    return (best[True], best[False]) if len(best) == 2 else None
 
 
 def _thinned(spending: Spending) -> list[tuple[int, float]]:
@@ -83,7 +78,7 @@ def paid_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     ]
     stairs = alt.Chart(alt.InlineData(values=rows)).mark_line(interpolate="step-after", strokeWidth=2)
     layers: list[alt.Chart] = [stairs.encode(x=x, y=y, **channels, tooltip=tooltip)]
-    crossing = crossing_day(*spent)
+    crossing = break_even_day(*spent)
     if crossing:
         at = alt.Chart(alt.InlineData(values=[{"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}]))
         layers.append(at.mark_rule(color=ink, opacity=0.6).encode(x=x))
@@ -103,7 +98,7 @@ def paid_words(comparison: Comparison, display: Display = METRIC) -> str:  # noq
     if pair is None:
         return "Nothing to compare."
     spent = [spending_of(option.events) for option in pair]
-    crossing = crossing_day(*spent)
+    crossing = break_even_day(*spent)
     totals = "; ".join(
         f"{title(option, comparison)}: {money(spending.total[-1], comparison.study.currency)}"
         for option, spending in zip(pair, spent, strict=True)

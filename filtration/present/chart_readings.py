@@ -24,6 +24,7 @@ _SHAPES = {
 Bands = Sequence[tuple[SeenRun, list[list[float]]]]
 Readings = Sequence[tuple[SeenReading, float]]
 _DONE = {"new": "new", "rinse": "rinsed", "soak": "soaked", "today": "today"}
+_LOSSES = ("loss", "bare loss")
 _DUE = "#b5649f"
 _MOST_NAMED = 12
 _LONG_DAYS = 300.0
@@ -65,7 +66,7 @@ def flow_readings_words(seen: SeenRuns, forecast: Forecast, display: Display = M
     """Return what that chart says, for whoever cannot see it."""
     low, middle, high = (number(display.flow_of(flow), 3) for flow in forecast.flow_today_l_per_h)
     first, due = seen.runs[0].flow_l_per_h[1][0], forecast.next_service
-    count = sum(each.what != "loss" for each in seen.seen)
+    count = sum(each.what not in _LOSSES for each in seen.seen)
     return (
         f"Flow of {forecast.option} since {seen.runs[0].when[0].date()}, {display.flow}, with {count} readings: "
         f"{number(display.flow_of(float(first)), 3)} at first, {middle} today, 8 of 10 cases {low} to {high}. "
@@ -74,7 +75,7 @@ def flow_readings_words(seen: SeenRuns, forecast: Forecast, display: Display = M
 
 
 def loss_readings_chart(seen: SeenRuns, forecast: Forecast, display: Display = METRIC) -> alt.LayerChart:
-    """Draw the pressure the housings take since the option was new, with the readings of it.
+    """Draw the pressure before the housing since the option was new, with the readings of it.
 
     Parameters
     ----------
@@ -95,16 +96,16 @@ def loss_readings_chart(seen: SeenRuns, forecast: Forecast, display: Display = M
     NoAnswerError
         If no pressure was read.
     """
-    readings = [(each, display.pressure_of(each.value)) for each in seen.seen if each.what == "loss"]
+    readings = [(each, display.pressure_of(each.value)) for each in seen.seen if each.what in _LOSSES]
     if not readings:
         msg = "no pressure was read"
         raise NoAnswerError(msg)
     bands = [
-        (run, [[display.pressure_of(each) for each in line] for line in run.loss_kpa.tolist()]) for run in seen.runs
+        (run, [[display.pressure_of(each) for each in line] for line in run.tube_kpa.tolist()]) for run in seen.runs
     ]
     words = Words(
-        heading=f"Pressure {forecast.option} takes",
-        under="shaded: 8 of 10 cases\nupright: services and today",
+        heading=f"Pressure before the housing, {forecast.option}",
+        under="hose back to the tub and all; shaded: 8 of 10 cases\nupright: services and today",
         alt=loss_readings_words(seen, forecast, display),
     )
     return finished(_layers(bands, readings, forecast, display, None), display, words, height_px=380)
@@ -112,11 +113,11 @@ def loss_readings_chart(seen: SeenRuns, forecast: Forecast, display: Display = M
 
 def loss_readings_words(seen: SeenRuns, forecast: Forecast, display: Display = METRIC) -> str:
     """Return what that chart says, for whoever cannot see it."""
-    low, middle, high = (number(display.pressure_of(float(each)), 3) for each in seen.runs[-1].loss_kpa[:, 0])
-    count = sum(each.what == "loss" for each in seen.seen)
+    low, middle, high = (number(display.pressure_of(float(each)), 3) for each in seen.runs[-1].tube_kpa[:, 0])
+    count = sum(each.what in _LOSSES for each in seen.seen)
     return (
-        f"Pressure {forecast.option} takes, {display.pressure}, with {count} readings: {middle} today, "
-        f"8 of 10 cases {low} to {high}."
+        f"Pressure before the housing of {forecast.option}, {display.pressure}, hose back to the tub and all, with "
+        f"{count} readings: {middle} today, 8 of 10 cases {low} to {high}."
     )
 
 
@@ -168,7 +169,7 @@ def _points(readings: Readings, forecast: Forecast, ink: str, x: alt.X, y: alt.Y
     doubted = {each.reading for each in forecast.doubted}
     rows: Rows = []
     for each, value in readings:
-        how = DOUBTED if each.reading in doubted else BARE if each.what == "bare flow" else each.reading.kind
+        how = DOUBTED if each.reading in doubted else BARE if each.reading.without_element else each.reading.kind
         when = each.reading.when.isoformat()
         rows.append({"when": when, "value": value, "how": how, "read": each.reading.value})
     shown = [how for how in _SHAPES if any(row["how"] == how for row in rows)]

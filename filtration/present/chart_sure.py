@@ -30,6 +30,9 @@ _LEAST_PX, _REST_PX = 400, 120
 _NAME_DOTS, _GAP_DOTS = 2.2, 0.8
 _BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX = 14, 8, 42
 _HIGHEST, _LEAST_DOTS_HIGH = 1.0, 6
+_ONE_CASE = "only the central case was worked out"
+_NO_FLOW = "none of the options has the flow to run at all"
+_ALIKE = "the figure is the same in all cases"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +55,8 @@ class Figure:
         How a value is written beside its dot.
     from_zero : bool
         The axis starts at nought, or else at the least value.
+    zero_means : str, optional
+        Why there is nothing to draw where all cases are nought.
     """
 
     key: str
@@ -62,6 +67,7 @@ class Figure:
     axis: Callable[[str], str]
     form: str
     from_zero: bool
+    zero_means: str = ""
 
 
 DAYS = Figure(
@@ -73,6 +79,7 @@ DAYS = Figure(
     axis=lambda _currency: "days; 0: even clean it fails a need",
     form=".2~r",
     from_zero=True,
+    zero_means="in all 20 cases the best options fail a need even when clean",
 )
 COST = Figure(
     key="cost_per_year",
@@ -123,6 +130,8 @@ def _ground(options: Sequence[OptionAnswer], figure: Figure) -> _Ground:
         low, high = cases[len(cases) // 10], cases[-1 - len(cases) // 10]
         reaches.append(min(cases[-1], high + max(high - low, _LEAST_REACH * high)))
     least, most = 0.0 if figure.from_zero else min(starts), max(reaches)
+    if most == least:
+        most = max(cases[-1] for cases in every)
     return _Ground(least=least, most=most, wide=(most - least or 1.0) / _ABREAST)
 
 
@@ -178,12 +187,13 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
     Raises
     ------
     NoAnswerError
-        If nothing was drawn at random, or no option has the figure in any draw.
+        If no cases were worked out, no option has the figure in any of them, or none meets the needs even when clean.
     """
     options = _with_cases(comparison, figure)[:_OPTIONS]
     if not options:
-        msg = "no cases to show: nothing was drawn at random, or no option has the flow to run at all"
-        raise NoAnswerError(msg)
+        raise NoAnswerError(f"no cases to show: {_ONE_CASE if comparison.odds is None else _NO_FLOW}")
+    if figure.zero_means and not any(case for option in options for case in _cases(option, figure)):
+        raise NoAnswerError(f"no {figure.heading[:1].lower()}{figure.heading[1:]}: {figure.zero_means}")
     currency, ink = comparison.study.currency, display.ink or INK
     ground = _ground(options, figure)
     drawn = _drawn(options, comparison, figure, ground)
@@ -279,12 +289,11 @@ def drivers_chart(comparison: Comparison, figure: Figure, display: Display = MET
     Raises
     ------
     NoAnswerError
-        If nothing was drawn at random, or nothing drives the figure.
+        If no cases were worked out, or nothing drives the figure.
     """
     drivers = _driving(comparison, figure)
     if not drivers:
-        msg = "no drivers to show: nothing was drawn at random, or the figure is the same in all draws"
-        raise NoAnswerError(msg)
+        raise NoAnswerError(f"no drivers to show: {_ONE_CASE if comparison.odds is None else _ALIKE}")
     rows: Rows = [
         {"option": _named(driver), "unknown": driver.unknown, "index": driver.total_index} for driver in drivers
     ]

@@ -7,16 +7,18 @@ import altair as alt
 from filtration.answer import Comparison, FlowBand, OptionAnswer
 from filtration.errors import NoAnswerError
 from filtration.present.chart_look import (
-    COLOURS,
     METRIC,
     NAMES_ABOVE,
     Display,
     Row,
     Rows,
     Words,
+    a_few,
     few,
     finished,
+    flow_scale,
     known,
+    line_colours,
     lines_by_name,
     rule_at,
     wanted,
@@ -36,18 +38,13 @@ _PART_COLOURS = {
     "water_changes": "#13828e",
     "disinfectant": "#a35a96",
 }
-_LINES, _DAYS_PX, _SHADE = 4, 480, 0.2
+_DAYS_PX, _SHADE = 480, 0.2
 _BAR_PX, _BAR_DOWN_PX, _BAR_ROOM_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 8, 42, 140, 20, 7
 
 
 def _with_record(comparison: Comparison) -> list[OptionAnswer]:
-    """Return the best option of each kind, then others up to four, in the order of rank; those that will do if any."""
-    running = [option for option in comparison.options if any(known(f) for f in option.flow_record.flow_l_per_h)]
-    found = [option for option in running if option.meets_needs] or running
-    first = {option.kind: option for option in reversed(found)}.values()
-    rest = [option for option in found if option not in first]
-    chosen = {option.id for option in [*first, *rest][:_LINES]}
-    return [option for option in found if option.id in chosen]
+    """Return the few that charts show, those whose flow is on record."""
+    return [option for option in a_few(comparison) if any(known(flow) for flow in option.flow_record.flow_l_per_h)]
 
 
 def _record_rows(option: OptionAnswer, name: str, display: Display) -> Rows:
@@ -75,7 +72,7 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     Returns
     -------
     altair.LayerChart
-        The best few options, of different kinds where there are such; each line breaks at a service. Where there are
+        The few that charts show; each line breaks at a service. Where there are
         draws, a shade shows between which flows 8 of 10 of the best one's lie over its first run.
 
     Raises
@@ -90,23 +87,31 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     names = [title(option, comparison) for option in options]
     rows = [row for option, name in zip(options, names, strict=True) for row in _record_rows(option, name, display)]
     rule = wanted(comparison, display)
-    channels = lines_by_name(names, [COLOURS[option.kind] for option in options], rule)
+    colours = line_colours(options)
+    channels = lines_by_name(names, colours, rule)
     banded = _banded(comparison, options)
     x = alt.X("day:Q", title="day", axis=alt.Axis(grid=False))
-    y = alt.Y("flow:Q", title=display.flow, scale=alt.Scale(zero=False))
+    shade = _shade_rows(*banded, display) if banded else []
+    levels = [row["flow"] for row in rows] + [row[edge] for row in shade for edge in ("low", "high")]
+    scale = flow_scale([float(level) for level in [*levels, *([rule[1]] if rule else [])]])
+    y = alt.Y("flow:Q", title=display.flow, scale=scale)
     tooltip = [
         alt.Tooltip("line:N", title="option"),
         alt.Tooltip("day:Q", format=".1f"),
         alt.Tooltip("flow:Q", title=display.flow, format=",.0f"),
     ]
     lines = alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2)
-    layers = [_shade(*banded, display, x)] if banded else []
+    layers = (
+        [_shade(shade, colours[options.index(banded[1])], x, alt.Y("low:Q", title=display.flow, scale=scale))]
+        if banded
+        else []
+    )
     layers += [lines.encode(x=x, y=y, **channels, detail="run:N", tooltip=tooltip)]
     layers += [rule_at(rule, y, channels)] if rule else []
     shaded = f"\nshaded: 8 of 10 cases of {title(banded[1], comparison)}" if banded else ""
     words = Words(
         heading="Flow over the first weeks",
-        under="the best few, up again at each service" + shaded,
+        under="a few of different kinds, up again at each service" + shaded,
         alt=days_words(comparison, display),
     )
     return finished(layers, display, words, height_px=_DAYS_PX)
@@ -118,14 +123,17 @@ def _banded(comparison: Comparison, drawn: Sequence[OptionAnswer]) -> tuple[Flow
     return next(((band, option) for option in drawn if band is not None and band.option == option.id), None)
 
 
-def _shade(band: FlowBand, option: OptionAnswer, display: Display, x: alt.X) -> alt.Chart:
-    """Return the band of an option's flow as a shade, to lie behind its line."""
-    rows: Rows = [
+def _shade_rows(band: FlowBand, option: OptionAnswer, display: Display) -> Rows:
+    """Return between which flows an option lies by day."""
+    return [
         {"id": option.id, "day": day, "low": display.flow_of(low), "high": display.flow_of(high)}
         for day, low, high in zip(band.day, band.low_l_per_h, band.high_l_per_h, strict=True)
     ]
-    y = alt.Y("low:Q", title=display.flow, scale=alt.Scale(zero=False))
-    area = alt.Chart(alt.InlineData(values=rows)).mark_area(color=COLOURS[option.kind], opacity=_SHADE)
+
+
+def _shade(rows: Rows, colour: str, x: alt.X, y: alt.Y) -> alt.Chart:
+    """Return the band of an option's flow as a shade, to lie behind its line."""
+    area = alt.Chart(alt.InlineData(values=rows)).mark_area(color=colour, opacity=_SHADE)
     shade: alt.Chart = area.encode(x=x, y=y, y2="high:Q")
     return shade
 

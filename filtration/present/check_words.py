@@ -120,7 +120,7 @@ def headline(found: Assumptions) -> str:
     """
     option = found.option
     name = f"{option.name} on {option.pump}" if len(found.study.pumps) > 1 else option.name
-    which = "the best option" if option.meets_needs else "the option nearest to your needs"
+    which = "the option to take" if option.meets_needs else "the option nearest to your needs"
     return (
         f"No faults. It leans on {len(found.assumptions)} assumptions. How far each moves the first service and the "
         f"yearly cost of {which}, {name}, now {_figures(found.days, found.cost, found)}; the most telling first:"

@@ -90,11 +90,14 @@ def print_answer(answer: Comparison) -> None:
     _print_options(answer)
     for term, meaning in TERMS.items():
         say(f"- {term}: {meaning}")
-    if answer.best is not None:
-        _print_costs(answer)
+    if answer.advised is not None:
+        _print_costs(answer, answer.advised)
     say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
     if study.assumed:
-        say(f"\nAssumed, as the study does not say: {'; '.join(study.assumed)}.")
+        say(
+            f"\nThe answer leans on {len(study.assumed)} values that the study does not say: `filtration check` tells "
+            "how far each moves it, the most telling first."
+        )
     say_list("Before anyone gets in", words.cautions(study))
 
 
@@ -187,19 +190,14 @@ def _or_dash(value: float | None, digits: int) -> str:
     return "-" if value is None else number(value, digits)
 
 
-def _print_costs(answer: Comparison) -> None:
-
-    if answer.best is None:
-        return
-    lines = words.cost_lines(answer.best, answer)
+def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
     rows = [
         [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"]
-        for what, amount, unit, price in lines
+        for what, amount, unit, price in words.cost_lines(option, answer)
     ]
-    rows.append(["total", "", "", f"{answer.best.cost_per_year.total or 0.0:,.2f}"])
-    name = title(answer.best, answer)
+    rows.append(["total", "", "", f"{option.cost_per_year.total or 0.0:,.2f}"])
     say()
-    print_table(f"A year of {name}", ("what", "amount a year", "price", answer.study.currency), rows)
+    print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)
 
 
 def print_fleet(fleet: Fleet) -> None:

@@ -29,6 +29,7 @@ def _option(option: OptionAnswer) -> dict[str, object]:
     del whole["reasons"], whole["flow_record"], whole["sureness"]
     before = ("id", "name", "pump", "kind", "rating_um", "housings_in_parallel", "housings", "meets_needs")
     first = {key: whole.pop(key) for key in before}
+    whole["worst_view_m"] = option.worst_view_m
     sure = option.sureness
     if sure is not None:
         whole["ranges"] = {key: list(values) if values else None for key, values in _ranges(sure).items()}
@@ -74,11 +75,12 @@ def document(comparison: Comparison) -> dict[str, object]:
         "format": FORMAT,
         "study": study.name,
         "currency": study.currency,
-        "assumed": list(study.assumed),
+        "assumed": words.assumptions(study),
         "litres_per_dip": comparison.litres_per_dip,
         "water_change_days": comparison.water_change_days,
         "water_change_rule_days": comparison.water_change_rule_days,
         "water_changes_per_year": comparison.water_changes_per_year,
+        "advised": comparison.advised.id if comparison.advised else None,
         "options": [_option(option) for option in comparison.options],
         **(_odds(comparison.odds) if comparison.odds else {}),
         "warmth": asdict(comparison.warmth) if comparison.warmth else None,

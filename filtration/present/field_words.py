@@ -77,7 +77,11 @@ FIELDS: Mapping[str, Told] = MappingProxyType(
             "Wanted view",
             "How far you still want to see under water at the worst moment: just after a session, in old water.",
         ),
-        "needs.max_pressure_rise": ("Most pressure rise", "Over the clean filter's; a gauge or a clear tube shows it."),
+        "needs.max_pressure_rise": (
+            "Most pressure rise",
+            "What the element takes over a clean one. A gauge or a clear tube before the housing rises by a little "
+            "less, as the hose behind it takes less of a smaller flow.",
+        ),
         "needs.rinse_at_least_every": ("Rinse at least every", "Whatever the flow says; stale filters smell."),
         "needs.replace_at_least_every": ("Replace at least every", "Those that cannot be rinsed."),
         "needs.discard_after": ("Throw away after", "However often it was rinsed."),

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from filtration.answer import Measure, Remark
 from filtration.next_service import Fitted, Forecast
 from filtration.present.phrases import CAUTIONS, days, number
-from filtration.present.sure_words import WORTH_A_MINUTE, of_twenty
+from filtration.present.sure_words import WORTH_A_MINUTE, measured, of_twenty
 from filtration.readings import Reading
 from filtration.study_ratios import MONTHS, WEEKDAYS
 
@@ -41,26 +41,35 @@ _REFUSED = {
     "twice": "the same row stands there twice; it counts once",
     "before first": "it is from before {first}, the first day on which it is known what was fitted",
     "too much flow": (
-        "{value} L/h is more than pump and pipes can give without any element, which is at most {most} L/h; see the "
-        "unit and the bucket"
+        "{value} is more than pump and pipes can give without any element, which is at most {most}; see the unit and "
+        "the bucket"
     ),
-    "too much pressure": "{value} kPa is more than the pump can press with no flow at all, which is {most} kPa",
+    "too much pressure": "{value} is more than the pump can press with no flow at all, which is {most}",
+    "no plumbing": (
+        "a tube or gauge before the housing also shows what the hose behind it takes, of which this study says "
+        "nothing: read it once with the element out and log that as without element"
+    ),
     "not rinseable": "{option} cannot be rinsed clean, so that it counts as it was; log a replacement instead",
     "counted twice": "a later row counts the dips of that day anew",
     "nobody bathes": "the study says that nobody bathes, so that there is nothing to scale",
 }
 _DOUBTED = {
     "rises": (
-        "it counts for little: the flow rises from {before} to {value} L/h with no service between; was a rinse not "
+        "it counts for little: the flow rises from {before} to {value} with no service between; was a rinse not "
         "written down?"
     ),
     "apart": "it counts for little: it says {value}, where the other readings and the model would have {expected}",
 }
 _FOUND = {
     "pump": (
-        "{when}: with no element in, the flow of {value} L/h is below the {expected} L/h to be expected, so it is the "
+        "{when}: with no element in, the flow of {value} is below the {expected} to be expected, so it is the "
         "pump or a hose and not the filter. In a minute: unplug it, see that the intake is free and the hose has no "
         "kink, plug in and time the bucket again; if it stays low, unplug it and clean the impeller."
+    ),
+    "return": (
+        "{when}: with no element in, {with_what} showed {value} where {expected} was to be expected, so it is the "
+        "housing or the hose behind it and not the filter. In a minute: unplug the pump, see that the hose has no kink "
+        "and its end is free and under water as ever, plug in and read again."
     ),
     "after service": (
         "{when}: straight after the {service} it read {value}, where {expected} was to be expected. Either the "
@@ -73,6 +82,12 @@ _FOUND = {
         "kinked hose, or air or hair at the intake. In a minute: unplug the pump, clear the intake, straighten the "
         "hose, tip the housing so that air leaves, plug in and time the bucket again: if the flow is back, that was it."
     ),
+    "column rises": (
+        "{when}: a sudden rise, {with_what} showed {value} where {expected} was to be expected. Deposit grows slowly, "
+        "so look behind the tee: air in the housing, an element that does not sit, a kinked hose back to the tub. In a "
+        "minute: unplug the pump, tip the housing so that air leaves, straighten the hose, plug in and read again; if "
+        "it stays, read it with the element out: if that is high too, it is the hose."
+    ),
     "rise": (
         "{when}: {value} where {expected} was to be expected, with no service written down. In a minute: ask who "
         "rinsed, add the row, and see that the element still sits: water that goes round it flows well and stays "
@@ -83,8 +98,13 @@ _FOUND = {
         "out; if that is as ever, it is the deposit, and a rinse brings it back."
     ),
 }
+_WITH = {"column": "the clear tube", "pressure": "the gauge"}
 _NOTES = {
     "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so the forecast leaves them out.",
+    "no tube without element": (
+        "A tube or gauge before the housing also shows what the hose behind it takes, which here is only assumed, so "
+        "that it says less of the element. Read it once with the element out and log that as without element."
+    ),
     "several options": (
         "Other elements were in use before {now}: their readings count for what all have in common, such as the dirt "
         "that bathers bring and the pump."
@@ -274,11 +294,10 @@ def _rounded(remark: Remark) -> dict[str, str]:
         told[key] = number(value, 3) if isinstance(value, float) else str(value)
         if key == "when":
             told[key] = _time(datetime.fromisoformat(str(value)))
-    if given.get("what") in ("flow", "loss") and remark.kind in ("apart", "after service", "sudden drop", "rise"):
-        unit = "L/h" if given["what"] == "flow" else "kPa of loss"
-        told |= {key: f"{told[key]} {unit}" for key in ("value", "expected")}
-    elif given.get("what") == "bare flow" and remark.kind == "apart":
-        told |= {key: f"{told[key]} L/h" for key in ("value", "expected")}
+    if "unit" in given:
+        told |= {key: f"{told[key]} {given['unit']}" for key in ("value", "expected", "most") if key in given}
+    if "kind" in given:
+        told["with_what"] = _WITH.get(str(given["kind"]), "it")
     if remark.kind == "slow fall":
         told |= {"fall": f"{100.0 * float(given['fall']):.0f} %", "days": days(float(given["days"]))}
     if given.get("service") == "replace":
@@ -322,10 +341,9 @@ def measure(forecast: Forecast) -> list[str]:
 
 
 def _measure(found: Measure) -> str:
-    what = {"bucket": "Time one bucket", "clear tube": "Read a clear tube before the housing"}[found.with_what]
     width = found.before[1] - found.before[0]
     return (
-        f"{what} now: 8 of 10 cases span {days(width)}; with the reading they would span about "
+        f"{measured(found)} now: 8 of 10 cases span {days(width)}; with the reading they would span about "
         f"{days(found.width_share * width)}."
     )
 

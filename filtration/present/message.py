@@ -27,7 +27,7 @@ def message_of(answer: Comparison, plan: Plan | None) -> str:
     name = " ".join(answer.study.name.split())
     if plan is None:
         return f"{name}\n\n{words.headline(answer)}\n\n{CAUTIONS['clear']}\n"
-    option = next(each for each in answer.options if each.id == plan.option)
+    option = answer.option(plan.option)
     ahead = [event for event in plan.events if to_do(event) and event.what in ("rinse", "soak", "replace")][:_NEXT]
     lines = [name, "", plan_words.headline(plan)]
     if option.due_flow_l_per_h:

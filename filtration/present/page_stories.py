@@ -5,12 +5,11 @@ from collections.abc import Mapping, Sequence
 from filtration.answer import Comparison, OptionAnswer
 from filtration.clearness import Clearness
 from filtration.courses import FlowRun
+from filtration.dated import Purchase
 from filtration.present.chart_look import Display
 from filtration.present.page_words import VERDICTS, verdict
 from filtration.present.phrases import days, money, number
 from filtration.present.unit_words import distance
-from filtration.spending import Purchase
-from filtration.study import Study
 
 
 def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) -> str:
@@ -181,38 +180,32 @@ def time_story(hours: float, priced: float, currency: str) -> str:
     return f"Rinses and soaks take {number(hours)} hours of your time a year{worth}."
 
 
-def shopping_lines(purchases: Sequence[Purchase], study: Study) -> list[dict[str, str | float]]:
-    """Return a year's shopping list, as rows people read.
+def shopping_lines(purchases: Sequence[Purchase], currency: str) -> list[dict[str, str | float]]:
+    """Return a year's shopping list, as rows people read; disinfectant, which has no parcel, is left out.
 
     Parameters
     ----------
     purchases : sequence of Purchase
         What is bought.
-    study : Study
-        The study.
+    currency : str
+        Its name.
 
     Returns
     -------
     list of dict
         A row each.
     """
-    elements = {element.name: element for option in study.options for element in option.stages}
-    rows: list[dict[str, str | float]] = []
-    for bought in purchases:
-        element = elements.get(bought.item)
-        lead = element.lead_time_days if element else None
-        when = "now" if bought.first_day == 0 else f"by day {bought.first_day}"
-        rows.append(
-            {
-                "what": bought.item,
-                "how many": bought.count,
-                study.currency: round(bought.amount, 2),
-                "first wanted": when,
-                "delivery": days(lead) if lead is not None else "",
-                "shops": "" if element is None or element.suppliers is None else str(element.suppliers),
-            }
-        )
-    return rows
+    return [
+        {
+            "what": bought.item,
+            "how many": bought.count,
+            currency: bought.amount,
+            "delivery": "" if bought.lead_time_days is None else days(bought.lead_time_days),
+            "shops": "" if bought.suppliers is None else str(bought.suppliers),
+        }
+        for bought in purchases
+        if bought.what != "disinfectant"
+    ]
 
 
 CLEAR_IS_NOT_CLEAN = (

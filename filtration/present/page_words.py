@@ -75,7 +75,7 @@ def dots(comparison: Comparison) -> tuple[str, str]:
     str
         What they say.
     """
-    option = comparison.options[0]
+    option = comparison.spoken_of
     if comparison.odds is None or option.sureness is None:
         return "", ""
     meets, best = option.sureness.chance_of_meeting_needs, option.sureness.chance_of_being_best

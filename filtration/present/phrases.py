@@ -14,13 +14,16 @@ TERMS = {
     "flow when due": "what is left of the flow when it wants that service",
     "worst view": "how far one sees just after a session at the end of the water's life, element new or due",
     "rinses": "how many until a new element is cheaper, or this one as old as you let it get",
-    "a year": "everything, water and electricity too; 'choice' is the part of it that differs between the options",
+    "a year": (
+        "elements, care, water, electricity and equipment, with cooling what pump, hoses and fresh water warm; not "
+        "what comes through walls and lid; 'choice' is the part of it that differs between the options"
+    ),
 }
 LIMITS = {
     "flow": "the flow has fallen to what you want as a minimum",
     "pressure": "the pressure has risen as far as you allow",
     "full": "the element is full",
-    "time limit": "the time limit is reached",
+    "time limit": "the longest time between services is over, though the flow would last longer",
     "clarity": "the water is no longer as clear as you want it",
 }
 KINDS = {"foam": "open foam", "depth": "wound or spun depth", "pleated": "pleated", "train": "in series"}
@@ -217,6 +220,10 @@ NOTES = {
     "clearing with memory": (
         "Dust falls all day, and what the last filter left clears along with the new dirt. Followed hour by hour, the "
         "time to clear given for {options} changes by up to {by}."
+    ),
+    "clearing in a short run": (
+        "{options}: a run takes fewer than three sessions, so that how soon the water clears depends on when in the "
+        "run the session comes."
     ),
     "close call": (
         "{options}: at some service one of its stages carries close to a fifth of the extra loss, from where on it is "

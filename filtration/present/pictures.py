@@ -13,18 +13,19 @@ import altair as alt
 from filtration import clearness as clear
 from filtration import courses
 from filtration.answer import Comparison, OptionAnswer
+from filtration.draws import ONE_IN_TEN
 from filtration.errors import InputError, NoAnswerError
 from filtration.next_service import Forecast
 from filtration.present import chart_clear, chart_course
+from filtration.present.chart_look import a_few
 from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
 from filtration.present.charts import METRIC, PICTURES, Display
 from filtration.readings import Reading
 from filtration.seen_runs import seen_runs
 from filtration.study import Study
-from filtration.study_rules import nearest
 from filtration.units import shown
 
-_WIDTH_PX, _TIMES, _LINES = 720, 2.0, 4
+_WIDTH_PX, _TIMES = 720, 2.0
 _ID = re.compile(r'(\bid="|url\(#|href="#)')
 _BEYOND = re.compile("[\U00010000-\U0010ffff]")
 _SAFE = 18  # letters, the widest of which fit where Vega cuts
@@ -56,8 +57,8 @@ def _series_of(study: Study) -> Series:
     follow = partial(courses.follow_option, study)
     return Series(
         runs=lambda at: courses.flow_runs(follow(at)),
-        dirtier=lambda at: courses.flow_runs_at(study, at, courses.ONE_IN_TEN),
-        cleaner=lambda at: courses.flow_runs_at(study, at, -courses.ONE_IN_TEN),
+        dirtier=lambda at: courses.flow_runs_at(study, at, ONE_IN_TEN),
+        cleaner=lambda at: courses.flow_runs_at(study, at, -ONE_IN_TEN),
         loading=lambda at: courses.loading_of(follow(at)),
         clearness=lambda at: clear.clearness_of(follow(at)),
         catch=lambda at: clear.catch_by_size(follow(at)),
@@ -111,12 +112,6 @@ CHARTS = (*PICTURES, *OWN)
 """Names of all charts."""
 
 
-def _a_few(answer: Comparison) -> list[OptionAnswer]:
-    """Return the best option of each kind, on the best one's pump."""
-    running = [each for each in answer.options if each.events and each.pump == answer.options[0].pump]
-    return list({each.kind: each for each in reversed(running)}.values())[::-1][:_LINES]
-
-
 def chart(answer: Comparison, name: str, option: str | None = None, *, width_px: int = _WIDTH_PX) -> alt.LayerChart:
     """Draw a chart as it stands in a file.
 
@@ -127,7 +122,7 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     name : str
         One of ``CHARTS``.
     option : str, optional
-        Id of the option that charts of one option are drawn for; left out, the best.
+        Id of the option that charts of one option are drawn for; left out, the one to take.
     width_px : int, optional
         Width with all its letters.
 
@@ -143,11 +138,8 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     """
     if name not in CHARTS:
         raise InputError(f"there is no chart {shown(name)}; there are {', '.join(CHARTS)}")
-    ids = [each.id for each in answer.options]
-    if option is not None and option not in ids:
-        raise InputError(f"option: no option has the id {shown(option)}; the nearest is {shown(nearest(option, ids))}")
-    one = next(each for each in answer.options if option is None or each.id == option)
-    own = Own(answer=answer, option=one, few=_a_few(answer), series=_series_of(answer.study))
+    one = answer.spoken_of if option is None else answer.option(option)
+    own = Own(answer=answer, option=one, few=a_few(answer), series=_series_of(answer.study))
     try:
         drawn = (OWN[name](own) if name in OWN else PICTURES[name].draw(answer, METRIC)).copy(deep=False)
     except NoAnswerError as nothing:

@@ -313,7 +313,8 @@ def break_even(plan: Plan) -> str:
     if found is None:
         return "There is nothing to compare: the needs are not met both by elements that are rinsed and by others."
     currency = plan.study.currency
-    reused, thrown = f"{found.reusable} (cheapest that is rinsed)", f"{found.disposable} (cheapest thrown away)"
+    reused = f"{found.reusable} ({'cheapest that is rinsed' if found.reusable_is_cheapest else 'rinsed'})"
+    thrown = f"{found.disposable} ({'cheapest thrown away' if found.disposable_is_cheapest else 'thrown away'})"
     totals = (
         f"Over {days(found.horizon_days, 4)} they come to {cents(found.reusable_total, currency)} and "
         f"{cents(found.disposable_total, currency)}."

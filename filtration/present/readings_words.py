@@ -1,6 +1,6 @@
 """What the page of readings says: kinds of rows, what is saved, and what was done."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from types import MappingProxyType
 
 from filtration.readings import Kind, Reading
@@ -20,9 +20,15 @@ KINDS: Mapping[Kind, tuple[str, str, str]] = MappingProxyType(
         "column": (
             "column: clear tube before the housing",
             "82 cm",
-            "How far the water in the tube stands above that of the tub.",
+            "How far the water in the tube stands above that of the tub. It shows the hose after the housing too: read "
+            "it once with the element out and log that as well, with “without element”.",
         ),
-        "pressure": ("pressure: a gauge before the housing", "11 kPa", "What the gauge says."),
+        "pressure": (
+            "pressure: a gauge before the housing",
+            "11 kPa",
+            "What the gauge says. It shows the hose after the housing too: read it once with the element out and log "
+            "that as well, with “without element”.",
+        ),
         "rinse": ("rinse: the element was rinsed", "", "Needs no value."),
         "soak": ("soak: it was soaked", "", "Needs no value; a rinse is taken to go along."),
         "replace": (
@@ -174,24 +180,6 @@ def left_out(faulty: int) -> str:
     """
     one = faulty == 1
     return f"{'One row does' if one else f'{faulty} rows do'} not count until {'it is' if one else 'they are'} mended."
-
-
-def unknown_option(option: str, known: Sequence[str]) -> str:
-    """Return why a replace row cannot be.
-
-    Parameters
-    ----------
-    option : str
-        What it names.
-    known : sequence of str
-        Ids of the study's options.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
-    return f"no option has the id '{option}'; there are {', '.join(known)}"
 
 
 def when_of(reading: Reading) -> str:

@@ -120,8 +120,8 @@ def report_of(answer: Comparison, plan: Plan | None, why: str = "") -> str:
 
 def _spoken_of(answer: Comparison, plan: Plan | None) -> OptionAnswer | None:
     if plan is None:
-        return answer.best
-    return next(option for option in answer.options if option.id == plan.option)
+        return answer.advised
+    return answer.option(plan.option)
 
 
 def _flows(option: OptionAnswer) -> list[tuple[str, str]]:
@@ -142,12 +142,12 @@ def _ahead(plan: Plan) -> list[str]:
 
 
 def _pictures(answer: Comparison, names: Sequence[str], height_px: int) -> list[Markup]:
-    """Draw some pictures of the first few options; one that has nothing to show is left out."""
+    """Draw some pictures; bars of the first few options alone; one that has nothing to show is left out."""
     some = replace(answer, options=answer.options[:_FEW])
     result = []
     for name in names:
         try:
-            picture = chart(some, name, width_px=_WIDTH_PX)
+            picture = chart(some if name == "cost" else answer, name, width_px=_WIDTH_PX)
         except InputError:
             continue
         picture.height = height_px

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from filtration.outcome import Outcome
 
+CALENDAR = ".ics"
 WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         ".html": ("report", "card"),
-        ".ics": ("plan",),
+        CALENDAR: ("plan",),
         ".xlsx": ("report", "answer", "plan"),
         ".csv": ("answer", "plan"),
         ".txt": ("answer",),
@@ -26,7 +27,7 @@ DRAWN = frozenset({(".html", "report"), (".xlsx", "report"), (".xlsx", "answer")
 """Ways that say how sure the answer is, beside pictures."""
 
 
-def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = None) -> bytes:
+def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = None, before: bytes = b"") -> bytes:
     """Return what a file holds.
 
     Parameters
@@ -39,6 +40,8 @@ def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = 
         What it is to hold, as ``WAYS`` says, or the name of a chart.
     option : str, optional
         The option of a chart that shows one.
+    before : bytes, optional
+        The file that this one replaces, for a calendar.
 
     Returns
     -------
@@ -52,6 +55,8 @@ def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = 
     """
     if ending in PICTURES:
         return _picture(outcome, ending, wanted, option)
+    if ending == CALENDAR:
+        return _calendar(outcome, before)
     return _DATA[ending](outcome, wanted)
 
 
@@ -72,12 +77,12 @@ def _html(outcome: "Outcome", wanted: str) -> bytes:
     return report_of(outcome.answer, outcome.plan, outcome.why).encode()
 
 
-def _calendar(outcome: "Outcome", _wanted: str) -> bytes:
+def _calendar(outcome: "Outcome", before: bytes) -> bytes:
     from filtration.present.calendar import calendar_of
     from filtration.services_done import services_done
 
     done = services_done(outcome.planned, outcome.compared, outcome.rows)
-    return calendar_of(outcome.planned, done, datetime.now(UTC))
+    return calendar_of(outcome.planned, done, datetime.now(UTC), before)
 
 
 def _workbook(outcome: "Outcome", wanted: str) -> bytes:
@@ -102,7 +107,6 @@ def _message(outcome: "Outcome", _wanted: str) -> bytes:
 
 _DATA: Mapping[str, Callable[["Outcome", str], bytes]] = {
     ".html": _html,
-    ".ics": _calendar,
     ".xlsx": _workbook,
     ".csv": _table,
     ".txt": _message,

@@ -108,12 +108,12 @@ def seconds_for_bucket(litres_per_hour: float) -> float:
 
 
 def tube_cm(kpa: float) -> float:
-    """Return how high a loss lifts the water in a clear tube.
+    """Return how high a pressure before the housing lifts the water in a clear tube.
 
     Parameters
     ----------
     kpa : float
-        Loss [kPa].
+        Pressure [kPa].
 
     Returns
     -------

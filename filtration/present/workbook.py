@@ -64,8 +64,8 @@ def workbook_of(answer: Comparison, plan: Plan | None, contents: Contents = "rep
         if contents != "answer" and plan is not None:
             _plan(looks, plan)
         if contents != "plan":
-            lines = [line.partition(" = ") for line in words.assumptions(answer.study)]
-            _table(looks, "Assumptions", ["assumed, as the study does not say", "value"], [(a, b) for a, _, b in lines])
+            assumed = [(each.key, each.with_names) for each in answer.study.assumed]
+            _table(looks, "Assumptions", ["assumed, as the study does not say", "value"], assumed)
     return out.getvalue()
 
 

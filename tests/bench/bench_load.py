@@ -2,11 +2,11 @@
 
     python tests/bench/bench_load.py --clients 50 --minutes 5 --fleet-minutes 5
 
-Wants Debian's chromium for the real pages (``--pages 0`` goes without). The server is a process of its own, its
-processor time and memory read from /proc; websocket clients and browser are others and counted apart. Each client
-opens a tub of its own (every fifth the demo), reads for 10 to 60 s (``--reads``), then types into a field, moves a
-slider or changes the page; it leaves after a while and comes again. A wait runs from the message sent to the end of
-the script. None gates.
+Wants Debian's chromium for the real pages (``--pages 0`` goes without). Each server (``--servers``) is a process of
+its own, its processor time and memory read from /proc; websocket clients and browser are others and counted apart. A
+visitor stays with one server, as behind the web server of docs/serving.md. Each client opens a tub of its own (every
+fifth the demo), reads for 10 to 60 s (``--reads``), then types into a field, moves a slider or changes the page; it
+leaves after a while and comes again. A wait runs from the message sent to the end of the script. None gates.
 """
 
 import argparse
@@ -18,7 +18,7 @@ import random
 import sys
 import tempfile
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -57,8 +57,8 @@ def processor_s(process: int) -> float:
     return sum(map(int, _stat(process)[11:15])) / os.sysconf("SC_CLK_TCK")
 
 
-def children_s(process: int, but: int) -> float:
-    """Return the processor time of a process's living descendants, one and its own left out [s]."""
+def children_s(process: int, but: Collection[int]) -> float:
+    """Return the processor time of a process's living descendants, some and theirs left out [s]."""
     parents: dict[int, int] = {}
     for entry in Path("/proc").iterdir():
         if entry.name.isdecimal():
@@ -66,7 +66,7 @@ def children_s(process: int, but: int) -> float:
                 parents[int(entry.name)] = int(_stat(int(entry.name))[1])
     total, known = 0.0, {process}
     for _ in parents:
-        new = {child for child, parent in parents.items() if parent in known} - known - {but}
+        new = {child for child, parent in parents.items() if parent in known} - known - set(but)
         if not new:
             break
         known |= new
@@ -181,25 +181,25 @@ async def lags(diary: Diary) -> None:
 
 @dataclass
 class Watched:
-    """What the server and the others used: at times [s] the memory [MB], and processor times [s] at start and end."""
+    """What servers and others used: at times [s] the memory of all [MB], and processor times [s] at start and end."""
 
     times_s: list[float] = field(default_factory=list)
     memory_mb: list[float] = field(default_factory=list)
-    used_s: list[tuple[float, float, float]] = field(default_factory=list)
+    used_s: list[list[float]] = field(default_factory=list)
 
 
-async def watch(server: Served, diary: Diary) -> Watched:
-    """Follow the server from the end of the warm-up."""
-    seen, me = Watched(), os.getpid()
+async def watch(servers: Sequence[Served], diary: Diary) -> Watched:
+    """Follow the servers from the end of the warm-up."""
+    seen, me, processes = Watched(), os.getpid(), [server.process for server in servers]
 
-    def used() -> tuple[float, float, float]:
-        return processor_s(server.process), time.process_time(), children_s(me, server.process)
+    def used() -> list[float]:
+        return [time.process_time(), children_s(me, processes), *map(processor_s, processes)]
 
     await asyncio.sleep(max(0.0, diary.start - time.monotonic()))
     seen.used_s.append(used())
     while True:
         seen.times_s.append(time.monotonic())
-        seen.memory_mb.append(megabytes(server.process))
+        seen.memory_mb.append(sum(map(megabytes, processes)))
         if diary.over():
             seen.used_s.append(used())
             return seen
@@ -207,7 +207,12 @@ async def watch(server: Served, diary: Diary) -> Watched:
 
 
 async def crowd(
-    server: Served, clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]
+    servers: Sequence[Served],
+    clients: int,
+    pages: int,
+    warm_up_s: float,
+    lasts_s: float,
+    reads_s: tuple[float, float],
 ) -> tuple[Diary, Watched]:
     """Let everybody in during the warm-up, and watch."""
     now = time.monotonic()
@@ -219,9 +224,10 @@ async def crowd(
             browser = await playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
             stack.push_async_callback(browser.close)
             real = [await (await browser.new_context()).new_page() for _ in range(pages)]
-        everybody = [person(at, server.address, 0.5 * warm_up_s * at / clients, diary) for at in range(clients)]
-        watching = asyncio.create_task(watch(server, diary))
-        looks = [real_page(page, server.address, diary) for page in real]
+        where = [server.address for server in servers]
+        everybody = [person(at, where[at % len(where)], 0.5 * warm_up_s * at / clients, diary) for at in range(clients)]
+        watching = asyncio.create_task(watch(servers, diary))
+        looks = [real_page(page, where[at % len(where)], diary) for at, page in enumerate(real)]
         people = [asyncio.create_task(each, name=f"client {at}") for at, each in enumerate(everybody)]
         people += [asyncio.create_task(each, name="real page") for each in (*looks, lags(diary))]
         _, waiting = await asyncio.wait(people, timeout=warm_up_s + lasts_s + GRACE_S)
@@ -243,15 +249,17 @@ def strangers(answers: Mapping[int, tuple[float | None, float, str]]) -> int:
     return sum(not line.startswith(answer_line(own_tub(litres, uses))) for litres, uses, line in answers.values())
 
 
-def load(clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]) -> None:
+def load(number: int, clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]) -> None:
     """Let the crowd in and print what came of it."""
-    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server:
-        empty = megabytes(server.process)
-        diary, seen = asyncio.run(crowd(server, clients, pages, warm_up_s, lasts_s, reads_s))
-        complaints = server.complaints()
+    with contextlib.ExitStack() as stack:
+        homes = [Path(stack.enter_context(tempfile.TemporaryDirectory())) for _ in range(number)]
+        servers = [stack.enter_context(served(home)) for home in homes]
+        empty = sum(megabytes(server.process) for server in servers)
+        diary, seen = asyncio.run(crowd(servers, clients, pages, warm_up_s, lasts_s, reads_s))
+        complaints = [line for server in servers for line in server.complaints()]
     print(
-        f"{clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of {warm_up_s / 60:.1f} min, "
-        f"each reads for {reads_s[0]:.0f} to {reads_s[1]:.0f} s\n"
+        f"{number} servers, {clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of "
+        f"{warm_up_s / 60:.1f} min, each reads for {reads_s[0]:.0f} to {reads_s[1]:.0f} s\n"
     )
     print(f"{'seconds from asked to shown':<30}{'number':>8}{'p50':>9}{'p95':>9}{'p99':>9}{'worst':>9}")
     every = [wait for name in diary.waits_s if name.startswith("a ") for wait in diary.waits_s[name]]
@@ -260,16 +268,17 @@ def load(clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tu
             print(row(name, waits))
     start, end = np.median(seen.memory_mb[:5]), np.median(seen.memory_mb[-5:])
     took = seen.times_s[-1] - seen.times_s[0]
-    server_s, clients_s, browser_s = np.subtract(seen.used_s[-1], seen.used_s[0])
-    print(f"\nerrors: {len(diary.errors)}; lines of complaint in the server's log: {len(complaints)}")
+    clients_s, browser_s, *each_s = np.subtract(seen.used_s[-1], seen.used_s[0])
+    print(f"\nerrors: {len(diary.errors)}; lines of complaint in the servers' logs: {len(complaints)}")
     print(f"still waiting a minute after the end: {len(diary.waiting)}")
     for told in [*dict.fromkeys(diary.errors), *dict.fromkeys(complaints)][:10]:
         print(f"  {told[:200]}")
     print(f"answers that were not the tub's own: {strangers(diary.answers)} of {len(diary.answers)}")
-    print(f"server: {server_s:.0f} s of the processor, {server_s / took:.2f} of a core")
+    shares = " + ".join(f"{server_s / took:.2f}" for server_s in each_s)
+    print(f"servers: {sum(each_s):.0f} s of the processor, {shares} of a core")
     print(f"others: websocket clients {clients_s:.0f} s, browser {browser_s:.0f} s of the processor")
     print(
-        f"server's memory, MB: {empty:.0f} before anybody came, {start:.0f} at the start, {end:.0f} at the end,"
+        f"servers' memory, MB: {empty:.0f} before anybody came, {start:.0f} at the start, {end:.0f} at the end,"
         f" {max(seen.memory_mb):.0f} at most; {slope(seen.times_s, seen.memory_mb):+.1f} a minute"
     )
 
@@ -321,6 +330,7 @@ def fleet(lasts_s: float) -> None:
 def main() -> None:
     """Print the tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--servers", type=int, default=1, help="server processes, the crowd shared out among them")
     parser.add_argument("--clients", type=int, default=50, help="websocket clients; 0 for the fleet alone")
     parser.add_argument("--pages", type=int, default=2, help="real pages")
     parser.add_argument("--minutes", type=float, default=5.0, help="how long to count")
@@ -332,6 +342,7 @@ def main() -> None:
     arguments = parser.parse_args()
     if arguments.clients:
         load(
+            arguments.servers,
             arguments.clients,
             arguments.pages,
             60.0 * arguments.warm_up,

@@ -10,6 +10,7 @@ from page_text import plain
 
 from filtration import NoAnswerError
 from filtration.present import page_stories, phrases
+from filtration.present.pictures import a_few
 
 
 def show() -> None:
@@ -28,7 +29,7 @@ def show() -> None:
         page_frame.show(page_cache.own_picture(text, "view", option.id, display))
     with right:
         page_frame.show(page_cache.own_picture(text, "catch", option.id, display))
-    shown = page_cache.few(comparison)
+    shown = a_few(comparison)
     each_life = page_frame.step_by_step(
         "trying older and fresher water", [partial(page_cache.water_life, text, each.id) for each in shown]
     )

@@ -9,6 +9,7 @@ import streamlit as st
 from page_text import plain
 
 from filtration.present import page_stories
+from filtration.present.pictures import a_few
 
 
 def show() -> None:
@@ -17,7 +18,7 @@ def show() -> None:
     text, comparison = page_frame.answer()
     display = page_state.display()
     option = page_frame.choose(comparison)
-    kinds = [o.id for o in page_cache.few(comparison)]
+    kinds = [o.id for o in a_few(comparison)]
     ways = (page_cache.dirtier, page_cache.cleaner) if option.events else ()
     steps = [partial(each, text, option.id) for each in ways]
     page_frame.step_by_step(
@@ -29,7 +30,7 @@ def show() -> None:
     page_frame.show(drawn)
     pictures = (
         page_cache.picture(text, "days", display),
-        page_cache.own_picture(text, "loading", comparison.options[0].id, display),
+        page_cache.own_picture(text, "loading", comparison.spoken_of.id, display),
         page_cache.picture(text, "pressure", display),
         page_cache.picture(text, "flow", display),
     )

@@ -14,7 +14,8 @@ from filtration import Comparison, OptionAnswer
 from filtration.cost import DAYS_PER_YEAR
 from filtration.present import page_stories, phrases, unit_words, words
 from filtration.present.chart_paid import pair_of
-from filtration.spending import crossing_day, own_hours_per_year, shopping_of, spending_of
+from filtration.spending import break_even_day, own_hours_per_year, spending_of
+from filtration.stock import bought_in_a_year
 
 HOURS_TRIED = (24.0, 18.0, 12.0, 8.0)
 
@@ -48,7 +49,7 @@ def over_the_years(text: str, comparison: Comparison) -> None:
         saved = spent[1].total[-1] - spent[0].total[-1]
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
         st.markdown(
-            plain(page_stories.paid_story(*names, crossing_day(*spent), saved, comparison.study.currency, years))
+            plain(page_stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years))
         )
     page_frame.show(page_cache.picture(text, "paid", page_state.display()))
 
@@ -79,7 +80,9 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:
     """Show what to buy in a year."""
     st.header("A year's shopping", anchor=False)
-    table = pd.DataFrame(page_stories.shopping_lines(shopping_of(option.events), comparison.study))
+    study = comparison.study
+    bought = bought_in_a_year(study.elements, option.events)
+    table = pd.DataFrame(page_stories.shopping_lines(bought, study.currency))
     st.dataframe(table, hide_index=True, width="content", alt="A year's shopping")
     st.download_button(
         "Shopping list as CSV", lambda: csv_of(table), file_name="shopping.csv", mime="text/csv", on_click="ignore"

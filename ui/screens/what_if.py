@@ -107,7 +107,7 @@ def show() -> None:
 
 def compare_both(text: str, comparison: Comparison, field: Field, then: float) -> None:
     """Show the answer as it is and as it would be: first the filter at hand, then all of them."""
-    option, display, currency = comparison.options[0], page_state.display(), comparison.study.currency
+    option, display, currency = comparison.spoken_of, page_state.display(), comparison.study.currency
     try:
         moved = page_cache.moved(text, field.table, field.key, field.written(then))
         faults = page_cache.faults(moved)
@@ -118,7 +118,8 @@ def compare_both(text: str, comparison: Comparison, field: Field, then: float) -
             st.error(plain(fault))
         return
     title = plain(phrases.title(option, comparison))
-    rows = page_stories.beside(option, page_cache.alone(moved, option.id), currency, display)
+    would = option if moved == text else page_cache.alone(moved, option.id)
+    rows = page_stories.beside(option, would, currency, display)
     table = pd.DataFrame(rows, columns=[title, "as it is", "as it would be"])
     st.dataframe(table, hide_index=True, width="content", alt="The filter as it is, and as it would be")
     old, new = st.columns(2, gap="large")

@@ -45,9 +45,8 @@ def ask_fitted(study: Study) -> None:
     """Ask what is fitted, and since when."""
     several = len(study.pumps) > 1
     names = {
-        f"{option.id}@{pump.name}" if several else option.id: f"{option.name}, {pump.name}" if several else option.name
-        for pump in study.pumps
-        for option in study.options
+        option_id: f"{option.name}, {pump.name}" if several else option.name
+        for option_id, (option, pump) in study.on_pumps.items()
     }
 
     def put() -> None:

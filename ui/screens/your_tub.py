@@ -146,8 +146,8 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
 def answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
-        comparison = page_frame.telling(partial(page_cache.at_once, text))
-        best = comparison.best
+        comparison = page_frame.telling(partial(page_cache.answer, text))
+        best = comparison.advised
         if best is None:
             st.markdown(page_frame.say(words.headline(comparison), comparison))
         else:

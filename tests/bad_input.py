@@ -670,8 +670,7 @@ def _opened(text: str, chance: int, one_in: int, found: list[str]) -> str:
     page = AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=MOST_WAIT_S)
     page.query_params["study"] = word
     kept_main = mock.patch.dict(sys.modules, {"__main__": sys.modules["__main__"]})  # the page takes its name
-    answers = {"answer": mock.Mock(return_value=_freezer()), "at_once": mock.Mock(return_value=_freezer())}
-    with kept_main, mock.patch.multiple(page_cache, **answers), limited():
+    with kept_main, mock.patch.object(page_cache, "answer", return_value=_freezer()), limited():
         page.run()
         found += [f"the page stops: {error.value}" for error in page.exception]
         refused = any("no study that can be read" in each.value for each in page.warning)

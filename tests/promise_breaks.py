@@ -240,7 +240,8 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "A decimal comma": (
         Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/units.py",
-              "match = _QUANTITY.fullmatch(text)", 'match = _QUANTITY.fullmatch(text.replace(",", ""))'),
+              "match = _QUANTITY.fullmatch(text)\n    if match is None:",
+              'match = _QUANTITY.fullmatch(text.replace(",", ""))\n    if match is None:'),
         Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/fleet.py",
               "bare = text.strip()\n", 'bare = text.strip().replace(",", "")\n'),
     ),

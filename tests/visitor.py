@@ -19,6 +19,7 @@ from typing import Any, Self
 
 import page_link
 from google.protobuf.message import Message
+from page_cache import DRAWS
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.Common_pb2 import FileUploaderState, FileURLs, UploadedFileInfo
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -54,8 +55,8 @@ def link_of(tables: Mapping[str, Any]) -> str:
 
 def answer_line(tables: Mapping[str, Any]) -> str:
     """Return what the page of a tub says in a line, by the library alone; its beginning where no option does."""
-    comparison = compare(study_from_dict(tables), draws=0)
-    best = comparison.best
+    comparison = compare(study_from_dict(tables), draws=DRAWS)
+    best = comparison.advised
     if best is None:
         return NONE_DOES
     title, first = phrases.title(best, comparison), phrases.days(best.days_to_first_service or 0.0)

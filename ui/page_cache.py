@@ -146,12 +146,6 @@ def central(text: str) -> Central:
 
 
 @kept
-def at_once(text: str) -> Comparison:
-    """Return the ranked answer without how sure it is: in half the time."""
-    return ranked(central(text))
-
-
-@kept
 def answer(text: str) -> Comparison:
     """Return the ranked answer, and how sure it is."""
     return ranked(central(text), draws=DRAWS, progress=progress_of_now())

@@ -239,6 +239,12 @@ class Logbook:
             connection.executemany("UPDATE entry SET gone = ? WHERE id = ?", [(change, entry) for entry in gone])
             self._insert(connection, tub, change, fresh)
 
+    def changed(self, tub: str) -> bool:
+        """Return whether there is a change of a tub to undo; raises InputError where the file cannot be read."""
+        with self._told():
+            connection = self._found()
+            return connection is not None and _last_change(connection, tub) > 0
+
     def undo(self, tub: str) -> Undone:
         """Undo the last change of a tub: what one ``add`` or one ``rewrite`` did.
 

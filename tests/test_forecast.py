@@ -108,6 +108,8 @@ def test_the_next_reading_narrows() -> None:
     assert 0.0 < found.measure.width_share < 1.0
     assert found.measure.before[1] - found.measure.before[0] > found.measure.after[1] - found.measure.after[0]
     assert "with the reading they would span about " in words.measure(found)[0]
+    assert found.measure is not None
+    assert words.measure(replace(found, measure=replace(found.measure, before=(3.0, 3.4)))) == []  # known to the day
 
 
 def test_the_same_seed_gives_the_same_answer() -> None:

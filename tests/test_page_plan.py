@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import page_cache
 import page_readings
 import pytest
+from conftest import demo_data
 from icalendar import Calendar
 from streamlit.testing.v1 import AppTest
 from test_page import WAIT_S, at, field, opened, text_on
@@ -15,6 +16,7 @@ from filtration.places import pages_folder
 from filtration.present import plan_words, ways_words
 from filtration.present.pictures import CHARTS
 from filtration.present.ways_out import PICTURES, WAYS, bytes_of
+from filtration.study_text import text_of_tables
 
 FIRST = date(2026, 3, 1)
 
@@ -98,3 +100,29 @@ def test_a_tub_with_faults_sends_to_the_fields(page: AppTest) -> None:
     assert "does not fit yet" in text_on(page) or "do not fit yet" in text_on(page)
     at(page, "your_tub")
     assert field(page, "tub.volume").label
+
+
+def test_an_empty_tub_lacks_things_and_none_of_them_is_unfit(page: AppTest) -> None:
+    opened(page, text_of_tables(page_cache.empty_tables()), "plan_ahead")
+    assert "are still to fill in" in text_on(page)
+    assert "not fit" not in text_on(page)
+
+
+def test_a_fault_of_a_filter_is_told_by_its_name_and_column(page: AppTest) -> None:
+    opened(page, page_cache.demo_text("freezer").replace('rating = "5 um"', 'rating = "5 kg"', 1), "your_tub")
+    assert ", Micron rating: " in text_on(page)
+    assert "[[elements]]" not in text_on(page)
+
+
+@pytest.mark.parametrize("stated", [True, False])
+def test_what_if_says_that_an_assumed_water_change_moves_with_the_dips(page: AppTest, stated: bool) -> None:  # noqa: FBT001 - one of two cases
+    """Where it is filled in it stays, and nothing is said."""
+    data = demo_data("freezer")
+    data["tub"] |= {"uses_per_day": 20}
+    data["tub"].pop("water_change_every", None)
+    data["tub"] |= {"water_change_every": "14 day"} if stated else {}
+    opened(page, text_of_tables(data), "what_if")
+    page.selectbox(key="what if").set_value("tub.uses_per_day").run()
+    page.slider[0].set_value(page.slider[0].max).run()
+    assert not page.exception
+    assert ("The water change is not filled in" in text_on(page)) == (not stated)

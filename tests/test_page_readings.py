@@ -3,7 +3,7 @@
 import os
 import tomllib
 from collections.abc import Sequence
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -144,6 +144,7 @@ def test_a_year_of_rinses_stays_few_points() -> None:
 
 def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
+    assert next(each for each in page.button if each.label == "Undo last save").disabled
     assert f"Saved for {NAME}: 0 readings in {book}. Nothing is unsaved." in text_on(page)
     bring(page)
     assert "7 readings of rows.csv taken into the table. Not saved yet." in text_on(page)
@@ -156,6 +157,7 @@ def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, b
     bring(page, CSV + "2026-02-17 18:00+01:00,uses,9,\n")
     assert "1 reading of rows.csv taken into the table, 7 stood there already." in text_on(page)
     press(page, "Save to the logbook")
+    assert not next(each for each in page.button if each.label == "Undo last save").disabled
     press(page, "Undo last save")
     assert len(saved(book)) == 7
     assert "Undone in" in text_on(page)
@@ -163,6 +165,19 @@ def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, b
     press(page, "Drop what is not saved")
     assert "Nothing is unsaved" in text_on(page)
     assert page_readings.csv_bytes(page_readings.book_of(NAME).rows).decode().count("\r\n") == 8
+
+
+def test_names_of_one_day_stand_behind_one_another() -> None:
+    """New and today on one day: one name says both, and none lies over another."""
+    new = (TODAY - timedelta(hours=6)).isoformat()
+    rows = [(new, "replace", "pleated-20", ""), (TODAY.isoformat(), "bucket", "10 L in 24.5 s", "")]
+    readings = page_readings.readings_in(rows)
+    told = forecast(page_cache.study(study_text(None)), readings, today=TODAY, draws=64)
+    seen = seen_runs(told, readings)
+    spec = flow_readings_chart(seen, told).to_dict()
+    names = [layer for layer in spec["layer"] if layer["encoding"].get("text", {}).get("field") == "done"]
+    drawn = [row["done"] for row in spec["datasets"][names[0]["data"]["name"]]]
+    assert drawn == ["new, today"]
 
 
 def test_what_is_saved_from_elsewhere_meanwhile_is_never_taken_out(page: AppTest, book: Path) -> None:

@@ -2,11 +2,13 @@
 
 from typing import Any
 
+import page_answer
 import page_tables
 import pandas as pd
 import pytest
 from conftest import demo_data
 
+from filtration import compare
 from filtration.study_file import study_from_dict
 
 Change = dict[str, Any]
@@ -69,3 +71,16 @@ def test_empty_cells_are_empty_and_not_a_word() -> None:
     for row, element in zip(frame.to_dict("records"), demo_data("freezer")["elements"], strict=True):
         for column in page_tables.ELEMENTS:
             assert pd.isna(row[column]) if column not in element else row[column] == element[column]
+
+
+def test_the_chance_stands_beside_whether_it_meets_the_needs() -> None:
+    """In cases of twenty, as the command has it; none without draws."""
+    study = study_from_dict(demo_data("freezer"))
+    answer = compare(study, draws=16)
+    table = page_answer.table_of(answer)
+    assert list(table.columns[:3]) == ["option", "meets needs", "cases of 20"]
+    for told, option in zip(table["cases of 20"], answer.options, strict=True):
+        assert option.sureness is not None
+        cases = 20.0 * option.sureness.chance_of_meeting_needs
+        assert abs(float(told.strip("<>")) - cases) <= 1.0
+    assert page_answer.table_of(compare(study, draws=0))["cases of 20"].isna().all()

@@ -18,6 +18,7 @@ from icalendar import Calendar, Event
 
 from filtration import compare, forecast
 from filtration.calendar_plan import plan
+from filtration.cost import DAYS_PER_YEAR
 from filtration.present import ways_words
 from filtration.present.calendar import calendar_of
 from filtration.present.message import message_of
@@ -84,6 +85,21 @@ def test_a_workbook_has_the_answer_and_what_is_assumed(either: Case) -> None:
     assumed = [f"{key} = {value}" for key, value in found["Assumptions"][1:]]
     assert assumed == [str(each) for each in either.answer.study.assumed]
     assert found["Answer"][0][0] == either.answer.study.name
+
+
+def test_the_shopping_list_has_a_column_for_each_thing(either: Case) -> None:
+    """Number times price is money, and what is bought in the first year adds up to what the schedule has of it."""
+    head, *rows = sheets(workbook_of(either.answer, either.plan))["Shopping"]
+    assert head[:4] == ("what", "item", "count", "price each")
+    assert head[4].startswith("amount")
+    assert [row[1] for row in rows] == [line.item for line in either.plan.shopping]
+    for _, _, count, each, amount, *_ in rows:
+        assert (each is None) == (not count)
+        assert (each or 0.0) * count == pytest.approx(amount, abs=0.01)
+    elements = {stage.name for option in either.answer.study.options for stage in option.stages}
+    year = [event for event in either.plan.events if event.what == "buy" and event.day < DAYS_PER_YEAR]
+    bought = cents(event.amount for event in year if event.item in elements)
+    assert cents(row[4] for row in rows if row[0] == "element") == bought
 
 
 def test_parts_of_a_workbook(tub: Case) -> None:

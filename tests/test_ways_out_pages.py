@@ -3,6 +3,7 @@
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -176,6 +177,33 @@ def test_the_marks_of_a_card(browser: Browser, tmp_path: Path) -> None:
     )
     page.close()
     assert low + (mark + 1.1 - at_low) / (at_high - at_low) * (high - low) == pytest.approx(due_cm, abs=1.5)
+
+
+def test_a_card_by_the_calendar_says_which_flow_is_sooner() -> None:
+    """Three times 420 L an hour are 21 L/min, 10 L in 28.6 s; by a pressure no flow is told."""
+    data = demo_data("freezer")
+    data["needs"] |= {"turnovers_per_hour": 3, "rinse_at_least_every": "4 day"}
+    case = case_of(data, option="pleated-20")
+    assert case.answer.option("pleated-20").governed_by == "time limit"
+    assert "sooner when a 10 L bucket takes 29 seconds: 21 L/min left." in words_of(card_of(case.answer, case.plan))
+    data["needs"]["max_pressure_rise"] = "20 kPa"
+    case = case_of(data, option="pleated-20")
+    assert "seconds: 21 L/min left" not in words_of(card_of(case.answer, case.plan))
+
+
+@pytest.mark.parametrize(("new_cm", "due_cm"), [(20.0, 22.0), (200.0, 204.0), (204.0, 200.0), (20.0, 21.0)])
+def test_marks_of_a_tube_are_apart_enough_to_read(new_cm: float, due_cm: float) -> None:
+    """A letter of the marks is 4.4 mm high; a centimetre of water is 0.0980665 kPa (ISO 80000-4, conventional)."""
+    case = case_of(demo_data("freezer"))
+    kpa = 0.0980665
+    option = replace(case.answer.spoken_of, clean_tube_kpa=new_cm * kpa, due_tube_kpa=due_cm * kpa)
+    some = replace(case.answer, options=(option,))
+    text = card_of(some, replace(case.plan, option=option.id))
+    assert ("<svg" in text) == (abs(due_cm - new_cm) >= 1.5)
+    if "<svg" in text:
+        due, new = (float(re.search(rf'y="([0-9.-]+)" font-size="{size}"', text)[1]) for size in (r"4\.4", "4"))  # type: ignore[index]
+        assert abs(due - new) >= 4.4
+        assert (due < new) == (due_cm > new_cm)
 
 
 def test_a_report_without_a_plan() -> None:

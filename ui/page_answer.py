@@ -8,6 +8,7 @@ import pandas as pd
 import streamlit as st
 from page_frame import say
 from page_text import plain
+from streamlit.elements.lib.column_types import ColumnConfig
 
 from filtration import Comparison, OptionAnswer
 from filtration.answer import CostPerYear
@@ -16,11 +17,19 @@ from filtration.present import page_words, phrases, sure_words, tables, unit_wor
 from filtration.present.charts import METRIC, Display
 from filtration.present.unit_words import in_units
 
+_THOUSAND = 1000.0
 _FAR_M = model("optics.most_said")
 
 
 def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else float(f"{value:.{digits}g}")
+
+
+def _cases(option: OptionAnswer) -> str | None:
+    if option.sureness is None:
+        return None
+    told = sure_words.of_twenty(option.sureness.chance_of_meeting_needs)
+    return told.replace("fewer than ", "<").replace("more than ", ">")
 
 
 def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict[str, object]:
@@ -38,6 +47,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
     return {
         "option": phrases.title(option, comparison),
         "meets needs": "yes" if option.meets_needs else "no",
+        "cases of 20": _cases(option),
         "first service, days": shown(option.days_to_first_service),
         f"a year, {currency}": whole(cost.total),
         f"worst view, {length}": shown(min(option.worst_view_m, _FAR_M), display.length_of),
@@ -76,6 +86,14 @@ def _meaning(term: str) -> str | None:
     return plain(meaning[:1].upper() + meaning[1:]) if meaning else None
 
 
+def _look(table: pd.DataFrame, column: str) -> ColumnConfig:
+    """Return how a column looks: with its meaning, and with marks at the thousands where it has some."""
+    told = _meaning(column.split(", ", maxsplit=1)[0])
+    if pd.api.types.is_numeric_dtype(table[column]) and table[column].max() >= _THOUSAND:
+        return st.column_config.NumberColumn(help=told, format="localized")
+    return st.column_config.Column(help=told)
+
+
 def show_words(comparison: Comparison) -> None:
     """Show what to take and why, in twenty dots and four figures, and the gravest caution."""
     best, display = comparison.advised, page_state.display()
@@ -108,7 +126,7 @@ def show_sureness(comparison: Comparison) -> None:
 def show_table(comparison: Comparison) -> None:
     """Show every option, best first."""
     table = table_of(comparison, page_state.display())
-    config = {column: st.column_config.Column(help=_meaning(column.split(", ")[0])) for column in table}
+    config = {column: _look(table, column) for column in table}
     st.dataframe(
         table,
         hide_index=True,

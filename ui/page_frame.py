@@ -8,6 +8,7 @@ import page_cache
 import page_kept
 import page_state
 import streamlit as st
+from page_fields import is_missing
 from page_text import plain, told_in
 
 from filtration import Comparison, OptionAnswer
@@ -81,8 +82,8 @@ def answer() -> tuple[str, Comparison]:
     text = page_state.text()
     faults = page_cache.faults(text)
     if faults:
-        many = "One thing about this tub does" if len(faults) == 1 else f"{len(faults)} things about this tub do"
-        st.error(plain(f"{many} not fit yet. See beside the fields."))
+        missing = sum(map(is_missing, faults))
+        (st.info if missing == len(faults) else st.error)(plain(page_words.faulty(len(faults), missing)))
         st.page_link("screens/your_tub.py", label="To the tub")
         st.stop()
     return text, progressing(text)

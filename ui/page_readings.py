@@ -46,11 +46,12 @@ class Changes:
 
 @dataclass(frozen=True, slots=True)
 class Book:
-    """What the logbook holds of a tub, and where it lies; no place where there is none, a fault where it is no good."""
+    """What the logbook holds of a tub, where it lies, whether a change can be undone; a fault where it is no good."""
 
     rows: tuple[Row, ...] = ()
     place: str | None = None
     fault: str = ""
+    changed: bool = False
 
 
 def now() -> datetime:
@@ -64,7 +65,8 @@ def book_of(name: str) -> Book:
         return Book()
     try:
         with Logbook(logbook_path()) as book:
-            return Book(rows=tuple(map(cells, book.list(name))), place=str(book.path))
+            rows = tuple(map(cells, book.list(name)))
+            return Book(rows=rows, place=str(book.path), changed=book.changed(name))
     except InputError as error:
         return Book(fault="; ".join(error.faults))
 

@@ -1,7 +1,7 @@
 """A card for the wall beside the tub: one sheet, black on white."""
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, copysign, isfinite
 
 from filtration.answer import Comparison, OptionAnswer
 from filtration.dated import Plan
@@ -13,6 +13,7 @@ from filtration.present.phrases import number, title
 _MM_PER_CM = 10.0
 _TALLEST_MM, _ROOM_CM = 118.0, 1.15
 _MOST_CM, _TENTHS_BELOW_CM = 300.0, 10.0
+_LEAST_CM, _NAME_MM = 1.5, 5.0
 _DATES = 7
 
 
@@ -37,6 +38,8 @@ class Ruler:
         Every centimetre, or every fifth where they would run together.
     new, due : float
         Marks, how far down they stand [mm].
+    new_name, due_name : float
+        Their names, likewise, apart enough to be read.
     new_cm, due_cm, bare_cm : str
         Their heights above the tub's water, and that without element.
     true_size : bool
@@ -47,6 +50,8 @@ class Ruler:
     ticks: tuple[Tick, ...]
     new: float
     due: float
+    new_name: float
+    due_name: float
     new_cm: str
     due_cm: str
     bare_cm: str
@@ -83,7 +88,7 @@ def card_of(answer: Comparison, plan: Plan) -> str:
             "new_seconds": number(ways.seconds_for_bucket(clean)),
             "new_flow": f"{number(clean / 60.0)} L/min",
             "by_time": option.governed_by == "time limit",
-            "when": ways.calendar_words(option),
+            "when": ways.calendar_words(option, _wanted_l_per_h(answer, option)),
             "ruler": _ruler(option),
             "care": [short(line, 100) for line in ways.care(option)],
             "steps": ways.RINSE if service == "rinse" else ways.REPLACE,
@@ -97,26 +102,36 @@ def card_of(answer: Comparison, plan: Plan) -> str:
     )
 
 
+def _wanted_l_per_h(answer: Comparison, option: OptionAnswer) -> float | None:
+    """Return the flow at which an option is due whatever the day; None where a pressure decides that."""
+    needs = answer.study.needs
+    if isfinite(needs.max_pressure_rise_pa):
+        return None
+    share = needs.share_of_clean_flow
+    return answer.wanted_flow_l_per_h if share is None else share * option.clean_flow_l_per_h
+
+
 def _whole(cm: float) -> str:
     """Return a height as one reads it off a tape."""
     return number(cm) if cm < _TENTHS_BELOW_CM else f"{cm:.0f}"
 
 
 def _ruler(option: OptionAnswer) -> Ruler | None:
-    """Return the clear tube's marks; None where there are none, or the tube would be taller than a ladder."""
+    """Return the clear tube's marks; None where there are none, too near to tell apart, or higher than a ladder."""
     shown = (option.due_tube_kpa, option.clean_tube_kpa, option.bare_tube_kpa)
     heights = [ways.tube_cm(kpa) for kpa in shown if kpa is not None]
     if len(heights) < len(shown):
         return None
     due, new, bare = heights
     most = max(due, new)
-    if most > _MOST_CM:
+    if most > _MOST_CM or abs(due - new) < _LEAST_CM:
         return None
     top = max(5, ceil(most * _ROOM_CM))
     true_size = top * _MM_PER_CM <= _TALLEST_MM
     mm = _MM_PER_CM if true_size else _TALLEST_MM / top
     each = next(step for step in (1, 2, 5, 10, 50) if step * mm >= 1.2)
     named = next(step for step in (1, 5, 10, 20, 50, 100) if step % each == 0 and step * mm >= 6.0)
+    down = copysign(max(0.0, _NAME_MM - abs(due - new) * mm) / 2.0, due - new)
     return Ruler(
         height=top * mm,
         ticks=tuple(
@@ -125,6 +140,8 @@ def _ruler(option: OptionAnswer) -> Ruler | None:
         ),
         new=round((top - new) * mm, 2),
         due=round((top - due) * mm, 2),
+        new_name=round((top - new) * mm + down, 2),
+        due_name=round((top - due) * mm - down, 2),
         new_cm=_whole(new),
         due_cm=_whole(due),
         bare_cm=_whole(bare),

@@ -26,7 +26,7 @@ from filtration.present.unit_words import distance
 BEFORE, AFTER = "just before a session", "just after a session"
 SIZES = (("germs", 0.5, 5.0), ("fine dust", 2.0, 40.0), ("skin flakes", 15.0, 100.0), ("hair", 50.0, 120.0))
 """Common orders of magnitude [µm]: bacteria, settled dust, flakes of skin, the width of a hair."""
-_FEWEST = 0.05
+_FEWEST, _ALL = 0.05, 100.0
 
 
 def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, display: Display = METRIC) -> alt.LayerChart:
@@ -85,10 +85,18 @@ def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, displ
     ]
     words = Words(
         heading="How far one sees, from one water to the next",
-        under=f"with {option.name}, new or due, whichever is worse",
+        under=f"with {option.name}, new or due, whichever is worse" + _at_most(rows, display),
         alt=view_words(option, clearness, depth_m, display),
     )
     return finished(layers, display, words, height_px=440)
+
+
+def _at_most(rows: Rows, display: Display) -> str:
+    """Return why lines are flat on top, where they are."""
+    far = display.length_of(model("optics.most_said"))
+    if all(float(row["seen"]) < far for row in rows):
+        return ""
+    return f"\nflat on top: {number(far)} {display.length} or more"
 
 
 def view_words(option: OptionAnswer, clearness: Clearness, depth_m: float, display: Display = METRIC) -> str:
@@ -147,7 +155,7 @@ def catch_chart(option: OptionAnswer, caught: CatchBySize, display: Display = ME
         on_marks.mark_text(fontSize=12, color=ink, baseline="bottom", dy=-4).encode(
             x=alt.X("middle:Q", scale=x_scale), y=alt.Y("up:Q", scale=y_scale), text="says:N"
         ),
-        rating.mark_rule(color=ink, strokeDash=[2, 3]).encode(x=x),
+        rating.mark_rule(color=ink, strokeDash=[2, 3]).encode(x=x, y=alt.datum(0.0, scale=y_scale), y2=alt.datum(_ALL)),
         alt.Chart(alt.InlineData(values=rows)).mark_line(strokeWidth=2.2).encode(x=x, y=y, **channels, tooltip=tooltip),
     ]
     words = Words(
@@ -229,7 +237,7 @@ def lives_chart(
     ]
     words = Words(
         heading="Change the water more often, or filter finer",
-        under="just after the last session before a change",
+        under="just after the last session before a change" + _at_most(rows, display),
         alt=lives_words(options, life_days, views_m, display),
     )
     return finished(layers, display, words, height_px=440)

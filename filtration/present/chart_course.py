@@ -1,6 +1,7 @@
 """Pictures of one option's course: its flow from new to replacement, and the loss as options load."""
 
 from collections.abc import Sequence
+from itertools import zip_longest
 
 import altair as alt
 import numpy as np
@@ -24,10 +25,10 @@ from filtration.present.chart_look import (
 )
 from filtration.present.phrases import days, number
 
-CENTRAL, BAND = "as assumed", "band: the first run in 8 of 10 cases of how much dirt is brought in"
+CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
 _SIGNS = {"circle": "●", "square": "■", "diamond": "◆"}
-_BAND_POINTS, _LEAST_BAND = 129, 0.02
+_BAND_POINTS, _BAND_DAYS, _LEAST_BAND = 257, 181, 0.02
 
 
 def life_chart(
@@ -54,8 +55,7 @@ def life_chart(
     Returns
     -------
     altair.LayerChart
-        A line that falls and rises, a mark at each service, and a band between the dirtier and the cleaner case over
-        the first run, where there is one to be seen: later runs fall out of step and would fill it all.
+        A line that falls and rises, a mark at each service, and a band between the dirtier and the cleaner case.
 
     Raises
     ------
@@ -107,16 +107,25 @@ def life_chart(
 
 
 def _band(dirtier: Sequence[FlowRun], cleaner: Sequence[FlowRun], display: Display) -> Rows:
-    """Return the lowest and the highest flow of the first run by day; none where they are too near to be seen."""
+    """Return the lowest and highest flow by day: dirtier, a run reaches a flow first; none where too near to see."""
     if not dirtier or not cleaner:
         return []
-    early, late = dirtier[0], cleaner[0]
+    swept, end = [], min(dirtier[-1].day[-1], cleaner[-1].day[-1])
+    for run, other in zip_longest(dirtier, cleaner):
+        known = [each for each in (run, other) if each is not None]
+        flow = np.linspace(
+            min(each.flow_l_per_h[-1] for each in known), max(each.flow_l_per_h[0] for each in known), _BAND_POINTS
+        )
+        reached = [np.interp(flow, each.flow_l_per_h[::-1], each.day[::-1]) for each in known]
+        swept.append((flow, reached[0], reached[-1] if other is not None else np.full(flow.shape, end)))
     rows: Rows = []
-    for day in np.linspace(0.0, max(early.day[-1], late.day[-1]), _BAND_POINTS).tolist():
-        low, high = (float(np.interp(day, run.day, run.flow_l_per_h)) for run in (early, late))
-        rows.append({"day": day, "flow": display.flow_of(min(low, high)), "up to": display.flow_of(max(low, high))})
-    widest = max(float(row["up to"]) - float(row["flow"]) for row in rows)
-    return rows if widest > _LEAST_BAND * display.flow_of(early.flow_l_per_h[0]) else []
+    for day in np.linspace(0.0, end, _BAND_DAYS).tolist():
+        there = np.concatenate([flow[(early <= day) & (day <= late)] for flow, early, late in swept])
+        if there.size:
+            low, high = display.flow_of(float(there.min())), display.flow_of(float(there.max()))
+            rows.append({"day": day, "flow": low, "up to": high})
+    widest = max((float(row["up to"]) - float(row["flow"]) for row in rows), default=0.0)
+    return rows if widest > _LEAST_BAND * display.flow_of(cleaner[0].flow_l_per_h[0]) else []
 
 
 def life_words(option: OptionAnswer, runs: Sequence[FlowRun], display: Display = METRIC) -> str:

@@ -10,7 +10,11 @@ from filtration.present.chart_look import COLOURS, INK, METRIC, Display, Row, Ro
 from filtration.present.page_words import SHORT_REASONS
 from filtration.present.phrases import KINDS, days, money, title
 
-_ROW_PX, _REST_PX = 50, 110
+_ROW_PX, _REST_PX = 54, 130
+_LETTERS = {
+    False: (("first", -8, 12), ("second", 8, 12)),
+    True: (("first", -12, 12), ("second", 1, 12), ("more", 13, 10)),
+}
 _GROUND = COLOURS["pleated"]
 _MOST_ROWS = 14
 
@@ -126,10 +130,14 @@ def map_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCha
         if found:
             data = alt.Chart(alt.InlineData(values=found))
             layers.append(data.mark_rect(cornerRadius=4, **look).encode(x=x, y=y, tooltip=tooltip))
-    data = alt.Chart(alt.InlineData(values=rows))
-    for field, dy, size in (("first", -11, 12), ("second", 3, 12), ("more", 16, 10)):
-        letters = data.mark_text(dy=dy, fontSize=size, color=ink, fontWeight=600 if field == "first" else 400)
-        layers.append(letters.encode(x=x, y=y, text=f"{field}:N", tooltip=tooltip))
+    for found, lines in (
+        ([row for row in rows if bool(row["more"]) == more], _LETTERS[more]) for more in (False, True)
+    ):
+        for field, dy, size in lines if found else ():
+            letters = alt.Chart(alt.InlineData(values=found)).mark_text(
+                dy=dy, fontSize=size, color=ink, fontWeight=600 if field == "first" else 400
+            )
+            layers.append(letters.encode(x=x, y=y, text=f"{field}:N", tooltip=tooltip))
     words = Words(
         heading="Kind and micron rating",
         under=_under(rows),

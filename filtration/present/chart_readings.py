@@ -1,7 +1,7 @@
 """Pictures of an owner's readings: the run as it is fitted, its band, and what lies ahead."""
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 import altair as alt
 
@@ -28,6 +28,7 @@ _LOSSES = ("loss", "bare loss")
 _DUE = "#b5649f"
 _MOST_NAMED = 12
 _LONG_DAYS = 300.0
+_NEAR = 0.03  # of the whole width: nearer, two names run into each other
 
 
 def flow_readings_chart(seen: SeenRuns, forecast: Forecast, display: Display = METRIC) -> alt.LayerChart:
@@ -194,12 +195,23 @@ def _services(runs: Sequence[SeenRun], ink: str, x: alt.X, *, at_foot: bool) -> 
     rows: Rows = [{"when": run.when[0].isoformat(), "done": _DONE[run.begins_with]} for run in runs]
     tooltip = [alt.Tooltip("done:N", title="done"), alt.Tooltip("when:T", title="on", format="%-d %b %Y")]
     rules = alt.Chart(alt.InlineData(values=rows)).mark_rule(color=INK, strokeDash=[2, 3], strokeWidth=1.2)
-    few = rows if len(rows) <= _MOST_NAMED else [rows[0], *rows[-2:]]
+    few = _apart(runs if len(runs) <= _MOST_NAMED else [runs[0], *runs[-2:]], runs[-1].when[-1])
     chart, end = alt.Chart(alt.InlineData(values=few)), alt.value("height" if at_foot else 0)  # where no curve is
     names = chart.mark_text(
         angle=270, align="left" if at_foot else "right", baseline="top", dx=3 if at_foot else -3, dy=3
     )
     return [rules.encode(x=x, tooltip=tooltip), names.encode(x=x, y=end, text="done:N", color=alt.value(ink))]
+
+
+def _apart(runs: Sequence[SeenRun], end: datetime) -> Rows:
+    """Return the names of what was done; those of one place stand behind one another."""
+    near, named = (end - runs[0].when[0]) * _NEAR, list[tuple[datetime, list[str]]]()
+    for run in runs:
+        if named and run.when[0] - named[-1][0] <= near:
+            named[-1][1].append(_DONE[run.begins_with])
+        else:
+            named.append((run.when[0], [_DONE[run.begins_with]]))
+    return [{"when": when.isoformat(), "done": ", ".join(done)} for when, done in named]
 
 
 def _next_service(forecast: Forecast, level: float, display: Display) -> list[alt.Chart]:

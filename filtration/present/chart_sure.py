@@ -1,4 +1,4 @@
-"""Pictures of how sure an answer is: twenty cases of each of the best options, and what drives them."""
+"""Pictures of how sure an answer is: twenty cases of the one to take and the best others, and what drives them."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -98,6 +98,12 @@ def _with_cases(comparison: Comparison, figure: Figure) -> list[OptionAnswer]:
     return [option for option in comparison.options if option.sureness and option.sureness.outcomes.get(figure.key)]
 
 
+def _few_with_cases(comparison: Comparison, figure: Figure) -> list[OptionAnswer]:
+    """Return the one to take and the best of the others that have cases of a figure."""
+    found = _with_cases(comparison, figure)
+    return sorted(found, key=lambda option: option is not comparison.spoken_of)[:_OPTIONS]
+
+
 def _cases(option: OptionAnswer, figure: Figure) -> tuple[float, ...]:
     return option.sureness.outcomes[figure.key] if option.sureness else ()
 
@@ -147,7 +153,7 @@ class _Drawn:
 
 
 def _drawn(options: Sequence[OptionAnswer], comparison: Comparison, figure: Figure, ground: _Ground) -> _Drawn:
-    """Return the rows of a chart of cases, the best option on top; heights are counted in dots."""
+    """Return the rows of a chart of cases, the first option on top; heights are counted in dots."""
     places = [ground.places(_cases(option, figure)) for option in options]
     highest = max(_LEAST_DOTS_HIGH, *(height + 1 for row in places for _, height in row))
     step = _NAME_DOTS + highest + _GAP_DOTS
@@ -181,15 +187,15 @@ def cases_chart(comparison: Comparison, figure: Figure, display: Display = METRI
     Returns
     -------
     altair.LayerChart
-        A row an option, best first, with a thin rule at its central case. Cases far off stand at the right edge, with
-        what the furthest is.
+        A row an option, the one to take first, with a thin rule at its central case. Cases far off stand at the right
+        edge, with what the furthest is.
 
     Raises
     ------
     NoAnswerError
         If no cases were worked out, no option has the figure in any of them, or none meets the needs even when clean.
     """
-    options = _with_cases(comparison, figure)[:_OPTIONS]
+    options = _few_with_cases(comparison, figure)
     if not options:
         raise NoAnswerError(f"no cases to show: {_ONE_CASE if comparison.odds is None else _NO_FLOW}")
     if figure.zero_means and not any(case for option in options for case in _cases(option, figure)):
@@ -240,7 +246,7 @@ def cases_words(comparison: Comparison, figure: Figure) -> str:
     """Return what the chart of cases says, for whoever cannot see it."""
     currency = comparison.study.currency
     parts = []
-    for option in _with_cases(comparison, figure)[:_OPTIONS]:
+    for option in _few_with_cases(comparison, figure):
         cases, central = _cases(option, figure), figure.central(option)
         text = f"{title(option, comparison)}: from {figure.told(cases[0], currency)} to "
         text += figure.told(cases[-1], currency)

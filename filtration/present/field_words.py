@@ -1,5 +1,6 @@
 """Names of the fields, why they matter and how to find them out."""
 
+import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
@@ -162,6 +163,35 @@ UNIT_SIGNS = MappingProxyType(
         "year": "years",
     }
 )
+
+
+_ENTRY = re.compile(r"\[\[(?:elements|pumps)\]\] (\d+)(?: \((.*?)\))? (\w+): ")
+
+
+def fault_words(fault: str) -> str:
+    """Return a fault of a row as the page has it: with the names of row and column.
+
+    Parameters
+    ----------
+    fault : str
+        As a study file has it.
+
+    Returns
+    -------
+    str
+        The same where no column is meant.
+
+    Examples
+    --------
+    >>> fault_words("[[elements]] 1 (Pleated 20) rating: must be positive")
+    'Pleated 20, Micron rating: must be positive'
+    >>> fault_words("[prices] horizon: is unknown")
+    '[prices] horizon: is unknown'
+    """
+    found = _ENTRY.match(fault)
+    if found is None or found[3] not in COLUMNS:
+        return fault
+    return f"{found[2] or f'row {found[1]}'}, {COLUMNS[found[3]][0]}: {fault[found.end() :]}"
 
 
 def label(key: str, unit: str | None = None) -> str:

@@ -10,6 +10,7 @@ from filtration.readings import Reading
 from filtration.study_ratios import MONTHS, WEEKDAYS
 
 _DO = {"rinse": "Rinse {element}", "soak": "Rinse and soak {element}", "replace": "Replace {element}"}
+_LEAST_DAYS = 1.0  # nearer than that no reading brings a day
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
 _IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
 _BECAUSE = {
@@ -332,10 +333,10 @@ def measure(forecast: Forecast) -> list[str]:
     Returns
     -------
     list of str
-        One sentence, or none where no reading is worth a minute.
+        One sentence, or none where no reading is worth a minute, or the days are known as it is.
     """
     found = forecast.measure
-    if found is None or found.width_share > WORTH_A_MINUTE:
+    if found is None or found.width_share > WORTH_A_MINUTE or found.before[1] - found.before[0] < _LEAST_DAYS:
         return []
     return [_measure(found)]
 

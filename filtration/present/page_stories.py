@@ -214,6 +214,14 @@ CLEAR_IS_NOT_CLEAN = (
 )
 
 
+def water_moves(was_days: float, then_days: float) -> str:
+    """Return what a change does to the assumed life of the water."""
+    return (
+        f"The water change is not filled in, so it is assumed by use and moves as well: every {days(then_days)} "
+        f"instead of {days(was_days)}."
+    )
+
+
 def beside(old: OptionAnswer, new: OptionAnswer, currency: str, display: Display) -> list[tuple[str, str, str]]:
     """Return an option's figures before and after a change.
 

@@ -169,3 +169,40 @@ def file_stem(name: str) -> str:
     ('harbour-freezer-tub', 'x', '水')
     """
     return "-".join(re.findall(r"\w+", name.lower()))[:60] or "tub"
+
+
+def faulty(count: int, missing: int) -> str:
+    """Return that there is no answer yet, as so many things are not filled in or do not fit.
+
+    Parameters
+    ----------
+    count, missing : int
+        How many faults there are, and how many of them are something missing.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+
+    Examples
+    --------
+    >>> faulty(8, 8)
+    '8 things about this tub are still to fill in.'
+    >>> faulty(1, 0)
+    'One thing about this tub does not fit yet. See beside the fields.'
+    >>> faulty(3, 1)
+    '1 thing about this tub is still to fill in, 2 do not fit yet. See beside the fields.'
+    """
+    unfit = count - missing
+    if not unfit:
+        return f"{_things(missing)} {'is' if missing == 1 else 'are'} still to fill in."
+    if not missing:
+        return f"{_things(unfit)} {'does' if unfit == 1 else 'do'} not fit yet. See beside the fields."
+    return (
+        f"{missing} {'thing about this tub is' if missing == 1 else 'things about this tub are'} still to fill in, "
+        f"{unfit} {'does' if unfit == 1 else 'do'} not fit yet. See beside the fields."
+    )
+
+
+def _things(count: int) -> str:
+    return "One thing about this tub" if count == 1 else f"{count} things about this tub"

@@ -15,7 +15,8 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 _METERS = {"electricity": "kWh of electricity", "disinfectant": "months' disinfectant"}
 _NOTES: dict[str, str] = {
     "even": (
-        "Dips are taken as spread evenly; say tub.uses_by_month and tub.uses_by_weekday, and the days move with them."
+        "Dips are taken as spread evenly; say uses_by_month and uses_by_weekday under [tub] in the study file, and the "
+        "days move with them."
     ),
     "uneven": (
         "In busy months rinses come sooner, in quiet ones later: dirt is the clock. Time limits, discard ages "
@@ -30,7 +31,7 @@ _NOTES: dict[str, str] = {
         "out of the earliest and latest."
     ),
     "fails": "{option} does not meet the needs; see what it fails on in the comparison.",
-    "no lead time": "{element}: say elements.lead_time and elements.suppliers to be told how many spares to keep.",
+    "no lead time": "{element}: say its lead_time and suppliers in the study file to be told how many spares to keep.",
 }
 _GROWS = "; what grows in the filter by itself is dated only roughly"
 _GAP = (
@@ -361,7 +362,8 @@ def notes(plan: Plan) -> list[str]:
     """
     means = (
         "Earliest and latest are the days by which it has come in 2 and in 18 of 20 equally likely cases; the further "
-        "ahead, the wider."
+        "ahead, the wider. Cases in which the water is dull even so count here, those without the flow do not; the "
+        "comparison counts both as 0 days."
     )
     return [means, *(_note(remark) for remark in plan.notes)]
 

@@ -143,7 +143,8 @@ def _ahead(plan: Plan) -> list[str]:
 
 def _pictures(answer: Comparison, names: Sequence[str], height_px: int) -> list[Markup]:
     """Draw some pictures; bars of the first few options alone; one that has nothing to show is left out."""
-    some = replace(answer, options=answer.options[:_FEW])
+    best = [option for place, option in enumerate(answer.options) if place < _FEW or option is answer.advised]
+    some = replace(answer, options=tuple(best))
     result = []
     for name in names:
         try:

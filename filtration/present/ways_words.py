@@ -249,20 +249,29 @@ def care(option: OptionAnswer) -> list[str]:
     return lines
 
 
-def calendar_words(option: OptionAnswer) -> str:
+def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) -> str:
     """Return after how many days an option is due.
 
     Parameters
     ----------
     option : OptionAnswer
         The option.
+    wanted_l_per_h : float, optional
+        The flow at which it is due whatever the day [L/h]; told where a bucket tells it from that on the day.
 
     Returns
     -------
     str
-        A sentence; of time alone where that is the limit.
+        A sentence; where time is the limit, of time, and of the flow that comes before it.
     """
     run = days(option.days_to_first_service or 0.0)
     if option.governed_by == "time limit":
-        return f"Every {run}, whatever the flow; sooner if the flow or the tube says so."
+        alike = wanted_l_per_h is None or number(seconds_for_bucket(wanted_l_per_h)) == number(
+            seconds_for_bucket(option.due_flow_l_per_h or wanted_l_per_h)
+        )
+        if wanted_l_per_h is None or alike:
+            return f"Every {run}, whatever the flow; sooner if it drops below what it is then."
+        seconds = number(seconds_for_bucket(wanted_l_per_h))
+        left = number(wanted_l_per_h / 60.0)
+        return f"Every {run}, whatever the flow; sooner when a 10 L bucket takes {seconds} seconds: {left} L/min left."
     return f"After about {run} from new; sooner after each rinse as it ages."

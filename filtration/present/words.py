@@ -265,7 +265,7 @@ def deciding(comparison: Comparison) -> list[str]:
         Sentences.
     """
     lines = ["Area decides how long an element lasts; the micron rating mostly decides how clear the water is."]
-    pump = comparison.options[0].pump if comparison.options else ""
+    pump = comparison.spoken_of.pump if comparison.options else ""
     pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and not o.reasons]
     areas = {option.name: option.stages[0].area_m2 or 0.0 for option in comparison.study.options}
     same = [o for o in pleated if areas[o.name] == areas[pleated[0].name] and o.housings_in_parallel == 1]

@@ -11,13 +11,14 @@ from xlsxwriter.format import Format
 from xlsxwriter.worksheet import Worksheet
 
 from filtration.answer import Comparison
-from filtration.dated import Plan
+from filtration.dated import Plan, Purchase
 from filtration.present import plan_words, sure_words, words
 from filtration.present.tables import options_rows, plain
 
 Contents = Literal["report", "answer", "plan"]
 _AS_TEXT = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
 _WIDEST, _TEXT_WIDTH = 40, 110
+_WHAT = {"element": "element", "equipment": "equipment", "cleaner": "cleaner, a soak", "disinfectant": "months of"}
 _SCHEDULE = ("date", "earliest", "latest", "what", "item", "count", "amount")
 
 
@@ -112,9 +113,16 @@ def _plan(looks: _Book, plan: Plan) -> None:
     months = [(date.fromisoformat(f"{month}-01"), value) for month, value in plan.by_month.items()]
     _table(looks, "Months", ["month", amount], months)
     _table(looks, "Years", ["year", amount], [(int(year), value) for year, value in plan.by_year.items()])
-    _table(
-        looks, "Shopping", ["to buy in the first year, and to keep"], [(line,) for line in plan_words.shopping(plan)]
-    )
+    kept = "amount for spares"
+    columns = ["what", "item", "count", "price each", amount, "spares to keep", kept, "next needed", "order by"]
+    _table(looks, "Shopping", columns, [_bought(line) for line in plan.shopping])
+
+
+def _bought(line: Purchase) -> tuple[object, ...]:
+    """Return what is bought in the first year and kept, as a row."""
+    each = line.amount / line.count if line.count else None
+    kept = (line.spares + line.swap, line.stock_amount) if line.what == "element" else (None, None)
+    return _WHAT[line.what], line.item, line.count, each, line.amount, *kept, line.next_needed, line.order_by
 
 
 def _table(looks: _Book, name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
@@ -127,7 +135,7 @@ def _table(looks: _Book, name: str, columns: Sequence[str], rows: Sequence[Seque
         widest = max((len(str(row[at])) for row in rows if isinstance(row[at], str)), default=0)
         sheet.set_column(at, at, min(max(12, widest), _TEXT_WIDTH if len(columns) == 1 else _WIDEST))
         for down, row in enumerate(rows, start=1):
-            _write(looks, sheet, down, at, row[at], money=column.startswith("amount"))
+            _write(looks, sheet, down, at, row[at], money=column.startswith(("amount", "price")))
     if rows:
         sheet.autofilter(0, 0, len(rows), len(columns) - 1)
 

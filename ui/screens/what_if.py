@@ -105,11 +105,11 @@ def show() -> None:
     sizes(text, comparison)
 
 
-def compare_both(text: str, comparison: Comparison, field: Field, then: float) -> None:
+def compare_both(text: str, comparison: Comparison, field: Field, value: float) -> None:
     """Show the answer as it is and as it would be: first the filter at hand, then all of them."""
     option, display, currency = comparison.spoken_of, page_state.display(), comparison.study.currency
     try:
-        moved = page_cache.moved(text, field.table, field.key, field.written(then))
+        moved = page_cache.moved(text, field.table, field.key, field.written(value))
         faults = page_cache.faults(moved)
     except InputError as error:
         moved, faults = text, tuple(page_cache.told(error))
@@ -117,6 +117,9 @@ def compare_both(text: str, comparison: Comparison, field: Field, then: float) -
         for fault in faults:
             st.error(plain(fault))
         return
+    was, then = (page_cache.study(each) for each in (text, moved))
+    if field.place != CHANGE.place and was.tub.water_life_days != then.tub.water_life_days:
+        st.caption(plain(page_stories.water_moves(was.tub.water_life_days, then.tub.water_life_days)))
     title = plain(phrases.title(option, comparison))
     would = option if moved == text else page_cache.alone(moved, option.id)
     rows = page_stories.beside(option, would, currency, display)

@@ -190,7 +190,7 @@ def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  #
         )
         if book.place is not None:
             undo = partial(tried, partial(page_readings.undo, name))
-            st.button("Undo last save", on_click=undo)
+            st.button("Undo last save", on_click=undo, disabled=not book.changed)
         st.button("Drop what is not saved", on_click=page_readings.drop, args=(name,), disabled=not unsaved)
     told(st.session_state.get("readings faults", []))
     if st.session_state.get("readings told"):

@@ -181,7 +181,7 @@ def show() -> None:
             st.info(plain(f"{field_words.MISSING}: {', '.join(still)}."))
         for fault in rest:
             if not is_missing(fault) or not still:
-                st.error(plain(fault))
+                st.error(plain(field_words.fault_words(fault)))
         if not faults:
             answer(text)
 

@@ -146,6 +146,7 @@ _MODEL = (
     _row("service.shortest_share", 0.5, "A", "of the first run"),
     _row("service.shortest_days", 3.0, "A", "least run an owner puts up with, unless stated", "day"),
     _row("service.shortest_most_share", 0.8, "A", "of the first run: so much of it those days are at most"),
+    _row("service.least_days", 1.0, "A", "but not less than this: nobody rinses more often", "day"),
     _row(
         "advice.dearer_share", 0.1, "A", "of the cheapest's year: so much more a surer option may cost and be advised"
     ),

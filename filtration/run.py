@@ -32,15 +32,16 @@ def unstated_shortest_days(first_days: Array) -> Array:
     Returns
     -------
     (...) array
-        Half of it, but at least 3 days, of which no more than four fifths of it count: an element that lasts little is
-        still rinsed rather than thrown away; assumption.
+        Half of it, but at least 3 days, of which no more than four fifths of it count, but one day: an element that
+        lasts little is still rinsed rather than thrown away, though nobody rinses more than once a day; assumption.
 
     Examples
     --------
-    >>> unstated_shortest_days(np.array([2.0, 4.0, 14.0])).tolist()
-    [1.6, 3.0, 7.0]
+    >>> unstated_shortest_days(np.array([0.5, 2.0, 4.0, 14.0])).tolist()
+    [1.0, 1.6, 3.0, 7.0]
     """
-    least = np.minimum(model("service.shortest_days"), model("service.shortest_most_share") * first_days)
+    most = np.maximum(model("service.shortest_most_share") * first_days, model("service.least_days"))
+    least = np.minimum(model("service.shortest_days"), most)
     shortest: Array = np.maximum(model("service.shortest_share") * first_days, least)
     return shortest
 

@@ -96,6 +96,10 @@ class Diary:
     waiting: list[str] = field(default_factory=list)
     answers: dict[int, tuple[float | None, float, str]] = field(default_factory=dict)
 
+    def left_s(self) -> float:
+        """Return how long it is until everybody goes [s]."""
+        return max(0.0, self.end - time.monotonic())
+
     def over(self) -> bool:
         """Return whether it is time to go."""
         return time.monotonic() >= self.end
@@ -136,7 +140,7 @@ async def person(number: int, address: str, arrives_s: float, diary: Diary) -> N
             async with Visitor(address, "" if litres is None else link_of(own_tub(litres))) as visitor:
                 diary.note("the first page", await visitor.open(), visitor.shown.exceptions)
                 for _ in range(draw.randint(*STAYS)):
-                    await asyncio.sleep(draw.uniform(*diary.reads_s))
+                    await asyncio.sleep(min(draw.uniform(*diary.reads_s), diary.left_s()))
                     if diary.over():
                         return
                     await _do_something(visitor, litres, draw, diary, number)

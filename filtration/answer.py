@@ -226,6 +226,11 @@ class OptionAnswer:
         """See-through just after a session, element new or due, whichever is worse [m]."""
         return min(self.see_through_new_m, self.see_through_worst_m)
 
+    @property
+    def chance(self) -> float:
+        """Chance of meeting the needs, 1 where nothing was drawn [-]."""
+        return self.sureness.chance_of_meeting_needs if self.sureness else 1.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoopCurve:
@@ -264,8 +269,7 @@ def advised_of(options: Sequence[OptionAnswer]) -> OptionAnswer | None:
     if not meeting:
         return None
     costs = [option.cost_per_year.total or 0.0 for option in meeting]
-    chances = [option.sureness.chance_of_meeting_needs if option.sureness else 1.0 for option in meeting]
-    return meeting[to_take(costs, chances)]
+    return meeting[to_take(costs, [option.chance for option in meeting])]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)

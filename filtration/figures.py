@@ -24,7 +24,7 @@ from filtration.lifetime import (
 from filtration.optics import see_through_m
 from filtration.plan import Total, events_of, rinse_price, soak_price, total_of
 from filtration.run import Limit, Runner, Runs, clean_state
-from filtration.site import left_pa, losses_pa
+from filtration.site import State, left_pa, losses_pa
 from filtration.study import Element, Study
 from filtration.tee import return_of
 from filtration.tub import LITRE_M3, hours_to_clear, see_through_at_end_m
@@ -216,7 +216,7 @@ def answer_of(study: Study, entry: Entry, runner: Runner, row: int, schedule: Sc
         governed_by=limit if clear else "clarity",
         due_flow_l_per_h=due_flow * L_PER_H,
         due_filter_loss_kpa=1e-3 * float(left_pa(runner.site, at, np.array([due_flow]))[0]),
-        due_tube_kpa=_tube_kpa(study, entry, losses_pa(runner.site, schedule.rows, due, due_flows)[place], due_flow),
+        due_tube_kpa=_tube_kpa(study, entry, runner, row, due.of(np.array([place])), due_flow),
         deposit_when_due_g=float(held_g.sum()) * count,
         see_through_worst_m=worst,
         warming_k_per_day=warming_k_day(heat, tub.volume_m3, tub.water),
@@ -231,12 +231,17 @@ def answer_of(study: Study, entry: Entry, runner: Runner, row: int, schedule: Sc
     )
 
 
-def _tube_kpa(study: Study, entry: Entry, stage_losses_pa: Array, flow_m3_s: float) -> float | None:
-    """Return what a tube before the housings shows at a flow: the losses of stages (s,) in them, and the way back."""
+def _tube_kpa(
+    study: Study, entry: Entry, runner: Runner, row: int, state: State | None, flow_m3_s: float
+) -> float | None:
+    """Return what a tube before the housings shows: the losses in them in a state (1, s) or empty, and the way back."""
     if study.plumbing is None:
         return None
-    stages = zip(stage_losses_pa, entry.option.housed, strict=False)  # an option may have fewer than there is room for
-    housed_pa = sum(float(loss) for loss, housed in stages if housed)
+    housed_pa = 0.0
+    if state is not None:
+        losses = losses_pa(runner.site, np.array([row]), state, np.array([flow_m3_s]))[0]
+        stages = zip(losses, entry.option.housed, strict=False)  # an option may have fewer than there is room for
+        housed_pa = sum(float(loss) for loss, housed in stages if housed)
     back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series)
     return 1e-3 * (housed_pa + float(back.pressure_pa(flow_m3_s)))
 
@@ -247,8 +252,9 @@ def _stopped(study: Study, entry: Entry, runner: Runner, row: int) -> OptionAnsw
     flow_l_per_h = float(clean.flow_m3_s[row]) * L_PER_H
     removal = clean.removal_per_day[row]
     loss_kpa = 1e-3 * float(clean.loss_pa[row])
-    losses = losses_pa(runner.site, runner.site.all_rows, clean_state(runner.site), clean.flow_m3_s)[row]
-    tube_kpa = _tube_kpa(study, entry, losses, float(clean.flow_m3_s[row]))
+    tube_kpa = _tube_kpa(
+        study, entry, runner, row, clean_state(runner.site).of(np.array([row])), float(clean.flow_m3_s[row])
+    )
     bare_m3_s = float(runner.site.largest_flow_m3_s[row])
     faults = {fault.kind for fault in entry.faults}
     return replace(
@@ -262,7 +268,7 @@ def _stopped(study: Study, entry: Entry, runner: Runner, row: int) -> OptionAnsw
         due_filter_loss_kpa=loss_kpa,
         clean_tube_kpa=tube_kpa,
         due_tube_kpa=tube_kpa,
-        bare_tube_kpa=_tube_kpa(study, entry, np.zeros_like(losses), bare_m3_s),
+        bare_tube_kpa=_tube_kpa(study, entry, runner, row, None, bare_m3_s),
         see_through_clean_m=float(clean.before_m[row]),
         see_through_new_m=float(clean.after_m[row]),
         see_through_worst_m=float(clean.after_m[row]),

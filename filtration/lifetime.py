@@ -128,13 +128,7 @@ def first_runs(runner: Runner, rows: Rows) -> Runs:
 def _extra_losses_pa(runner: Runner, rows: Rows, state: State) -> Array:
     """Return what each stage (r, s) loses more than when new, at the flow left [Pa]."""
     flow = runner.flow_of(rows, state)
-    clean = clean_state(runner.site)
-    new = State(
-        resistance_per_m3=clean.resistance_per_m3[rows],
-        inertia_per_m4=clean.inertia_per_m4[rows],
-        layer_kg=clean.layer_kg[rows],
-        cake_kg=clean.cake_kg[rows],
-    )
+    new = clean_state(runner.site).of(rows)
     extra: Array = losses_pa(runner.site, rows, state, flow) - losses_pa(runner.site, rows, new, flow)
     return extra
 

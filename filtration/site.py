@@ -120,6 +120,15 @@ class State:
     layer_kg: Array
     cake_kg: Array
 
+    def of(self, places: Rows) -> "State":
+        """Return the states at some places of the first axis."""
+        return State(
+            resistance_per_m3=self.resistance_per_m3[places],
+            inertia_per_m4=self.inertia_per_m4[places],
+            layer_kg=self.layer_kg[places],
+            cake_kg=self.cake_kg[places],
+        )
+
 
 def losses_pa(site: Site, rows: Rows, state: State, flow_m3_s: Array) -> Array:
     """Return the loss of each stage at a flow.

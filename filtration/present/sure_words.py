@@ -173,7 +173,7 @@ def surer(comparison: Comparison, taken: OptionAnswer) -> list[str]:
         return []
 
     def cases(option: OptionAnswer) -> str:
-        return of_twenty(_chance(option))
+        return of_twenty(option.chance)
 
     def apart(option: OptionAnswer) -> str:
         return money(abs((option.cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)), currency)
@@ -184,12 +184,8 @@ def surer(comparison: Comparison, taken: OptionAnswer) -> list[str]:
             f"; the cheapest, {title(cheapest, comparison)}, in {cases(cheapest)}, for {apart(cheapest)} a year less"
         )
     meeting = [option for option in comparison.options if option.meets_needs]
-    sure = max(map(_chance, meeting)) - model("advice.chance_less")
-    surest = next(option for option in meeting if _chance(option) >= sure)
-    if _chance(surest) >= _chance(taken) + _MUCH_SURER:
+    sure = max(option.chance for option in meeting) - model("advice.chance_less")
+    surest = next(option for option in meeting if option.chance >= sure)
+    if surest.chance >= taken.chance + _MUCH_SURER:
         text += f"; {title(surest, comparison)} in {cases(surest)}, for {apart(surest)} a year more"
     return [f"{text}."]
-
-
-def _chance(option: OptionAnswer) -> float:
-    return option.sureness.chance_of_meeting_needs if option.sureness else 1.0

@@ -10,44 +10,44 @@ The whole of it reads like a sentence::
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from filtration.answer import Comparison, OptionAnswer
-    from filtration.assumptions import Assumptions, assumptions_of
-    from filtration.calendar_plan import plan as plan_of
-    from filtration.dated import Plan
-    from filtration.errors import InputError, NoAnswerError
-    from filtration.fleet import Fleet, budget, read_fleet
-    from filtration.frames import readings_from_table, rows_of_table, tubs_from_table
-    from filtration.next_service import Forecast, forecast
-    from filtration.present.pictures import chart, readings_chart
-    from filtration.published import Checks, verify
-    from filtration.ranking import compare
-    from filtration.readings_file import load_readings
-    from filtration.size_answer import AreaSize, PumpSize
-    from filtration.sizing import area_for_interval, smallest_pump
-    from filtration.study import Study
-    from filtration.study_file import load_study, load_tables, study_from_dict, study_from_text
+    from filtration.answers.assumptions import Assumptions, assumptions_of
+    from filtration.answers.ranking import compare
+    from filtration.answers.results import Comparison, OptionAnswer
+    from filtration.answers.size_answer import AreaSize, PumpSize
+    from filtration.answers.sizing import area_for_interval, smallest_pump
+    from filtration.base.errors import InputError, NoAnswerError
+    from filtration.plan.dated import Plan
+    from filtration.plan.dated_plan import plan as plan_of
+    from filtration.plan.fleet import Fleet, budget, read_fleet
+    from filtration.plan.frames import readings_from_table, rows_of_table, tubs_from_table
+    from filtration.present.charts.pictures import chart, readings_chart
+    from filtration.readings.csv_file import load_readings
+    from filtration.readings.next_service import Forecast, forecast
+    from filtration.study.file import load_study, load_tables, study_from_dict, study_from_text
+    from filtration.study.values import Study
+    from filtration.validation.published import Checks, verify
 
 __version__ = "0.1.0"
 _HOMES = {
-    "filtration.answer": ("Comparison", "OptionAnswer"),
-    "filtration.assumptions": ("Assumptions", "assumptions_of"),
-    "filtration.calendar_plan": ("plan_of",),
-    "filtration.dated": ("Plan",),
-    "filtration.errors": ("InputError", "NoAnswerError"),
-    "filtration.fleet": ("Fleet", "budget", "read_fleet"),
-    "filtration.frames": ("readings_from_table", "rows_of_table", "tubs_from_table"),
-    "filtration.next_service": ("Forecast", "forecast"),
-    "filtration.present.pictures": ("chart", "readings_chart"),
-    "filtration.published": ("Checks", "verify"),
-    "filtration.ranking": ("compare",),
-    "filtration.readings_file": ("load_readings",),
-    "filtration.size_answer": ("AreaSize", "PumpSize"),
-    "filtration.sizing": ("area_for_interval", "smallest_pump"),
-    "filtration.study": ("Study",),
-    "filtration.study_file": ("load_study", "load_tables", "study_from_dict", "study_from_text"),
+    "filtration.answers.results": ("Comparison", "OptionAnswer"),
+    "filtration.answers.assumptions": ("Assumptions", "assumptions_of"),
+    "filtration.plan.dated_plan": ("plan_of",),
+    "filtration.plan.dated": ("Plan",),
+    "filtration.base.errors": ("InputError", "NoAnswerError"),
+    "filtration.plan.fleet": ("Fleet", "budget", "read_fleet"),
+    "filtration.plan.frames": ("readings_from_table", "rows_of_table", "tubs_from_table"),
+    "filtration.readings.next_service": ("Forecast", "forecast"),
+    "filtration.present.charts.pictures": ("chart", "readings_chart"),
+    "filtration.validation.published": ("Checks", "verify"),
+    "filtration.answers.ranking": ("compare",),
+    "filtration.readings.csv_file": ("load_readings",),
+    "filtration.answers.size_answer": ("AreaSize", "PumpSize"),
+    "filtration.answers.sizing": ("area_for_interval", "smallest_pump"),
+    "filtration.study.values": ("Study",),
+    "filtration.study.file": ("load_study", "load_tables", "study_from_dict", "study_from_text"),
 }
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
-_CALLED_AT_HOME = {"plan_of": "plan"}  # `filtration.plan` is a module
+_CALLED_AT_HOME = {"plan_of": "plan"}  # `filtration.service.events` is a module
 __all__ = [
     "AreaSize",
     "Assumptions",

@@ -1,5 +1,5 @@
 """Run the commands as ``python -m filtration``."""
 
-from filtration.cli import main
+from filtration.cli.commands import main
 
 main()

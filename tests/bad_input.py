@@ -36,21 +36,21 @@ from hypothesis import strategies as st
 from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, compare
-from filtration.calendar_plan import plan
-from filtration.fleet import budget, read_fleet
-from filtration.next_service import forecast
-from filtration.places import pages_folder
-from filtration.present import words
-from filtration.present.charts import METRIC, PICTURES
+from filtration.base.places import pages_folder
+from filtration.base.units import Measure, in_unit, read_quantity
+from filtration.plan.dated_plan import plan
+from filtration.plan.fleet import budget, read_fleet
+from filtration.present.charts.catalogue import METRIC, PICTURES
 from filtration.present.document import document, fleet_document
+from filtration.present.exports.report import report_of
 from filtration.present.forecast_document import forecast_document
 from filtration.present.plan_document import plan_document
-from filtration.present.report import report_of
-from filtration.readings_file import csv_of, readings_from_csv
-from filtration.study_file import study_from_dict
-from filtration.study_schema import LISTS, TABLES
-from filtration.study_text import text_of_tables
-from filtration.units import Measure, in_unit, read_quantity
+from filtration.present.words import answer as words
+from filtration.readings.csv_file import csv_of, readings_from_csv
+from filtration.readings.next_service import forecast
+from filtration.study.file import study_from_dict
+from filtration.study.tables import LISTS, TABLES
+from filtration.study.text import text_of_tables
 
 from conftest import demo_data, random_study  # isort: skip
 from facts import FACTS, both, broken_within, options_of  # isort: skip

@@ -7,8 +7,8 @@ from typing import Any
 from conftest import Given, demo_data, study_of
 
 from filtration import Comparison, compare
-from filtration.calendar_plan import plan
-from filtration.dated import Plan
+from filtration.plan.dated import Plan
+from filtration.plan.dated_plan import plan
 
 FIRST_DAY = date(2027, 3, 1)
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from filtration.cli import main
+from filtration.cli.commands import main
 
 
 @dataclass(frozen=True)

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from filtration import Comparison, Study, compare
-from filtration.places import demo_file, demo_names
-from filtration.study_file import study_from_dict
+from filtration.base.places import demo_file, demo_names
+from filtration.study.file import study_from_dict
 
 Given = dict[str, Any]
 

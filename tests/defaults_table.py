@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from filtration.defaults import TABLE
+from filtration.base.defaults import TABLE
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "model.md"
 START, END = "<!-- defaults -->\n", "<!-- end -->\n"

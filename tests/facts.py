@@ -17,7 +17,7 @@ from itertools import pairwise
 from typing import Any
 
 from filtration import Comparison, OptionAnswer
-from filtration.units import in_unit, read_quantity
+from filtration.base.units import in_unit, read_quantity
 
 Given = dict[str, Any]
 _CENTS = 0.06  # each of nine parts and their sum is rounded to a cent

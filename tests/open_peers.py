@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
-import numpy.typing as npt
 from open_runs import CUTS, FULL_PA, Run, learn, life_left_s, read_runs, scatter_pa
 
-Array = npt.NDArray[np.float64]
+from filtration.base.arrays import Array
 
 FOLDS, SEED = 5, 0
 OURS, MASS, LINE, EXPONENTIAL = "loading law", "constant mass to block", "straight line", "exponential"

@@ -12,15 +12,13 @@ from itertools import product
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 from CoolProp.CoolProp import PropsSI
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
-from filtration.fit import Fit, fit
-from filtration.loading import Trains, layers_resistance, stays_on_face, trains_of
-from filtration.published_media import flat_mat
-
-Array = npt.NDArray[np.float64]
+from filtration.base.arrays import Array
+from filtration.loading.law import Trains, layers_resistance, stays_on_face, trains_of
+from filtration.readings.fitting import Fit, fit
+from filtration.validation.media_cases import flat_mat
 
 OPEN_DATA = Path(__file__).resolve().parents[2] / "shared" / "data" / "filter_loading" / "runs.csv"
 ABSENT = "the open loading runs are not part of the product; see docs/validation.md"

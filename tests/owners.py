@@ -16,17 +16,17 @@ from fluids.friction import friction_factor
 
 from conftest import demo_data  # isort: skip
 from filtration import Forecast, Study, forecast
-from filtration.assembly import Entry, entry_of, runner_of
-from filtration.defaults import UNKNOWNS, model
-from filtration.draws import factors_of
-from filtration.learning import nothing_known
-from filtration.observed import RETURN, Record
-from filtration.plumbing import loss_coefficient
-from filtration.readings import Reading, reading_of
-from filtration.run import Runner
-from filtration.site import State, losses_pa
-from filtration.sorting import record_of
-from filtration.study_file import study_from_dict
+from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.draws import factors_of
+from filtration.loading.assembly import Entry, entry_of, runner_of
+from filtration.loading.run import Runner
+from filtration.loading.site import State, losses_pa
+from filtration.physics.plumbing import loss_coefficient
+from filtration.readings.learning import nothing_known
+from filtration.readings.reading import Reading, reading_of
+from filtration.readings.record import RETURN, Record
+from filtration.readings.sorting import record_of
+from filtration.study.file import study_from_dict
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
 SINGLE = ("pleated-20", "pleated-10", "pleated-5", "pleated-50", "pleated-20-long", "foam-20-ppi")

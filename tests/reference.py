@@ -16,12 +16,12 @@ from typing import Any
 from typer.main import get_command
 
 import filtration
-from filtration.cli import app
-from filtration.defaults import TABLE
-from filtration.places import published_file
-from filtration.present.check_words import described
-from filtration.study_file import study_json_schema
-from filtration.study_schema import LISTS, TABLES
+from filtration.base.defaults import TABLE
+from filtration.base.places import published_file
+from filtration.cli.commands import app
+from filtration.present.words.check import described
+from filtration.study.file import study_json_schema
+from filtration.study.tables import LISTS, TABLES
 
 from documents import ROOT  # isort: skip
 

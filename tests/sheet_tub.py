@@ -5,8 +5,8 @@ from typing import Any
 
 from conftest import Given, demo_data, study_of
 
-from filtration.calendar_plan import plan
-from filtration.dated import Plan
+from filtration.plan.dated import Plan
+from filtration.plan.dated_plan import plan
 
 FIRST_DAY = date(2027, 3, 1)
 HALF = [2, 2, 2, 2, 2, 2, 1, 1, 1, 1, 1, 1]  # twice the dips from January to June

@@ -17,7 +17,8 @@ from math import pi, sqrt
 import numpy as np
 import numpy.typing as npt
 
-Array = npt.NDArray[np.float64]
+from filtration.base.arrays import Array
+
 Plane = npt.NDArray[np.complex128]
 MODES, POINTS = 14, 80
 

@@ -6,10 +6,12 @@ import pytest
 from conftest import demo_data, study_of
 
 from filtration import Comparison, compare, plan_of
-from filtration.advice import to_take
-from filtration.fleet import Tub, budget
-from filtration.present import page_words, sure_words, words
+from filtration.answers.advice import to_take
+from filtration.plan.fleet import Tub, budget
 from filtration.present.document import document
+from filtration.present.words import answer as words
+from filtration.present.words import odds as sure_words
+from filtration.present.words import pages as page_words
 
 
 @pytest.mark.parametrize(

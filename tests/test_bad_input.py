@@ -13,7 +13,7 @@ from bad_input import Case, drawn, judged, said, soon, wrong_numbers
 from facts import FACTS, both, broken_within, options_of
 
 from filtration import Comparison, InputError, OptionAnswer, compare
-from filtration.study_file import study_from_dict, study_from_text
+from filtration.study.file import study_from_dict, study_from_text
 
 from studies import SHORT, short  # isort: skip
 

@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from filtration import compare
-from filtration.assembly import entry_of
-from filtration.believed import with_belief
-from filtration.defaults import UNKNOWNS
-from filtration.drawn import drawn_options
-from filtration.drawn_case import cases_of
-from filtration.draws import Belief, factors_at, factors_of, sobol_points
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import Belief, factors_at, factors_of, sobol_points
+from filtration.loading.assembly import entry_of
+from filtration.loading.case import cases_of
+from filtration.loading.drawn import drawn_options
+from filtration.study.believed import with_belief
 
 NAMES = [unknown.key for unknown in UNKNOWNS]
 STUDY = study_of(demo_data("freezer"))

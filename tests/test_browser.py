@@ -14,10 +14,13 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, Route, expect, sync_playwright
 
 from filtration import Comparison, InputError, compare
-from filtration.places import demo_file
-from filtration.present import field_words, page_words, phrases, words
-from filtration.serve import serve
-from filtration.study_file import study_from_dict
+from filtration.base.places import demo_file
+from filtration.cli.serve import serve
+from filtration.present.words import answer as words
+from filtration.present.words import fields as field_words
+from filtration.present.words import pages as page_words
+from filtration.present.words import phrases
+from filtration.study.file import study_from_dict
 
 from conftest import DRAWS, demo_data  # isort: skip
 from pictures import FLAGS, READY  # isort: skip

@@ -12,18 +12,20 @@ from hypothesis import strategies as st
 from studies import FOAM, WOUND, changed, short
 
 from conftest import demo_data, random_study, study_of  # isort: skip
-from filtration import Comparison, chances, compare, drawn
-from filtration.assembly import entry_of
-from filtration.chances import Spread, spreads_of, verdict_of
-from filtration.defaults import UNKNOWNS
-from filtration.drawn import drawn_options
-from filtration.drawn_case import case_of, load_of
-from filtration.drawn_loop import loop_base
-from filtration.draws import central_factors, factors_at, sobol_points
-from filtration.influence import total_indices
+from filtration import Comparison, compare
+from filtration.answers import chances
+from filtration.answers.chances import Spread, spreads_of, verdict_of
+from filtration.answers.drivers import total_indices
+from filtration.answers.odds import most_runs_of
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import central_factors, factors_at, sobol_points
+from filtration.loading import drawn
+from filtration.loading.assembly import entry_of
+from filtration.loading.case import case_of, load_of
+from filtration.loading.drawn import drawn_options
+from filtration.loading.loops import loop_base
 from filtration.present.document import document
-from filtration.study_file import study_from_dict
-from filtration.sure import most_runs_of
+from filtration.study.file import study_from_dict
 
 PLEATED = short()["elements"][0]
 SEVERAL = {"elements": [PLEATED, {**WOUND, "rating": "20 um", "price": 6}, {**FOAM, "price": 6}]}

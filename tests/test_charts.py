@@ -10,20 +10,29 @@ import numpy as np
 import pytest
 
 from filtration import Comparison, NoAnswerError, compare
-from filtration.answer import CostPerYear, FlowRecord, OptionAnswer
-from filtration.clearness import catch_by_size, clearness_of
-from filtration.courses import flow_runs, flow_runs_at, follow_option, loading_of
-from filtration.defaults import UNKNOWNS
-from filtration.draws import ONE_IN_TEN
-from filtration.present.chart_clear import catch_chart, lives_chart, view_chart
-from filtration.present.chart_course import life_chart, loading_chart
-from filtration.present.chart_paid import pair_of
-from filtration.present.chart_sure import COST, DAYS, Figure, cases_chart, drivers_chart
-from filtration.present.charts import METRIC, PICTURES, US, Display, cost_chart, days_chart, flow_chart, pressure_chart
-from filtration.present.phrases import PARTS, days, money, title
-from filtration.present.pictures import a_few
-from filtration.study_file import study_from_dict
-from filtration.units import in_unit
+from filtration.answers.clearness import catch_by_size, clearness_of
+from filtration.answers.results import CostPerYear, FlowRecord, OptionAnswer
+from filtration.answers.series import flow_runs, flow_runs_at, follow_option, loading_of
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import ONE_IN_TEN
+from filtration.base.units import in_unit
+from filtration.present.charts.catalogue import (
+    METRIC,
+    PICTURES,
+    US,
+    Display,
+    cost_chart,
+    days_chart,
+    flow_chart,
+    pressure_chart,
+)
+from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
+from filtration.present.charts.odds import COST, DAYS, Figure, cases_chart, drivers_chart
+from filtration.present.charts.paid import pair_of
+from filtration.present.charts.pictures import a_few
+from filtration.present.charts.series import life_chart, loading_chart
+from filtration.present.words.phrases import PARTS, days, money, title
+from filtration.study.file import study_from_dict
 
 from studies import short  # isort: skip
 

@@ -12,7 +12,7 @@ from command import run
 from studies import SHORT, WOUND, changed, short
 
 from filtration import __version__
-from filtration.places import demo_names
+from filtration.base.places import demo_names
 
 LAZY = {"numpy", "scipy", "pandas", "pint", "pydantic", "altair", "streamlit", "chemicals", "fluids"}
 
@@ -27,13 +27,13 @@ def write(folder: Path, text: str | bytes) -> Path:
 def test_help_loads_nothing_heavy() -> None:
     """Help answers before anything heavy is imported."""
     code = (
-        "import sys\nfrom filtration.cli import main\nsys.argv = ['filtration', '--help']\n"
+        "import sys\nfrom filtration.cli.commands import main\nsys.argv = ['filtration', '--help']\n"
         "try:\n    main()\nexcept SystemExit:\n    pass\nprint(sorted(sys.modules))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     loaded = set(done.stdout.rsplit("[", 1)[1].replace("'", "").replace("]", "").replace(",", " ").split())
     assert not LAZY & loaded
-    assert "filtration.cli" in loaded
+    assert "filtration.cli.commands" in loaded
     assert all(command in done.stdout for command in ("compare", "new", "app"))
 
 

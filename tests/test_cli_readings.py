@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from command import run
 
-from filtration.places import demo_file
+from filtration.base.places import demo_file
 
 HEAD = "when,kind,value,note\n"
 FITTED = "2026-03-01T12:00+00:00,replace,pleated-20,\n"

@@ -17,12 +17,12 @@ from studies import EVERYTHING, FOAM, SHORT, WOUND, changed, short
 from test_cli import numbers_in, toml, write
 
 from filtration import compare
-from filtration.assumptions import RANGES, assumptions_of
-from filtration.defaults import STUDY_DEFAULTS, UNKNOWNS
-from filtration.places import demo_names
-from filtration.present.check_words import hint
-from filtration.study_file import study_from_dict
-from filtration.study_schema import TABLES
+from filtration.answers.assumptions import RANGES, assumptions_of
+from filtration.base.defaults import STUDY_DEFAULTS, UNKNOWNS
+from filtration.base.places import demo_names
+from filtration.present.words.check import hint
+from filtration.study.file import study_from_dict
+from filtration.study.tables import TABLES
 
 
 def test_size_says_which_pump(tmp_path: Path) -> None:

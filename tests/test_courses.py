@@ -15,14 +15,15 @@ from hypothesis import strategies as st
 from test_slow_solver import cases_of, fits
 
 from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, compare
-from filtration.clearness import (
+from filtration.answers.clearness import (
     catch_by_size,
     clearness_of,
     lives_to_show,
     longest_water_life_days,
     views_by_water_life,
 )
-from filtration.courses import (
+from filtration.answers.ranking import central_of
+from filtration.answers.series import (
     answer_alone,
     flow_runs,
     flow_runs_at,
@@ -31,10 +32,8 @@ from filtration.courses import (
     loading_of,
     with_pump_hours,
 )
-from filtration.draws import ONE_IN_TEN
-from filtration.plan import Event
-from filtration.ranking import central_of
-from filtration.spending import (
+from filtration.base.draws import ONE_IN_TEN
+from filtration.plan.spending import (
     Spending,
     best_of_either_sort,
     break_even_day,
@@ -42,9 +41,10 @@ from filtration.spending import (
     own_hours_per_year,
     spending_of,
 )
-from filtration.stock import bought_in_a_year
-from filtration.study_file import study_from_dict
-from filtration.study_text import text_of_tables
+from filtration.plan.stock import bought_in_a_year
+from filtration.service.events import Event
+from filtration.study.file import study_from_dict
+from filtration.study.text import text_of_tables
 
 SEEDS = range(3)
 

@@ -6,8 +6,8 @@ import pytest
 from owners import CENTRAL, at, owner, study_in_use, tub_of
 
 from filtration import Forecast, forecast
-from filtration.present import forecast_words as words
-from filtration.readings import Reading, reading_of
+from filtration.present.words import forecast as words
+from filtration.readings.reading import Reading, reading_of
 
 
 def seen(day: float, litres_per_hour: float, more: str = "") -> Reading:

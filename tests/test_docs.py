@@ -13,14 +13,14 @@ from documents import PAGES, ROOT, anchors_of, blocks_of, links_of, text_of
 from typer.main import get_command
 from typer.testing import CliRunner
 
-from filtration.cli import app
-from filtration.cli_log import app as log_app
-from filtration.defaults import TABLE
-from filtration.places import published_file
-from filtration.present.page_words import PAGES as SCREENS
-from filtration.present.phrases import TERMS
-from filtration.present.ways_out import PICTURES, WAYS
-from filtration.study_schema import LISTS, TABLES, StudyFile
+from filtration.base.defaults import TABLE
+from filtration.base.places import published_file
+from filtration.cli.commands import app
+from filtration.cli.log import app as log_app
+from filtration.present.exports.by_ending import PICTURES, WAYS
+from filtration.present.words.pages import PAGES as SCREENS
+from filtration.present.words.phrases import TERMS
+from filtration.study.tables import LISTS, TABLES, StudyFile
 
 COMMANDS = list(reference.walked(get_command(app), ()))
 LONG = "--[a-z][a-z-]+"

@@ -9,13 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
 
-from filtration.capacity import loaded_loss_pa
-from filtration.capture import layer_shares
-from filtration.loop import loop_of_lift_test
-from filtration.media import Medium, clean_loss_pa, depth_cylinder, fitted_to_clean_loss, foam
-from filtration.soil import CLASS_DIAMETERS_M
-from filtration.tub import settling_classes
-from filtration.water import GRAVITY_M_S2, water_at
+from filtration.base.units import GRAVITY_M_S2
+from filtration.loading.capacity import loaded_loss_pa
+from filtration.physics.capture import layer_shares
+from filtration.physics.loop import loop_of_lift_test
+from filtration.physics.media import Medium, clean_loss_pa, depth_cylinder, fitted_to_clean_loss, foam
+from filtration.physics.soil import CLASS_DIAMETERS_M
+from filtration.physics.tub import settling_classes
+from filtration.physics.water import water_at
 
 WATER = water_at(20.0)
 FLOW = 20.0 / 60e3  # 20 L/min

@@ -22,15 +22,15 @@ from command import run
 from websockets.sync.client import connect
 
 from filtration import InputError, forecast
-from filtration.calendar_plan import plan
-from filtration.fleet import read_fleet
-from filtration.logbook import Logbook
-from filtration.places import demo_file
-from filtration.present.forecast_words import refused
-from filtration.readings import reading_of
-from filtration.readings_file import readings_from_csv
-from filtration.study_file import load_study, study_from_text
-from filtration.whole_file import write_whole
+from filtration.base.places import demo_file
+from filtration.base.whole_file import write_whole
+from filtration.plan.dated_plan import plan
+from filtration.plan.fleet import read_fleet
+from filtration.present.words.forecast import refused
+from filtration.readings.csv_file import readings_from_csv
+from filtration.readings.logbook import Logbook
+from filtration.readings.reading import reading_of
+from filtration.study.file import load_study, study_from_text
 
 from studies import SHORT  # isort: skip
 
@@ -39,7 +39,7 @@ from studies import SHORT  # isort: skip
 
 WRITES = """
 import sys
-from filtration.whole_file import write_whole
+from filtration.base.whole_file import write_whole
 data = sys.argv[2].encode() * 200_000
 while True:
     print("about to", flush=True)

@@ -3,14 +3,12 @@
 from collections.abc import Callable
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filtration.fit import fit
-
-Array = npt.NDArray[np.float64]
+from filtration.base.arrays import Array
+from filtration.readings.fitting import fit
 
 X = np.linspace(0.0, 9.0, 10)
 

@@ -14,10 +14,11 @@ from hypothesis import strategies as st
 from studies import SHORT, changed, short
 
 from conftest import demo_data, random_study, study_of  # isort: skip
-from filtration import compare, fleet
-from filtration.draws import factors_at, sobol_points
-from filtration.errors import InputError
-from filtration.fleet import Fleet, Tub, budget, figures, read_fleet
+from filtration import compare
+from filtration.base.draws import factors_at, sobol_points
+from filtration.base.errors import InputError
+from filtration.plan import fleet
+from filtration.plan.fleet import Fleet, Tub, budget, figures, read_fleet
 
 DRAWS = 16
 WOUND = """\

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from owners import CENTRAL, a_year, looked, owner, record, row, study_in_use, timed, tub_of
 
-from filtration.defaults import UNKNOWNS
-from filtration.draws import central_factors, factors_of
-from filtration.learning import learn, nothing_known
-from filtration.observed import MARKS, MODEL, spread_of
-from filtration.sorting import record_of
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import central_factors, factors_of
+from filtration.readings.learning import learn, nothing_known
+from filtration.readings.record import MARKS, MODEL, spread_of
+from filtration.readings.sorting import record_of
 
 
 @pytest.mark.parametrize("option", ["pleated-20", "pleated-5", "spun-20", "foam-20-ppi", "foam-then-pleated-20"])

@@ -11,11 +11,11 @@ from conftest import Given, demo_data, study_of
 from test_slow_solver import cases_of
 
 from filtration import Study, compare
-from filtration.assembly import Entry, entry_of, runner_of
-from filtration.figures import Schedule, schedule_of
-from filtration.lifetime import Care, best_most_runs, first_runs, follow, rates_of, shortest_run_days
-from filtration.plan import rinse_price, soak_price
-from filtration.run import Runner
+from filtration.answers.figures import Schedule, schedule_of
+from filtration.loading.assembly import Entry, entry_of, runner_of
+from filtration.loading.lifetime import Care, best_most_runs, first_runs, follow, rates_of, shortest_run_days
+from filtration.loading.run import Runner
+from filtration.study.values import rinse_price, soak_price
 
 # A sheet that is full at 5 g, in a tub whose dirt comes evenly and does not grow: the deposit is the clock, and
 # each run lasts as long as the room that the rinse before it made.

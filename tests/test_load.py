@@ -13,7 +13,7 @@ from streamlit.proto.Element_pb2 import Element
 from streamlit.testing.v1 import AppTest
 from visitor import Served, Shown, Visitor, answer_line, link_of, own_tub, served
 
-from filtration.places import pages_folder
+from filtration.base.places import pages_folder
 
 CROWD = {270.0: 4.0, 330.0: 7.0, 450.0: 9.0, 520.0: 5.5}
 """Water of each tub [L], and the dips a day that its owner types."""

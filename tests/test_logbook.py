@@ -24,11 +24,11 @@ from hypothesis import strategies as st
 from studies import EVERYTHING, SHORT
 from test_readings import HOSTILE, READINGS, rows_of
 
-from filtration import logbook
-from filtration.errors import InputError
-from filtration.logbook import Logbook, Undone, logbook_path
-from filtration.readings import Reading, cells, reading_of
-from filtration.readings_file import load_readings, readings_to_csv
+from filtration.base.errors import InputError
+from filtration.readings import logbook
+from filtration.readings.csv_file import load_readings, readings_to_csv
+from filtration.readings.logbook import Logbook, Undone, logbook_path
+from filtration.readings.reading import Reading, cells, reading_of
 
 TUB = "North tub"
 FLOW = reading_of("2026-03-03T18:30+01:00", "flow", "22 L/min", "clear", where="row")
@@ -421,8 +421,8 @@ def test_a_full_disk_takes_nothing_in_part(path: Path) -> None:
 def test_a_write_that_the_system_cuts_short(path: Path) -> None:
     """The system itself refuses to let the file grow in the middle of a change; all that was acknowledged is there."""
     code = (
-        "import resource, signal, sys\nfrom filtration.errors import InputError\n"
-        "from filtration.logbook import Logbook\nfrom filtration.readings import reading_of\n"
+        "import resource, signal, sys\nfrom filtration.base.errors import InputError\n"
+        "from filtration.readings.logbook import Logbook\nfrom filtration.readings.reading import reading_of\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))\n"
         "with Logbook(sys.argv[1]) as book:\n"
@@ -537,8 +537,8 @@ def test_a_busy_file(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 WRITER = """
 import sys
-from filtration.logbook import Logbook
-from filtration.readings import reading_of
+from filtration.readings.logbook import Logbook
+from filtration.readings.reading import reading_of
 path, name, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
 for number in range(count):
     rows = [reading_of("2026-03-03T18:30Z", "note", "", f"{name} {number} {part}", where="row") for part in range(3)]
@@ -615,7 +615,8 @@ def test_a_change_cut_short_is_rolled_back(path: Path) -> None:
     """Killed with the file half written and its journal there, as SQLite spills when its cache is full."""
     made(path)
     code = (
-        "import os, signal, sys\nfrom filtration.logbook import Logbook\nfrom filtration.readings import reading_of\n"
+        "import os, signal, sys\nfrom filtration.readings.logbook import Logbook\n"
+        "from filtration.readings.reading import reading_of\n"
         "row = reading_of('2026-03-06', 'note', '', 'x' * 2000, where='row')\n"
         "def rows():\n    yield from [row] * 200\n    os.kill(os.getpid(), signal.SIGKILL)\n"
         "with Logbook(sys.argv[1]) as book:\n    book._connection.execute('PRAGMA cache_size = 1')\n"

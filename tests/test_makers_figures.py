@@ -11,16 +11,16 @@ from scipy.optimize import brentq
 from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, compare
-from filtration.answer import Remark
-from filtration.capacity import usable_kg
-from filtration.capture import CaptureCurve
-from filtration.media import Medium, depth_pad
-from filtration.places import pages_folder
-from filtration.present import words
+from filtration.base.places import pages_folder
+from filtration.base.remarks import Remark
+from filtration.loading.capacity import usable_kg
+from filtration.physics.capture import CaptureCurve
+from filtration.physics.media import Medium, depth_pad
 from filtration.present.document import document
-from filtration.present.makers_words import makers_figures as in_words
-from filtration.study_file import study_from_dict
-from filtration.study_text import text_of_tables
+from filtration.present.words import answer as words
+from filtration.present.words.makers import makers_figures as in_words
+from filtration.study.file import study_from_dict
+from filtration.study.text import text_of_tables
 
 from studies import SHORT  # isort: skip
 

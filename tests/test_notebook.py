@@ -28,9 +28,9 @@ from filtration import (
     study_from_dict,
     tubs_from_table,
 )
-from filtration.fleet import figures
-from filtration.present.pictures import CHARTS
-from filtration.readings import reading_of
+from filtration.plan.fleet import figures
+from filtration.present.charts.pictures import CHARTS
+from filtration.readings.reading import reading_of
 
 from conftest import demo_data  # isort: skip
 from documents import blocks_of, text_of  # isort: skip

@@ -3,7 +3,6 @@
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from open_peers import (
     EXPONENTIAL,
@@ -41,9 +40,8 @@ from open_runs import (
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from filtration.permeability import permeability_m2
-
-Array = npt.NDArray[np.float64]
+from filtration.base.arrays import Array
+from filtration.physics.permeability import permeability_m2
 
 needs_data = pytest.mark.skipif(not OPEN_DATA.is_file(), reason=ABSENT)
 CLEAN_PA, CLEAN_M_S, AIR_PA_S = 25.0, 1080.0 / 3600.0, 1.82e-5  # measured; as published; air at 20 degC, tables

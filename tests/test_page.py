@@ -20,16 +20,22 @@ from streamlit.runtime.context import ContextProxy, StreamlitTheme
 from streamlit.testing.v1 import AppTest
 
 from filtration import Comparison, compare, study_from_text
-from filtration.clearness import clearness_of
-from filtration.courses import answer_alone, flow_runs, flow_runs_at, follow_option
-from filtration.draws import ONE_IN_TEN
-from filtration.places import demo_file, demo_names, pages_folder
-from filtration.present import field_words, page_stories, page_words, phrases, sure_words, unit_words, words
-from filtration.present.chart_clear import view_chart
-from filtration.present.chart_course import life_chart
-from filtration.present.charts import METRIC, PICTURES, US
-from filtration.spending import own_hours_per_year
-from filtration.study_file import study_from_dict
+from filtration.answers.clearness import clearness_of
+from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
+from filtration.base.draws import ONE_IN_TEN
+from filtration.base.places import demo_file, demo_names, pages_folder
+from filtration.plan.spending import own_hours_per_year
+from filtration.present.charts.catalogue import METRIC, PICTURES, US
+from filtration.present.charts.clear import view_chart
+from filtration.present.charts.series import life_chart
+from filtration.present.words import answer as words
+from filtration.present.words import fields as field_words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import odds as sure_words
+from filtration.present.words import pages as page_words
+from filtration.present.words import phrases
+from filtration.present.words import stories as page_stories
+from filtration.study.file import study_from_dict
 
 from conftest import DRAWS, demo_data  # isort: skip
 

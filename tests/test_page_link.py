@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filtration.places import demo_file, demo_names
+from filtration.base.places import demo_file, demo_names
 
 
 def test_all_demos_together_fit_a_link() -> None:

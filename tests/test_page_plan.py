@@ -10,13 +10,14 @@ from icalendar import Calendar
 from streamlit.testing.v1 import AppTest
 from test_page import WAIT_S, at, field, opened, text_on
 
-from filtration.calendar_plan import plan
-from filtration.cost import DAYS_PER_YEAR
-from filtration.places import pages_folder
-from filtration.present import plan_words, ways_words
-from filtration.present.pictures import CHARTS
-from filtration.present.ways_out import PICTURES, WAYS, bytes_of
-from filtration.study_text import text_of_tables
+from filtration.base.places import pages_folder
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.plan.dated_plan import plan
+from filtration.present.charts.pictures import CHARTS
+from filtration.present.exports.by_ending import PICTURES, WAYS, bytes_of
+from filtration.present.words import exports as ways_words
+from filtration.present.words import plan as plan_words
+from filtration.study.text import text_of_tables
 
 FIRST = date(2026, 3, 1)
 

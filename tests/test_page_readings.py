@@ -19,15 +19,17 @@ from test_page import at, charts_on, opened, page, text_on
 from typer.testing import CliRunner
 from visitor import Served
 
-from filtration import InputError, forecast, serve
-from filtration.cli import app
-from filtration.logbook import Logbook
-from filtration.present import forecast_words, readings_words
-from filtration.present.chart_readings import flow_readings_chart, flow_readings_words, loss_readings_words
-from filtration.readings import Reading
-from filtration.readings_file import readings_from_csv
-from filtration.seen_runs import seen_runs
-from filtration.study_text import text_of_tables
+from filtration import InputError, forecast
+from filtration.cli import serve
+from filtration.cli.commands import app
+from filtration.present.charts.readings import flow_readings_chart, flow_readings_words, loss_readings_words
+from filtration.present.words import forecast as forecast_words
+from filtration.present.words import readings as readings_words
+from filtration.readings.csv_file import readings_from_csv
+from filtration.readings.fitted_runs import seen_runs
+from filtration.readings.logbook import Logbook
+from filtration.readings.reading import Reading
+from filtration.study.text import text_of_tables
 
 __all__ = ["browser", "page", "server"]  # fixtures
 

@@ -9,7 +9,7 @@ import pytest
 from conftest import demo_data
 
 from filtration import compare
-from filtration.study_file import study_from_dict
+from filtration.study.file import study_from_dict
 
 Change = dict[str, Any]
 

@@ -7,9 +7,9 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from filtration import verify
-from filtration.places import pages_folder
-from filtration.present import verify_words
-from filtration.published import Checks, judged
+from filtration.base.places import pages_folder
+from filtration.present.words import verify as verify_words
+from filtration.validation.published import Checks, judged
 
 WAIT_S = 120
 

@@ -6,13 +6,16 @@ from collections.abc import Callable
 import pytest
 
 from filtration import Comparison
-from filtration.clearness import Clearness
-from filtration.courses import FlowRun
-from filtration.present import page_stories, page_words, unit_words, words
-from filtration.present.charts import METRIC, US
-from filtration.present.field_words import FIELDS
-from filtration.present.unit_words import in_units
-from filtration.study_schema import TABLES, StudyFile
+from filtration.answers.clearness import Clearness
+from filtration.answers.series import FlowRun
+from filtration.present.charts.catalogue import METRIC, US
+from filtration.present.words import answer as words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import pages as page_words
+from filtration.present.words import stories as page_stories
+from filtration.present.words.fields import FIELDS
+from filtration.present.words.in_units import in_units
+from filtration.study.tables import TABLES, StudyFile
 
 
 @pytest.mark.parametrize(

@@ -12,14 +12,15 @@ from hypothesis import strategies as st
 from sheet_tub import FIRST_DAY, HALF, SHEET, SPUN, days_of, planned, sheet_tub
 
 from filtration import Comparison, compare, forecast
-from filtration.assembly import entry_of
-from filtration.calendar_cases import central_walk
-from filtration.calendar_plan import plan
-from filtration.calendar_walk import caught_share, rules_of
-from filtration.pace import EVEN, MONTH_DAYS, over_mean, pace_of
-from filtration.plan import events_of
-from filtration.present import plan_words
-from filtration.yearly import running_of
+from filtration.answers.yearly import running_of
+from filtration.loading.assembly import entry_of
+from filtration.plan.calendar_cases import central_walk
+from filtration.plan.calendar_walk import caught_share, rules_of
+from filtration.plan.dated_plan import plan
+from filtration.present.words import plan as plan_words
+from filtration.service.events import events_of
+from filtration.service.pace import EVEN, pace_of
+from filtration.study.ratios import MONTH_DAYS, over_mean
 
 # The calendar's pace
 

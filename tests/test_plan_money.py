@@ -14,13 +14,14 @@ from scipy.stats import poisson
 from sheet_tub import FIRST_DAY, HALF, SHEET, SPUN, days_of, planned, sheet_tub
 
 from filtration import Comparison, InputError, NoAnswerError, compare
-from filtration.calendar_plan import plan
-from filtration.dated import in_cents
-from filtration.pace import MONTH_DAYS, over_mean, pace_of
-from filtration.present import plan_words
+from filtration.plan.dated import in_cents
+from filtration.plan.dated_plan import plan
+from filtration.plan.stock import spares_for
 from filtration.present.plan_document import plan_document
-from filtration.stock import spares_for
-from filtration.study import Option
+from filtration.present.words import plan as plan_words
+from filtration.service.pace import pace_of
+from filtration.study.ratios import MONTH_DAYS, over_mean
+from filtration.study.values import Option
 
 # Money
 

@@ -4,7 +4,6 @@ from dataclasses import fields, replace
 from math import exp, isfinite, log
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from conftest import Given, demo_data, random_answer, random_study, study_of
 from CoolProp.CoolProp import PropsSI
@@ -13,9 +12,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from filtration import Comparison, OptionAnswer, Study, compare
-from filtration.assembly import Entry, entry_of, loop_for, runner_of
-from filtration.capacity import fitted_to_capacity, loaded_loss_pa
-from filtration.capture import (
+from filtration.base.arrays import Array
+from filtration.base.places import demo_names
+from filtration.base.units import GRAVITY_M_S2
+from filtration.loading.assembly import Entry, entry_of, loop_for, runner_of
+from filtration.loading.capacity import fitted_to_capacity, loaded_loss_pa
+from filtration.loading.history import catch_of
+from filtration.loading.law import cake_drag, catch_shares, layers_resistance, stage_loss_pa, stays_on_face, trains_of
+from filtration.loading.lifetime import best_number_of_runs, first_runs
+from filtration.loading.site import removal_at
+from filtration.physics.capture import (
     CaptureCurve,
     beta_ratio,
     caught_in_one_pass,
@@ -24,23 +30,24 @@ from filtration.capture import (
     layer_shares,
     strained,
 )
-from filtration.cost import capital_recovery
-from filtration.history import catch_of
-from filtration.lifetime import best_number_of_runs, first_runs
-from filtration.loading import cake_drag, catch_shares, layers_resistance, stage_loss_pa, stays_on_face, trains_of
-from filtration.loop import Loop, loop_of, loop_of_lift_test
-from filtration.media import Medium, clean_loss_pa, depth_cylinder, depth_pad, fitted_to_clean_loss, foam, pleated
-from filtration.optics import extinction_efficiency, see_through_m
-from filtration.places import demo_names
-from filtration.plumbing import Plumbing, velocity_pressure_pa
-from filtration.pump import Pump, head_curve
-from filtration.site import removal_at
-from filtration.study import medium_of
-from filtration.study_fields import SIZE, Size
-from filtration.tub import attenuation_per_m, life_mean_share
-from filtration.water import GRAVITY_M_S2, water_at
-
-Array = npt.NDArray[np.float64]
+from filtration.physics.cost import capital_recovery
+from filtration.physics.loop import Loop, loop_of, loop_of_lift_test
+from filtration.physics.media import (
+    Medium,
+    clean_loss_pa,
+    depth_cylinder,
+    depth_pad,
+    fitted_to_clean_loss,
+    foam,
+    pleated,
+)
+from filtration.physics.optics import extinction_efficiency, see_through_m
+from filtration.physics.plumbing import Plumbing, velocity_pressure_pa
+from filtration.physics.pump import Pump, head_curve
+from filtration.physics.tub import attenuation_per_m, life_mean_share
+from filtration.physics.water import water_at
+from filtration.study.keys import SIZE, Size
+from filtration.study.values import medium_of
 
 SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in")
 COLD = st.floats(1.0, 15.0)

@@ -11,7 +11,6 @@ from math import inf, log, nan, pi
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from command import run
 from CoolProp.CoolProp import HAPropsSI, PropsSI
@@ -19,21 +18,21 @@ from scipy.integrate import quad
 from validation_page import PAGE, block, is_current, page_with_block
 
 from filtration import verify
-from filtration.capture import caught_in_one_pass
-from filtration.energy import dew_point_c
-from filtration.loading import catch_shares, layers_resistance, stays_on_face, trains_of
-from filtration.permeability import permeability_m2
-from filtration.places import published_file
-from filtration.present import verify_words
+from filtration.base.arrays import Array
+from filtration.base.places import published_file
+from filtration.loading.law import catch_shares, layers_resistance, stays_on_face, trains_of
+from filtration.physics.capture import caught_in_one_pass
+from filtration.physics.energy import dew_point_c
+from filtration.physics.permeability import permeability_m2
+from filtration.physics.soil import CLASS_EDGES_M, class_shares
+from filtration.physics.water import HEAT_CAPACITY_J_KG_K, Water, water_at
 from filtration.present.verify_console import print_checks
-from filtration.published import Case, Checks, cases_in, checked, judged
-from filtration.published_calls import CALLS
-from filtration.published_media import element_of, flat_mat
-from filtration.soil import CLASS_EDGES_M, class_shares
-from filtration.study import medium_of
-from filtration.water import HEAT_CAPACITY_J_KG_K, Water, water_at
+from filtration.present.words import verify as verify_words
+from filtration.study.values import medium_of
+from filtration.validation.calls import CALLS
+from filtration.validation.media_cases import element_of, flat_mat
+from filtration.validation.published import Case, Checks, cases_in, checked, judged
 
-Array = npt.NDArray[np.float64]
 CASES = cases_in(published_file())
 NAMES = [case.name for case in CASES]
 TOPICS = {
@@ -192,7 +191,7 @@ def test_the_command_fails_where_a_figure_does(tmp_path: Path, monkeypatch: pyte
     spoilt = text.replace("published = [1673.51, ", "published = [1674.51, ").replace("[-inf, 0.36]", "[-inf, 0.30]")
     assert spoilt != text
     (tmp_path / "cases.toml").write_text(spoilt, encoding="utf-8")
-    monkeypatch.setattr("filtration.published.published_file", lambda: tmp_path / "cases.toml")
+    monkeypatch.setattr("filtration.validation.published.published_file", lambda: tmp_path / "cases.toml")
     done = run("verify", *(["--json"] if as_json else []))
     assert done.returncode == 1
     if as_json:
@@ -213,7 +212,7 @@ def test_it_needs_no_network_and_nothing_that_only_tests_use() -> None:
         "def cut(*args, **kwargs):\n    raise OSError('there is no network')\n"
         "socket.socket.connect = socket.create_connection = socket.getaddrinfo = cut\n"
         "sys.argv = ['filtration', 'verify']\n"
-        "from filtration.cli import main\nmain()"
+        "from filtration.cli.commands import main\nmain()"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, text=True, encoding="utf-8", timeout=SLOWEST_S, check=False

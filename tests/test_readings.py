@@ -14,9 +14,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filtration.errors import InputError
-from filtration.readings import KINDS, Reading, cells, reading_of
-from filtration.readings_file import csv_of, load_readings, readings_from_csv, readings_to_csv
+from filtration.base.errors import InputError
+from filtration.readings.csv_file import csv_of, load_readings, readings_from_csv, readings_to_csv
+from filtration.readings.reading import KINDS, Reading, cells, reading_of
 
 # NIST Special Publication 811 (2008), appendix B.
 GALLON, PSI = 3.785411784e-3, 0.45359237 * 9.80665 / 0.0254**2
@@ -189,7 +189,7 @@ def test_when_keeps_its_offset(text: str | datetime, when: datetime) -> None:
 def test_without_an_offset_local_time_is_meant_and_a_day_alone_is_noon() -> None:
     """By the time zone's own rules: Berlin is an hour ahead of UTC in winter and two in summer."""
     code = (
-        "from datetime import datetime\nfrom filtration.readings import cells, reading_of\n"
+        "from datetime import datetime\nfrom filtration.readings.reading import cells, reading_of\n"
         "for when in ('2026-01-15', '2026-07-15 08:00', datetime(2026, 7, 15, 8)):\n"
         "    print(cells(reading_of(when, 'rinse', where='row'))[0])"
     )
@@ -325,7 +325,7 @@ def test_very_many_faults(tmp_path: Path) -> None:
 
 
 def test_more_rows_than_allowed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("filtration.readings_file.MOST_ROWS", 2)
+    monkeypatch.setattr("filtration.readings.csv_file.MOST_ROWS", 2)
     assert len(load_readings(table(tmp_path, HEAD + ROW * 2))) == 2
     with pytest.raises(InputError, match=r"^tub.csv: has more than the 2 rows allowed$"):
         load_readings(table(tmp_path, HEAD + ROW * 3))

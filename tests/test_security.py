@@ -15,12 +15,12 @@ from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 
 from filtration import InputError, study_from_text
-from filtration.cli import start
-from filtration.places import demo_file
-from filtration.present import page_words
-from filtration.serve import serve
-from filtration.study_file import load_study
-from filtration.study_text import text_of_tables
+from filtration.base.places import demo_file
+from filtration.cli.commands import start
+from filtration.cli.serve import serve
+from filtration.present.words import pages as page_words
+from filtration.study.file import load_study
+from filtration.study.text import text_of_tables
 
 from studies import short  # isort: skip
 from test_browser import CHROMIUM, browser, go, server, settle, visit  # isort: skip

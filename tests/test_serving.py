@@ -20,7 +20,7 @@ import pytest
 from visitor import Served, Visitor, answer_line, free_port, link_of, own_tub, served
 from websockets.exceptions import InvalidStatus
 
-from filtration.study_text import text_of_tables
+from filtration.study.text import text_of_tables
 
 NGINX = shutil.which("nginx", path=f"{os.environ['PATH']}:/usr/sbin") or ""
 OPENSSL = shutil.which("openssl") or ""

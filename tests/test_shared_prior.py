@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from owners import at, study_in_use
 
 from filtration import InputError, forecast
-from filtration.defaults import UNKNOWNS
-from filtration.readings import reading_of
-from filtration.shared_prior import SHARED, TUB_ALONE, checked, load_shared, pooled, share
+from filtration.base.defaults import UNKNOWNS
+from filtration.readings.reading import reading_of
+from filtration.readings.shared_prior import SHARED, TUB_ALONE, checked, load_shared, pooled, share
 
 LOAD = next(place for place, unknown in enumerate(UNKNOWNS) if unknown.key == "load_per_dip")
 UNIT = np.log(1.8)  # spread of the dirt of a dip, docs/model.md section 12

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from studies import FOAM, LIFT_TEST, SHORT, WOUND, changed, short
 
 from filtration import InputError, NoAnswerError, OptionAnswer, compare
-from filtration.figures import L_PER_H
-from filtration.sizing import area_for_interval, smallest_pump
-from filtration.study_file import study_from_dict, study_from_text
+from filtration.answers.figures import L_PER_H
+from filtration.answers.sizing import area_for_interval, smallest_pump
+from filtration.study.file import study_from_dict, study_from_text
 
 L_H = 1.0 / L_PER_H
 PAD = {"name": "Pad", "kind": "depth", "area": "0.05 m^2", "thickness": "20 mm", "rating": "20 um"}

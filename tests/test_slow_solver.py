@@ -13,9 +13,9 @@ import slow_solver
 from conftest import Given, demo_data, random_answer, random_study, study_of
 
 from filtration import Comparison, OptionAnswer, compare
-from filtration.assembly import entry_of, runner_of
-from filtration.figures import schedule_of
-from filtration.places import demo_names
+from filtration.answers.figures import schedule_of
+from filtration.base.places import demo_names
+from filtration.loading.assembly import entry_of, runner_of
 
 STUDIES_IN_CI = 20
 CLOSE = 1e-2  # the promise; what is seen is about a hundredth of it, see tests/bench

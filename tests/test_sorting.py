@@ -5,11 +5,11 @@ from owners import START, a_year, at, looked, record, row, study_in_use, timed
 
 from conftest import demo_data  # isort: skip
 from filtration import InputError, NoAnswerError, forecast
-from filtration.draws import central_factors
-from filtration.present import forecast_words as words
+from filtration.base.draws import central_factors
 from filtration.present.forecast_document import forecast_document
-from filtration.readings import reading_of
-from filtration.study_file import study_from_dict
+from filtration.present.words import forecast as words
+from filtration.readings.reading import reading_of
+from filtration.study.file import study_from_dict
 
 
 def test_nothing_fitted_is_said() -> None:

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from stokes_array import ARRAYS, MODES, drag
 
-from filtration.permeability import permeability_m2
-from filtration.places import published_file
-from filtration.published import cases_in
+from filtration.base.places import published_file
+from filtration.physics.permeability import permeability_m2
+from filtration.validation.published import cases_in
 
 (TABLE,) = [case for case in cases_in(published_file()) if case.call == "mat_over_array"]
 """Sangani & Acrivos 1982, table 1: F/(mu U) of square arrays, and between which bounds our law lies over theirs."""

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from studies import CURVE, FOAM, LIFT_TEST, ROUND, SHORT, WOUND, changed, short
 
-from filtration.errors import InputError
-from filtration.study_file import study_from_dict, study_from_text
+from filtration.base.errors import InputError
+from filtration.study.file import study_from_dict, study_from_text
 
 
 def faults_of(data: Any) -> tuple[str, ...]:

@@ -19,16 +19,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from studies import EVERYTHING, FOAM, LIFT_TEST, ROUND, SHORT, WOUND, changed, short
 
-import filtration
-from filtration.by_id import nearest
-from filtration.defaults import STUDY_DEFAULTS
-from filtration.errors import InputError
-from filtration.study import Study
-from filtration.study_file import load_study, study_from_dict, study_from_text, study_json_schema
-from filtration.study_rules import slug
-from filtration.study_schema import TABLES, StudyFile
+from filtration.base.defaults import STUDY_DEFAULTS
+from filtration.base.errors import InputError
+from filtration.base.ids import nearest
+from filtration.base.places import template_file
+from filtration.study.file import load_study, study_from_dict, study_from_text, study_json_schema
+from filtration.study.rules import slug
+from filtration.study.tables import TABLES, StudyFile
+from filtration.study.values import Study
 
-TEMPLATE = Path(filtration.__file__).with_name("new_study.toml")
+TEMPLATE = template_file()
 
 
 def study(**changes: Any) -> Study:
@@ -367,7 +367,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names here")
 def test_devices_and_pipes_do_not_hang(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
-    load = "import sys; from filtration.study_file import load_study; load_study(sys.argv[1])"
+    load = "import sys; from filtration.study.file import load_study; load_study(sys.argv[1])"
     waiting = [sys.executable, "-c", load, str(tmp_path / "pipe")]  # a process of its own, as nothing else ends a wait
     done = subprocess.run(waiting, capture_output=True, text=True, timeout=30, check=False)
     assert done.stderr.endswith("InputError: pipe: is no ordinary file\n")
@@ -494,5 +494,5 @@ def test_fifteen_elements_take_no_time() -> None:
 
 
 def test_the_package_alone_needs_no_pydantic() -> None:
-    code = "import sys, filtration, filtration.units; sys.exit('pydantic' in sys.modules)"
+    code = "import sys, filtration, filtration.base.units; sys.exit('pydantic' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

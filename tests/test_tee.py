@@ -7,25 +7,24 @@ from dataclasses import replace
 from random import Random
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from owners import CENTRAL, START, Tub, back_pa, column, looked, record, row, study_in_use, tub_of
 
 from conftest import demo_data  # isort: skip
 from filtration import Study, compare
-from filtration.believed import with_belief
-from filtration.draws import central_factors, factors_of
-from filtration.learning import learn, nothing_known
-from filtration.plumbing import Plumbing
-from filtration.present import forecast_words as words
-from filtration.present.sure_words import sureness
-from filtration.readings import Reading
-from filtration.seen_runs import seen_runs
-from filtration.study_file import study_from_dict
-from filtration.tee import return_of, return_read
-from filtration.water import water_at
+from filtration.base.arrays import Array
+from filtration.base.draws import central_factors, factors_of
+from filtration.physics.plumbing import Plumbing
+from filtration.physics.return_line import return_of, return_read
+from filtration.physics.water import water_at
+from filtration.present.words import forecast as words
+from filtration.present.words.odds import sureness
+from filtration.readings.fitted_runs import seen_runs
+from filtration.readings.learning import learn, nothing_known
+from filtration.readings.reading import Reading
+from filtration.study.believed import with_belief
+from filtration.study.file import study_from_dict
 
-Array = npt.NDArray[np.float64]
 CM_PA = 98.0665  # a centimetre of water of 1000 kg/m3 at standard gravity
 WATER = water_at(4.0)
 PLEATED = "pleated-20"

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from filtration import units
-from filtration.errors import InputError
-from filtration.units import in_unit, needed, read_quantity, shown, written
+from filtration.base import units
+from filtration.base.errors import InputError
+from filtration.base.units import in_unit, needed, read_quantity, shown, written
 
 # Exact definitions of NIST Special Publication 811 (2008), appendix B, as arithmetic.
 INCH, POUND, GRAVITY = 0.0254, 0.45359237, 9.80665
@@ -289,5 +289,5 @@ def test_shown_is_short_and_harmless() -> None:
 
 
 def test_pint_is_left_alone_until_it_is_needed() -> None:
-    code = "import sys, filtration.units; sys.exit('pint' in sys.modules or 'numpy' in sys.modules)"
+    code = "import sys, filtration.base.units; sys.exit('pint' in sys.modules or 'numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

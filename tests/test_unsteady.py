@@ -13,7 +13,7 @@ from scipy.integrate import quad
 from unsteady_errors import NOTES, Held, held
 
 from filtration import compare
-from filtration.present.words import notes
+from filtration.present.words.answer import notes
 
 STUDIES_IN_CI = 10
 YEARS_IN_CI = (1, 3)  # studies that are also lived with, for their cost

@@ -17,16 +17,16 @@ from conftest import Given, demo_data, study_of
 from icalendar import Calendar, Event
 
 from filtration import compare, forecast
-from filtration.calendar_plan import plan
-from filtration.cost import DAYS_PER_YEAR
-from filtration.present import ways_words
-from filtration.present.calendar import calendar_of
-from filtration.present.message import message_of
-from filtration.present.pictures import CHARTS, chart, png_of, svg_of
-from filtration.present.tables import csv_of, options_rows, plan_rows
-from filtration.present.workbook import workbook_of
-from filtration.readings import Reading, reading_of
-from filtration.services_done import numbered, services_done
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.plan.dated_plan import plan
+from filtration.plan.services_done import numbered, services_done
+from filtration.present.charts.pictures import CHARTS, chart, png_of, svg_of
+from filtration.present.exports.calendar import calendar_of
+from filtration.present.exports.message import message_of
+from filtration.present.exports.tables import csv_of, options_rows, plan_rows
+from filtration.present.exports.workbook import workbook_of
+from filtration.present.words import exports as ways_words
+from filtration.readings.reading import Reading, reading_of
 
 DAY_50 = FIRST_DAY + timedelta(days=50)
 

@@ -10,9 +10,9 @@ import pytest
 from command import Done, run
 from conftest import demo_data
 
-from filtration.errors import InputError
-from filtration.places import demo_file
-from filtration.whole_file import refuse_taken, write_whole
+from filtration.base.errors import InputError
+from filtration.base.places import demo_file
+from filtration.base.whole_file import refuse_taken, write_whole
 
 STUDY = str(demo_file("barrel"))
 CHARTS = "map, pressure, flow, days, cost, paid, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
@@ -178,7 +178,7 @@ def test_a_write_that_the_system_cuts_short(tmp_path: Path) -> None:
     to = tmp_path / "a.csv"
     to.write_text("mine")
     code = (
-        "import resource, signal, sys\nfrom filtration.whole_file import write_whole\n"
+        "import resource, signal, sys\nfrom filtration.base.whole_file import write_whole\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))\n"
         "write_whole(sys.argv[1], b'x' * 100_000, force=True)\n"
@@ -197,7 +197,7 @@ def test_a_folder_that_may_only_be_read(tmp_path: Path) -> None:
     for above in (tmp_path, *tmp_path.parents[:2]):
         above.chmod(above.stat().st_mode | 0o055) if os.geteuid() == 0 else None
     code = (
-        "import os, sys\nfrom filtration.whole_file import write_whole\n"
+        "import os, sys\nfrom filtration.base.whole_file import write_whole\n"
         "os.geteuid() or os.setuid(65534)\nwrite_whole(sys.argv[1], b'x')\n"
     )
     done = subprocess.run(

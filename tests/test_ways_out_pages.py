@@ -16,8 +16,8 @@ from pictures import FLAGS
 from playwright.sync_api import Browser, sync_playwright
 
 from filtration import compare
-from filtration.present.card import card_of
-from filtration.present.report import report_of
+from filtration.present.exports.card import card_of
+from filtration.present.exports.report import report_of
 
 CHROMIUM = shutil.which("chromium") or ""
 HTML = "{http://www.w3.org/1999/xhtml}"

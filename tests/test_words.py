@@ -6,13 +6,13 @@ import pytest
 from studies import FOAM, SHORT, WOUND, changed
 
 from filtration import Comparison, compare, study_from_text
-from filtration.media import clean_loss_pa
-from filtration.present import words
+from filtration.physics.media import clean_loss_pa
+from filtration.physics.water import water_at
 from filtration.present.document import document
-from filtration.present.phrases import CAUTIONS, LIMITS, distance, money, number
-from filtration.study import medium_of
-from filtration.study_file import study_from_dict
-from filtration.water import water_at
+from filtration.present.words import answer as words
+from filtration.present.words.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.study.file import study_from_dict
+from filtration.study.values import medium_of
 
 
 def answer_to(changes: dict[str, Any]) -> Comparison:

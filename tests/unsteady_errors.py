@@ -11,9 +11,9 @@ from conftest import Given, study_of
 from test_slow_solver import cases_of, fits
 
 from filtration import Comparison, Study, compare
-from filtration.assembly import Entry, entries_of, runner_of
-from filtration.figures import Schedule, schedule_of
-from filtration.yearly import energy_of, fixed_parts, heat_w, priced_parts
+from filtration.answers.figures import Schedule, schedule_of
+from filtration.answers.yearly import energy_of, fixed_parts, heat_w, priced_parts
+from filtration.loading.assembly import Entry, entries_of, runner_of
 
 PHASES = 6
 MOST_DAYS = 1.5 * slower.DAYS_A_YEAR

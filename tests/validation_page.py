@@ -3,8 +3,8 @@
 from collections import Counter
 from pathlib import Path
 
-from filtration.present import verify_words
-from filtration.published import Check, Checks, verify
+from filtration.present.words import verify as verify_words
+from filtration.validation.published import Check, Checks, verify
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "validation.md"
 START, END = "<!-- made by tests/validation_page.py -->\n", "<!-- end -->\n"

@@ -26,10 +26,10 @@ from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.asyncio.client import ClientConnection, connect
 
 from filtration import compare
-from filtration.places import demo_file
-from filtration.present import phrases
-from filtration.study_file import study_from_dict
-from filtration.study_text import text_of_tables
+from filtration.base.places import demo_file
+from filtration.present.words import phrases
+from filtration.study.file import study_from_dict
+from filtration.study.text import text_of_tables
 
 WAIT_S, KIB_PER_MIB = 300.0, 1024.0
 WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input", "file_uploader")

@@ -8,7 +8,7 @@ import urllib.request
 
 from streamlit.testing.v1 import AppTest
 
-from filtration.places import pages_folder
+from filtration.base.places import pages_folder
 
 PORT = "8599"
 WAIT_SECONDS = 60

@@ -8,7 +8,7 @@ import page_readings
 import page_state
 import streamlit as st
 
-from filtration.present.page_words import TITLE
+from filtration.present.words.pages import TITLE
 
 st.set_page_config(page_title=TITLE, page_icon=str(Path(__file__).with_name("drop.svg")), layout="wide")
 pages = page_frame.pages()

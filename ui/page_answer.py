@@ -11,11 +11,16 @@ from page_text import plain
 from streamlit.elements.lib.column_types import ColumnConfig
 
 from filtration import Comparison, OptionAnswer
-from filtration.answer import CostPerYear
-from filtration.defaults import model
-from filtration.present import page_words, phrases, sure_words, tables, unit_words, words
-from filtration.present.charts import METRIC, Display
-from filtration.present.unit_words import in_units
+from filtration.answers.results import CostPerYear
+from filtration.base.defaults import model
+from filtration.present.charts.catalogue import METRIC, Display
+from filtration.present.exports import tables
+from filtration.present.words import answer as words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import odds as sure_words
+from filtration.present.words import pages as page_words
+from filtration.present.words import phrases
+from filtration.present.words.in_units import in_units
 
 _THOUSAND = 1000.0
 _FAR_M = model("optics.most_said")

@@ -11,21 +11,24 @@ from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
 
-from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, courses, study_from_text
-from filtration import clearness as clear
-from filtration.defaults import STUDY_DEFAULTS
-from filtration.draws import ONE_IN_TEN
-from filtration.places import demo_file, demo_names
-from filtration.present import charts, pictures, size_words
-from filtration.present.charts import Display
-from filtration.published import Checks, verify
-from filtration.ranking import Central, central_of, ranked
-from filtration.sizing import area_for_interval, smallest_pump
-from filtration.study_fields import Key
-from filtration.study_file import tables_of_text
-from filtration.study_schema import LISTS, TABLES, StudyFile, Table
-from filtration.study_text import text_of_tables
-from filtration.units import read_quantity
+from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, study_from_text
+from filtration.answers import clearness as clear
+from filtration.answers import series
+from filtration.answers.ranking import Central, central_of, ranked
+from filtration.answers.sizing import area_for_interval, smallest_pump
+from filtration.base.defaults import STUDY_DEFAULTS
+from filtration.base.draws import ONE_IN_TEN
+from filtration.base.places import demo_file, demo_names
+from filtration.base.units import read_quantity
+from filtration.present.charts import catalogue as charts
+from filtration.present.charts import pictures
+from filtration.present.charts.catalogue import Display
+from filtration.present.words import size as size_words
+from filtration.study.file import tables_of_text
+from filtration.study.keys import Key
+from filtration.study.tables import LISTS, TABLES, StudyFile, Table
+from filtration.study.text import text_of_tables
+from filtration.validation.published import Checks, verify
 
 DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
@@ -160,37 +163,37 @@ def checks() -> Checks:
 @kept
 def alone(text: str, option: str) -> OptionAnswer:
     """Return one option's figures in the central case, quickly."""
-    return courses.answer_alone(study(text), option)
+    return series.answer_alone(study(text), option)
 
 
 @kept
-def followed(text: str, option: str) -> courses.Followed:
+def followed(text: str, option: str) -> series.Followed:
     """Return one option followed from new; raises NoAnswerError where no water moves."""
-    return courses.follow_among(central(text), option)
+    return series.follow_among(central(text), option)
 
 
 @kept
-def runs(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+def runs(text: str, option: str) -> tuple[series.FlowRun, ...]:
     """Return one option's flow from new to replacement."""
-    return courses.flow_runs(followed(text, option))
+    return series.flow_runs(followed(text, option))
 
 
 @kept
-def dirtier(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+def dirtier(text: str, option: str) -> tuple[series.FlowRun, ...]:
     """Return the same where bathers bring so much dirt as only 1 of 10 do."""
-    return courses.flow_runs_at(study(text), option, ONE_IN_TEN)
+    return series.flow_runs_at(study(text), option, ONE_IN_TEN)
 
 
 @kept
-def cleaner(text: str, option: str) -> tuple[courses.FlowRun, ...]:
+def cleaner(text: str, option: str) -> tuple[series.FlowRun, ...]:
     """Return the same where bathers bring so little dirt as only 1 of 10 do."""
-    return courses.flow_runs_at(study(text), option, -ONE_IN_TEN)
+    return series.flow_runs_at(study(text), option, -ONE_IN_TEN)
 
 
 @kept
-def loading(text: str, option: str) -> courses.Loading:
+def loading(text: str, option: str) -> series.Loading:
     """Return how one option's loss rises with what it holds."""
-    return courses.loading_of(followed(text, option))
+    return series.loading_of(followed(text, option))
 
 
 @kept
@@ -223,7 +226,7 @@ def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
     here = study(text)
     if all(pump.hours_per_day == hours for pump in here.pumps):
         return answer(text).option(option)
-    return courses.answer_alone(courses.with_pump_hours(here, hours), option)
+    return series.answer_alone(series.with_pump_hours(here, hours), option)
 
 
 def _as_json(draw: Callable[[], LayerChart]) -> str:

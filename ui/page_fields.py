@@ -9,9 +9,9 @@ import streamlit as st
 from page_text import plain
 
 from filtration import InputError
-from filtration.defaults import STUDY_DEFAULTS
-from filtration.present import field_words
-from filtration.units import Measure, in_unit, read_quantity
+from filtration.base.defaults import STUDY_DEFAULTS
+from filtration.base.units import Measure, in_unit, read_quantity
+from filtration.present.words import fields as field_words
 
 WIDTH_PX = 150
 _LONGEST_NAME = 80

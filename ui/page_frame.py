@@ -12,7 +12,9 @@ from page_fields import is_missing
 from page_text import plain, told_in
 
 from filtration import Comparison, OptionAnswer
-from filtration.present import page_words, phrases, unit_words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import pages as page_words
+from filtration.present.words import phrases
 
 R = TypeVar("R")
 

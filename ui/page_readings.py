@@ -18,16 +18,16 @@ import page_link
 import streamlit as st
 
 from filtration import Forecast, InputError, NoAnswerError, Study, forecast
-from filtration.by_id import no_option
-from filtration.logbook import Logbook, Undone, logbook_path
-from filtration.outcome import Outcome, outcome_of
-from filtration.present import readings_words
-from filtration.present.chart_readings import flow_readings_chart, loss_readings_chart
-from filtration.present.charts import Display
-from filtration.readings import Reading, cells, reading_of
-from filtration.readings_file import csv_of, readings_from_csv
-from filtration.seen_runs import SeenRuns, seen_runs
-from filtration.serve import NO_LOGBOOK
+from filtration.base.ids import no_option
+from filtration.cli.serve import NO_LOGBOOK
+from filtration.plan.outcome import Outcome, outcome_of
+from filtration.present.charts.catalogue import Display
+from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
+from filtration.present.words import readings as readings_words
+from filtration.readings.csv_file import csv_of, readings_from_csv
+from filtration.readings.fitted_runs import SeenRuns, seen_runs
+from filtration.readings.logbook import Logbook, Undone, logbook_path
+from filtration.readings.reading import Reading, cells, reading_of
 
 Row = tuple[str, str, str, str]
 """When, kind, value and note, as written."""

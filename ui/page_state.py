@@ -12,8 +12,8 @@ import page_cache
 import page_link
 import streamlit as st
 
-from filtration.present.charts import METRIC, US, Display
-from filtration.study_text import text_of_tables
+from filtration.present.charts.catalogue import METRIC, US, Display
+from filtration.study.text import text_of_tables
 
 _INKS = {"light": "#33434c", "dark": "#c3d0d6"}
 _LINK = "study"

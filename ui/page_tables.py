@@ -7,7 +7,7 @@ import page_state
 import pandas as pd
 import streamlit as st
 
-from filtration.present import field_words
+from filtration.present.words import fields as field_words
 
 Row = dict[str, Any]
 Change = Mapping[str, Any]

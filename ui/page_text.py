@@ -3,8 +3,8 @@
 import re
 from collections.abc import Iterable
 
-from filtration.present.charts import Display
-from filtration.present.unit_words import in_units
+from filtration.present.charts.catalogue import Display
+from filtration.present.words.in_units import in_units
 
 _LINKS = re.compile(r"(?=://)|(?<=www)(?=\.)|(?=@)", re.IGNORECASE)  # escaped, they are links still
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")

@@ -6,17 +6,17 @@ from collections.abc import Sequence
 from textwrap import fill
 from typing import Literal, TextIO
 
-import numpy as np
-import numpy.typing as npt
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from filtration.answer import Comparison, OptionAnswer
-from filtration.fleet import Fleet, figures
-from filtration.present import sure_words, words
-from filtration.present.phrases import TERMS, distance, number, title
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.base.arrays import Array
+from filtration.plan.fleet import Fleet, figures
+from filtration.present.words import answer as words
+from filtration.present.words import odds as sure_words
+from filtration.present.words.phrases import TERMS, distance, number, title
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
@@ -235,6 +235,6 @@ def _count(number_of: int, what: str) -> str:
     return f"{number_of:,} {what}" if number_of == 1 else f"{number_of:,} {what}s"
 
 
-def _range(values: npt.NDArray[np.float64]) -> tuple[str, str, str]:
+def _range(values: Array) -> tuple[str, str, str]:
     central, (low, _, high) = figures(values)
     return number(central, 3), number(low, 3), number(high, 3)

@@ -3,12 +3,10 @@
 from dataclasses import asdict
 from math import isfinite
 
-import numpy as np
-import numpy.typing as npt
-
-from filtration.answer import Comparison, Odds, OptionAnswer, Sureness
-from filtration.fleet import Fleet, figures
-from filtration.present import words
+from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
+from filtration.base.arrays import Array
+from filtration.plan.fleet import Fleet, figures
+from filtration.present.words import answer as words
 
 FORMAT = 1
 
@@ -93,7 +91,7 @@ def document(comparison: Comparison) -> dict[str, object]:
     return clean
 
 
-def _with_range(values: npt.NDArray[np.float64]) -> dict[str, object]:
+def _with_range(values: Array) -> dict[str, object]:
     central, (low, middle, high) = figures(values)
     return {"central": central, "range": [low, middle, high]}
 

@@ -1,8 +1,8 @@
 """A forecast on a terminal."""
 
-from filtration.next_service import Forecast
-from filtration.present import forecast_words as words
 from filtration.present.console import say, say_list
+from filtration.present.words import forecast as words
+from filtration.readings.next_service import Forecast
 
 
 def print_forecast(forecast: Forecast) -> None:

@@ -2,8 +2,8 @@
 
 from dataclasses import asdict
 
-from filtration.next_service import Forecast
-from filtration.present import forecast_words as words
+from filtration.present.words import forecast as words
+from filtration.readings.next_service import Forecast
 
 FORMAT = 1
 _PERCENT = ("p10", "p50", "p90")

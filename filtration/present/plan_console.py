@@ -1,8 +1,8 @@
 """A dated plan on a terminal."""
 
-from filtration.dated import Plan
-from filtration.present import plan_words as words
+from filtration.plan.dated import Plan
 from filtration.present.console import say, say_list
+from filtration.present.words import plan as words
 
 
 def print_plan(plan: Plan) -> None:

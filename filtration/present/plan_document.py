@@ -3,8 +3,8 @@
 from dataclasses import asdict
 from datetime import date
 
-from filtration.dated import Plan, Purchase
-from filtration.present import plan_words as words
+from filtration.plan.dated import Plan, Purchase
+from filtration.present.words import plan as words
 
 FORMAT = 1
 

@@ -1,8 +1,8 @@
 """The published checks on a terminal."""
 
-from filtration.present import verify_words as words
 from filtration.present.console import print_table, say, width
-from filtration.published import Checks
+from filtration.present.words import verify as words
+from filtration.validation.published import Checks
 
 _WIDE = 100
 _FIGURES = ("computed", "published", "difference", "tolerance")

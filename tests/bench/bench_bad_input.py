@@ -23,8 +23,8 @@ from bad_input import SHARES, Case, drawn, judged  # noqa: E402 - found by the l
 from streamlit.testing.v1 import AppTest  # noqa: E402 - see above
 
 from filtration import compare, load_study  # noqa: E402 - see above
-from filtration.calendar_plan import plan  # noqa: E402 - see above
-from filtration.places import demo_file, pages_folder  # noqa: E402 - see above
+from filtration.base.places import demo_file, pages_folder  # noqa: E402 - see above
+from filtration.plan.dated_plan import plan  # noqa: E402 - see above
 
 BATCH = 250
 

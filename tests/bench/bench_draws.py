@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
@@ -26,14 +25,14 @@ import slow_solver
 from conftest import Given, demo_data, study_of
 from test_slow_solver import cases_of
 
-from filtration import Study, drawn_table
-from filtration.assembly import Entry, entry_of
-from filtration.chances import run_options, spreads_of
-from filtration.defaults import UNKNOWNS
-from filtration.draws import Factors, factors_at, sobol_points
-from filtration.fleet import Tub, budget
+from filtration import Study
+from filtration.answers.chances import run_options, spreads_of
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import Factors, factors_at, sobol_points
+from filtration.loading import table as drawn_table
+from filtration.loading.assembly import Entry, entry_of
+from filtration.plan.fleet import Tub, budget
 
-Array = npt.NDArray[np.float64]
 OPTIONS, DRAWS, SMALL = 40, 1024, 64
 FLEET_TUBS, ALL_TUBS, FLEET_OPTIONS = 50, 5000, 12
 RUNS = 20  # before a stage of a train is replaced

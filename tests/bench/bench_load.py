@@ -31,8 +31,8 @@ sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).res
 from pictures import FLAGS, READY  # noqa: E402 - found by the line above
 from visitor import Served, Visitor, answer_line, link_of, megabytes, own_tub, served  # noqa: E402 - see above
 
-from filtration.fleet import Fleet, budget, read_fleet  # noqa: E402 - see above
-from filtration.places import demo_file  # noqa: E402 - see above
+from filtration.base.places import demo_file  # noqa: E402 - see above
+from filtration.plan.fleet import Fleet, budget, read_fleet  # noqa: E402 - see above
 
 PAUSES_S = (2.0, 8.0)  # after an error, and of the real pages
 STAYS = (8, 25)

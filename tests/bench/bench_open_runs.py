@@ -22,7 +22,6 @@ from typing import Any
 
 import altair as alt
 import numpy as np
-import numpy.typing as npt
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
@@ -30,9 +29,8 @@ from open_peers import OURS, PEERS, SEED, Forecast, coverage, held_back, mean_er
 from open_runs import ABSENT, CUTS, FULL_PA, MAT_M2, OPEN_DATA, Run, collapse, read_runs, smoothed
 from pictures import FLAGS, PICTURES
 
-from filtration.present.chart_look import COLOURS, FONT
+from filtration.present.charts.look import COLOURS, FONT
 
-Array = npt.NDArray[np.float64]
 RESAMPLES = 5000
 _PANEL = {"width": 250, "height": 230}
 

@@ -14,8 +14,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from owners import a_year, judged, owner
 
-from filtration.learning import learn, nothing_known
-from filtration.sorting import record_of
+from filtration.readings.learning import learn, nothing_known
+from filtration.readings.sorting import record_of
 
 
 def main() -> None:

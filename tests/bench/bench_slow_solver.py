@@ -23,8 +23,8 @@ from conftest import Given, random_study, study_of
 from test_slow_solver import CLOSE, cases_of, differences, fits, too_far
 
 from filtration import Study, compare
-from filtration.assembly import entry_of, runner_of
-from filtration.lifetime import first_runs
+from filtration.loading.assembly import entry_of, runner_of
+from filtration.loading.lifetime import first_runs
 
 
 @dataclass(kw_only=True)

@@ -9,8 +9,9 @@ import streamlit as st
 from page_text import plain
 
 from filtration import NoAnswerError
-from filtration.present import page_stories, phrases
-from filtration.present.pictures import a_few
+from filtration.present.charts.pictures import a_few
+from filtration.present.words import phrases
+from filtration.present.words import stories as page_stories
 
 
 def show() -> None:

@@ -8,8 +8,8 @@ import page_state
 import streamlit as st
 from page_text import plain
 
-from filtration.present import page_stories
-from filtration.present.pictures import a_few
+from filtration.present.charts.pictures import a_few
+from filtration.present.words import stories as page_stories
 
 
 def show() -> None:

@@ -7,8 +7,10 @@ import pandas as pd
 import streamlit as st
 from page_text import plain
 
-from filtration.defaults import TABLE
-from filtration.present import page_words, verify_words, words
+from filtration.base.defaults import TABLE
+from filtration.present.words import answer as words
+from filtration.present.words import pages as page_words
+from filtration.present.words import verify as verify_words
 
 _PRESSED = "published cases recomputed"
 _WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 55, "memory": 70, "source": 420}

@@ -11,11 +11,14 @@ from page_answer import csv_of
 from page_text import plain
 
 from filtration import Comparison, OptionAnswer
-from filtration.cost import DAYS_PER_YEAR
-from filtration.present import page_stories, phrases, unit_words, words
-from filtration.present.chart_paid import pair_of
-from filtration.spending import break_even_day, own_hours_per_year, spending_of
-from filtration.stock import bought_in_a_year
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.plan.spending import break_even_day, own_hours_per_year, spending_of
+from filtration.plan.stock import bought_in_a_year
+from filtration.present.charts.paid import pair_of
+from filtration.present.words import answer as words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import phrases
+from filtration.present.words import stories as page_stories
 
 HOURS_TRIED = (24.0, 18.0, 12.0, 8.0)
 

@@ -12,12 +12,13 @@ import streamlit as st
 from page_text import plain
 
 from filtration import InputError, NoAnswerError
-from filtration.dated import Plan
-from filtration.outcome import Outcome
-from filtration.present import plan_words, ways_words
-from filtration.present.page_words import file_stem
-from filtration.present.pictures import CHARTS
-from filtration.present.ways_out import bytes_of
+from filtration.plan.dated import Plan
+from filtration.plan.outcome import Outcome
+from filtration.present.charts.pictures import CHARTS
+from filtration.present.exports.by_ending import bytes_of
+from filtration.present.words import exports as ways_words
+from filtration.present.words import plan as plan_words
+from filtration.present.words.pages import file_stem
 
 
 def asked(text: str) -> tuple[date, tuple[page_readings.Row, ...] | None]:

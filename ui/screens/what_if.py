@@ -24,7 +24,10 @@ from page_fields import (
 from page_text import plain
 
 from filtration import Comparison, InputError
-from filtration.present import field_words, page_stories, phrases, words
+from filtration.present.words import answer as words
+from filtration.present.words import fields as field_words
+from filtration.present.words import phrases
+from filtration.present.words import stories as page_stories
 
 MOVED = (
     USES,

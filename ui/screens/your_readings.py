@@ -15,8 +15,10 @@ from page_tables import changed
 from page_text import plain, told_in
 
 from filtration import Forecast, InputError, NoAnswerError, Study
-from filtration.present import forecast_words, readings_words, unit_words
-from filtration.readings import KINDS, Reading
+from filtration.present.words import forecast as forecast_words
+from filtration.present.words import in_units as unit_words
+from filtration.present.words import readings as readings_words
+from filtration.readings.reading import KINDS, Reading
 
 _VALUELESS = {"rinse", "soak", "water", "note"}
 _MOST_FAULTS = 8

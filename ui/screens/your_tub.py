@@ -13,8 +13,10 @@ from page_fields import FOLDED, NAME, Form, is_missing, missing, short
 from page_text import plain
 
 from filtration import InputError
-from filtration.present import field_words, phrases, words
-from filtration.study_text import text_of_tables
+from filtration.present.words import answer as words
+from filtration.present.words import fields as field_words
+from filtration.present.words import phrases
+from filtration.study.text import text_of_tables
 
 
 def starts() -> None:

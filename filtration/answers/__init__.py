@@ -1,0 +1,1 @@
+"""Ranking, decision, odds, drivers, remarks, series, sizing."""

@@ -1,0 +1,327 @@
+"""Which assumptions a study leans on, and how far its answer moves with each."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from filtration.answers.chances import parts_of, run_options
+from filtration.answers.odds import most_runs_of
+from filtration.answers.ranking import compare
+from filtration.answers.results import OptionAnswer
+from filtration.base.arrays import Array
+from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.draws import factors_at
+from filtration.base.errors import InputError
+from filtration.base.units import written
+from filtration.loading.assembly import entries_of
+from filtration.loading.run import unstated_shortest_days
+from filtration.physics.media import foam_rating_m
+from filtration.study.file import study_from_dict
+from filtration.study.keys import SIZE
+from filtration.study.tables import TABLES
+from filtration.study.values import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from filtration.study.keys import Size
+
+Value = float | str | bool
+Given = Mapping[str, Any]
+SPREAD = 0.2
+_SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above the middle
+_DRAWS = 256
+_STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
+
+# How far what a study does not say may plausibly lie from its default, where a fifth either way makes no sense.
+RANGES: Mapping[str, tuple[Value, Value]] = MappingProxyType(
+    {
+        "tub.sessions_per_day": (1, 3),
+        "tub.showered_share": (0, 1),
+        "tub.uncovered_hours_per_day": (1, 12),
+        "tub.air_temperature": ("10 degC", "30 degC"),
+        "tub.fill_temperature": ("7 degC", "20 degC"),
+        "pump.hours_per_day": (12, 24),
+        "pump.price": (0, 100),
+        "plumbing.elbows_90": (0, 6),
+        "plumbing.hose_barbs": (0, 6),
+        "plumbing.other_k": (3, 6),
+        "plumbing.roughness": ("0.0015 mm", "0.05 mm"),
+        "plumbing.static_lift": ("0 m", "0.3 m"),
+        "plumbing.length_outside": ("0 m", "1 m"),
+        "plumbing.insulation": ("0 mm", "10 mm"),
+        "cooling.cop": (1.2, 2.6),
+        "cooling.share_of_year": (0.5, 1),
+        "prices.own_time_per_hour": (0, 15),
+        "prices.disinfectant_per_month": (0, 5),
+        "prices.discount_rate": (0, 0.06),
+        "elements.price": (0, 20),
+        "elements.clean_loss_at": ("15 degC", "25 degC"),
+        "elements.rinse_recovery": (0.75, 0.97),
+        "elements.soak_every_rinses": (2, 8),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumption:
+    """One assumption and how far the best option moves with it.
+
+    Parameters
+    ----------
+    key : str
+        A key of the study file that is left out, or one of the model's unknowns.
+    of_model : bool
+        It is one of the model's unknowns.
+    line : str
+        What is assumed, as "key = value"; what it is, for an unknown.
+    tried : tuple of str
+        What it was moved to.
+    days, cost : tuple of float or None
+        First service [day] and yearly cost there; None where the clean filter lacks the flow.
+    influence : float
+        The largest move of either, over the larger of the two values [-].
+    """
+
+    key: str
+    of_model: bool
+    line: str
+    tried: tuple[str, ...]
+    days: tuple[float | None, ...]
+    cost: tuple[float | None, ...]
+    influence: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumptions:
+    """What a study leans on, the most telling first.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    option : OptionAnswer
+        The best option, or the nearest to it.
+    days, cost : float or None
+        Its first service [day] and yearly cost as it stands, by the same walk as those of the assumptions.
+    assumptions : tuple of Assumption
+        The most telling first.
+    """
+
+    study: Study
+    option: OptionAnswer
+    days: float | None
+    cost: float | None
+    assumptions: tuple[Assumption, ...]
+
+    def table(self) -> "pd.DataFrame":
+        """Return the assumptions, the most telling first: a row each, named by its key."""
+        import pandas as pd
+
+        names = Assumption.__slots__
+        rows = [{name: getattr(each, name) for name in names} for each in self.assumptions]
+        return pd.DataFrame(rows, columns=names).set_index("key")
+
+    def _repr_html_(self) -> str:
+        """Show the table in a notebook."""
+        html: str = self.table().to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)
+        return html
+
+
+_Figures = tuple[float | None, float | None]
+
+
+def assumptions_of(data: Given) -> Assumptions:
+    """Return the assumptions a study leans on, the most telling first.
+
+    Parameters
+    ----------
+    data : mapping
+        The tables and keys of a study file without faults.
+
+    Returns
+    -------
+    Assumptions
+        What the study leaves out, and what the model does not know exactly.
+
+    Raises
+    ------
+    InputError
+        If the study has faults.
+
+    Notes
+    -----
+    One at a time, all else as it is, by the walk over draws with the number of rinses kept: a key that is left out is
+    moved over ``RANGES``, to the other words it may hold, or a fifth either way; an unknown of the model a standard
+    deviation either way. What comes out ranks assumptions; it is no confidence interval.
+    """
+    study = study_from_dict(data)
+    answer = compare(study, draws=_DRAWS)
+    option = answer.spoken_of
+    alone = _alone(data, study, option)
+    most_runs = most_runs_of(option)
+    base_study = study_from_dict(alone)
+    base = _figures(base_study, most_runs, _central())[0]
+    leaning = {(each.key, each.value) for each in base_study.assumed}
+    found = []
+    for each in study.assumed:
+        values = _values(each.key, each.value, option) if (each.key, each.value) in leaning else ()
+        there = [_tried(alone, each.key, each.value, value, most_runs) for value in values]
+        found.append(_moved(each.key, str(each), base, there, values))
+    scores = np.repeat(_central(), 2 * len(UNKNOWNS), axis=0)
+    for place in range(len(UNKNOWNS)):
+        scores[2 * place : 2 * place + 2, place] = _SCORES
+    figures = _figures(base_study, most_runs, scores)
+    factors = factors_at(scores, base_study.spreads)
+    for place, unknown in enumerate(UNKNOWNS):
+        rows = slice(2 * place, 2 * place + 2)
+        tried = [f"{value:.3g}" for value in getattr(factors, unknown.key)[rows]]
+        found.append(_moved(unknown.key, unknown.words, base, figures[rows], tried, of_model=True))
+    return Assumptions(
+        study=study,
+        option=option,
+        days=base[0],
+        cost=base[1],
+        assumptions=tuple(sorted(found, key=lambda each: -each.influence)),
+    )
+
+
+def _central() -> Array:
+    """Return the central case as a point of the unit cube, shape (1, u)."""
+    point = np.full((1, len(UNKNOWNS)), 0.5)
+    for place, unknown in enumerate(UNKNOWNS):
+        if unknown.key == "pump_exponent":  # its central value is no middle of its range
+            point[0, place] = (model("pump.exponent") - unknown.low) / (unknown.high - unknown.low)
+    return point
+
+
+def _figures(study: Study, most_runs: Sequence[int], points: Array) -> list[_Figures]:
+    """Return days and yearly cost of a study's only option at points of the unit cube."""
+    entries = entries_of(study)
+    if entries[0].loop is None:
+        return [(None, None)] * len(points)
+    (drawn,) = run_options(study, entries, [most_runs], points)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        cost = parts_of(study, entries[0], drawn, factors_at(points, study.spreads))["total"]
+    return [
+        (float(days), float(money)) if flows and np.isfinite(money) else (None, None)
+        for days, money, flows in zip(drawn.first_days, cost, drawn.flows, strict=True)
+    ]
+
+
+def _alone(data: Given, study: Study, answer: OptionAnswer) -> dict[str, Any]:
+    """Return a study file cut down to one option on one pump."""
+    option, _ = study.on_pumps[answer.id]
+    row = next((row for row in data.get("options") or () if row["name"].strip() == option.name), None)
+    stages = {stage.name for stage in option.stages}
+    alone = {key: value for key, value in data.items() if key != "in_use" and value is not None}
+    alone["options"] = [row or {"name": option.name, "stages": [option.name]}]
+    alone["elements"] = [row for row in data["elements"] if row["name"].strip() in stages]
+    if alone.get("pumps"):
+        alone["pumps"] = [row for row in data["pumps"] if row.get("name", "pump").strip() == answer.pump]
+    return alone
+
+
+def _values(key: str, default: str, option: OptionAnswer) -> tuple[Value, ...]:
+    """Return what an assumption may plausibly be instead; none where it is no matter of knowing."""
+    if key in _STRUCTURE:
+        return ()
+    if key in RANGES:
+        return tuple(value for value in RANGES[key] if _text(value) != default)
+    either_way = (1.0 - SPREAD, 1.0 + SPREAD)
+    if key == "needs.shortest_run":
+        usual = float(unstated_shortest_days(np.asarray(option.days_to_first_service or 0.0)))
+        return tuple(written(times * usual, "day") for times in either_way)
+    table, name = key.split(".")
+    field = TABLES[table].key(name)
+    words = field.schema.get("enum") if field else None
+    if isinstance(words, list):
+        return tuple(word for word in words if word != default)
+    if default in ("true", "false"):
+        return (default == "false",)
+    return tuple(_times(default, times) for times in either_way)
+
+
+def _times(text: str, times: float) -> float | str:
+    """Return a number, or a number with its unit, times a factor."""
+    number, _, unit = text.partition(" ")
+    value = float(f"{float(number) * times:.6g}")
+    return f"{value:g} {unit}" if unit else value
+
+
+def _tried(alone: Given, key: str, default: str, value: Value, most_runs: Sequence[int]) -> _Figures | None:
+    """Return what comes out where a key that was left out is said; None where the study would not allow it."""
+    table, name = key.split(".")
+    data = dict(alone)
+    if table in ("elements", "options") or (table == "pump" and "pumps" in data):
+        rows = "pumps" if table == "pump" else table
+        data[rows] = [_said(row, name, default, value) for row in data[rows]]
+    else:
+        data[table] = {**(data.get(table) or {}), name: value}
+    try:
+        return _figures(study_from_dict(data), most_runs, _central())[0]
+    except InputError:
+        return None
+
+
+def _said(row: Given, name: str, default: str, value: Value) -> Given:
+    """Return a table that says a key, if it left it out and leans on just this default."""
+    if row.get(name) is not None or not _leans(row, name, default):
+        return row
+    return {**row, name: value}
+
+
+def _leans(row: Given, name: str, default: str) -> bool:
+    """Return whether an element that leaves a key out assumes a default; every other table does."""
+    kind = row.get("kind")
+    if name == "area":
+        if kind != "pleated" or "size" not in row or "pleats" in row:
+            return False
+        return written(cast("Size", SIZE.read(row["size"])).pleated_m2, "m^2") == default
+    if name == "rating":
+        return kind == "foam" and written(foam_rating_m(row["pores_per_inch"]), "um") == default
+    if name == "rinse_recovery":
+        return kind != "depth" and f"{model(f'service.{kind}_rinse'):g}" == default
+    return {
+        "rating_means": kind != "foam" and not row.get("beta"),
+        "clean_loss_at": bool(row.get("clean_loss")),
+    }.get(name, kind != "depth" or not name.startswith(("rinse_", "soak_")))
+
+
+def _moved(
+    key: str,
+    line: str,
+    base: _Figures,
+    figures: Sequence[_Figures | None],
+    values: Sequence[Value],
+    *,
+    of_model: bool = False,
+) -> Assumption:
+    known = [(value, there) for value, there in zip(values, figures, strict=True) if there is not None]
+    moves = [_move(before, after) for _, there in known for before, after in zip(base, there, strict=True)]
+    return Assumption(
+        key=key,
+        of_model=of_model,
+        line=line,
+        tried=tuple(_text(value) for value, _ in known),
+        days=tuple(days for _, (days, _) in known),
+        cost=tuple(cost for _, (_, cost) in known),
+        influence=max(moves, default=0.0),
+    )
+
+
+def _text(value: Value) -> str:
+    if isinstance(value, bool):
+        return str(value).lower()
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _move(before: float | None, after: float | None) -> float:
+    """Return how far a figure moves over the larger of the two; wholly where it comes or goes."""
+    if before is None or after is None:
+        return float((before is None) != (after is None))
+    largest = max(abs(before), abs(after))
+    return abs(after - before) / largest if largest > 0.0 else 0.0

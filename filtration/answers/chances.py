@@ -1,0 +1,281 @@
+"""How sure an answer is: every option before the same draws of what is not known exactly; d draws."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from filtration.answers.figures import L_PER_H
+from filtration.answers.results import CostPerYear
+from filtration.answers.yearly import fixed_parts, priced_parts
+from filtration.base.arrays import Array, Flags
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points
+from filtration.loading.assembly import Entry
+from filtration.loading.case import cases_of
+from filtration.loading.drawn import BLOCK, DrawnOption, drawn_options
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.study.values import Study
+
+Tell = Callable[[float], None]
+
+_CHUNK = 65536  # draws of all options of a chunk together
+_BINS = 16
+_DOTS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Spread:
+    """One option over all draws.
+
+    Parameters
+    ----------
+    ranges : mapping of str to tuple
+        10, 50 and 90 % by name; no entry where there is none.
+    dots : mapping of str to tuple
+        Twenty equally likely outcomes by name.
+    meets, cost : (d,) array
+        Whether the needs are met; total cost a year, infinite where there is none.
+    first_price : float
+        Elements of the option, bought once.
+    """
+
+    ranges: Mapping[str, tuple[float, float, float]]
+    dots: Mapping[str, tuple[float, ...]]
+    meets: Flags
+    cost: Array
+    first_price: float
+
+
+def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
+    """Return the parts of an option's yearly cost, (d,) each.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entry : Entry
+        Option and pump.
+    drawn : DrawnOption
+        What became of it.
+    factors : Factors
+        The draws.
+
+    Returns
+    -------
+    dict of str to (d,) array
+        By part, with ``total``.
+    """
+    per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
+    parts: dict[str, Array] = {}
+    rates = zip(drawn.replaced_per_day, drawn.rinsed_per_day, drawn.soaked_per_day, entry.option.stages, strict=True)
+    for replaced, rinsed, soaked, element in rates:
+        each = priced_parts(element, study.prices, per_year * replaced, per_year * rinsed, per_year * soaked)
+        for name, amount in each.items():
+            parts[name] = parts.get(name, 0.0) + amount
+    parts |= {name: np.full(len(factors.prices), amount) for name, amount in fixed_parts(study, entry).items()}
+    parts = {name: amount * factors.prices for name, amount in parts.items()}
+    order = [field.name for field in fields(CostPerYear) if field.name in parts]
+    return {name: parts[name] for name in order} | {"total": np.sum([parts[name] for name in order], axis=0)}
+
+
+def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, tuple[Array, Flags]]:
+    """Return everything told as a range, with the draws in which it exists."""
+    flows, always = drawn.flows, np.ones_like(drawn.flows)
+    count = entry.option.housings_in_parallel * DAYS_PER_YEAR
+    parts = parts_of(study, entry, drawn, factors)
+    figures = {
+        "days_to_first_service": (drawn.first_days, always),
+        "cost_per_year": (parts["total"], flows),
+        "see_through_worst_m": (drawn.worst_view_m, always),
+        "clean_flow_l_per_h": (L_PER_H * drawn.clean_flow_m3_s, always),
+        "services_per_year": (DAYS_PER_YEAR * drawn.services_per_day, flows),
+    }
+    for stage, element in enumerate(entry.option.stages):
+        figures[f"elements_per_year.{element.name}"] = (count * drawn.replaced_per_day[stage], flows)
+    for name, amount in parts.items():
+        if name != "total":
+            figures[f"cost_per_year.{name}"] = (amount, flows)
+    return figures
+
+
+def run_options(
+    study: Study,
+    entries: Sequence[Entry],
+    most_runs: Sequence[Sequence[int]],
+    points: Array,
+    watch_days: Sequence[float] = (),
+) -> list[DrawnOption]:
+    """Put options before points of the unit cube.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Options whose pump drives the loop.
+    most_runs : sequence of sequence of int
+        For each, runs before each stage of a train is replaced.
+    points : (d, u) array
+        One coordinate for each unknown.
+    watch_days : (w,) sequence of float, optional
+        Days of the first run on which the flow is watched.
+
+    Returns
+    -------
+    list of DrawnOption
+        What became of them.
+    """
+    parts = [points[start : start + BLOCK] for start in range(0, len(points), BLOCK)]
+    blocks = [factors_at(part, study.spreads, study.belief) for part in parts]
+    return drawn_options(cases_of(study, entries, most_runs, blocks), watch_days)
+
+
+def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:
+    """Return ranges, outcomes, and what ranks an option."""
+    figures = _figures(study, entry, drawn, factors)
+    found: dict[str, tuple[float, float, float]] = {}
+    for some in (True, False):  # figures that exist in the draws with flow alone, and those of all draws
+        names = [name for name, (_, exists) in figures.items() if (exists is drawn.flows) is some]
+        exists = drawn.flows if some else np.ones_like(drawn.flows)
+        if exists.any():
+            rows = np.percentile([figures[name][0][exists] for name in names], PERCENT, axis=1).T.tolist()
+            found |= {name: (low, middle, high) for name, (low, middle, high) in zip(names, rows, strict=True)}
+    ranges = {name: found[name] for name in figures if name in found}
+    dots = {}
+    middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
+    for name in ("days_to_first_service", "cost_per_year"):
+        values, exists = figures[name]
+        if exists.any():
+            dots[name] = tuple(np.percentile(values[exists], middles).tolist())
+    cost = np.where(drawn.flows, figures["cost_per_year"][0], np.inf)
+    price = sum(element.price for element in entry.option.stages) * entry.option.housings_in_parallel
+    return Spread(ranges=ranges, dots=dots, meets=drawn.meets, cost=cost, first_price=price)
+
+
+def _chunk_of_spreads(packed: tuple[Study, Sequence[Entry], Sequence[Sequence[int]], int, int]) -> list[Spread]:
+    """Return some options over all draws, from what travels cheaply to a worker."""
+    study, entries, most_runs, draws, seed = packed
+    points = sobol_points(draws, seed)
+    factors = factors_at(points, study.spreads, study.belief)
+    drawn = run_options(study, entries, most_runs, points)
+    return [_spread(study, entry, option, factors) for entry, option in zip(entries, drawn, strict=True)]
+
+
+def spreads_of(
+    study: Study,
+    entries: Sequence[Entry],
+    most_runs: Sequence[Sequence[int]],
+    draws: int,
+    seed: int,
+    *,
+    executor: Executor | None = None,
+    tell: Tell = lambda _share: None,
+) -> list[Spread]:
+    """Put every option before the same draws, some options at a time.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Options whose pump drives the loop.
+    most_runs : sequence of sequence of int
+        For each, runs before each stage of a train is replaced.
+    draws, seed : int
+        How many, a power of two, and which.
+    executor : Executor, optional
+        Where to work; the answer is the same wherever.
+    tell : callable, optional
+        Called with the share done [-].
+
+    Returns
+    -------
+    list of Spread
+        In the order of the entries.
+    """
+    chunk = max(1, _CHUNK // draws)
+    starts = range(0, len(entries), chunk)
+    jobs = [(study, entries[at : at + chunk], most_runs[at : at + chunk], draws, seed) for at in starts]
+    chunks: Iterable[list[Spread]] = map(_chunk_of_spreads, jobs)
+    if executor is not None:
+        chunks = executor.map(_chunk_of_spreads, jobs)
+    spreads: list[Spread] = []
+    for done in chunks:
+        spreads += done
+        tell(len(spreads) / len(entries))
+    return spreads
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Verdict:
+    """How options compare over all draws; o options.
+
+    Parameters
+    ----------
+    meets, best : (o,) array
+        Chance of meeting the needs, and of being the cheapest that does [-].
+    wrong : list of float or None
+        Mean cost above the cheapest that meets the needs, where this option meets them; None where it never does.
+    none_meets : float
+        Chance that no option meets them [-].
+    worth_of_load : float
+        What knowing the dirt a bather brings, before choosing, would save a year.
+    unsettled : float
+        Largest difference of a chance of being best between the two halves of the draws [-].
+    """
+
+    meets: Array
+    best: Array
+    wrong: list[float | None]
+    none_meets: float
+    worth_of_load: float
+    unsettled: float
+
+
+def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
+    """Compare options draw by draw.
+
+    Parameters
+    ----------
+    spreads : sequence of Spread
+        The options.
+    points : (d, u) array
+        The draws, one coordinate for each unknown.
+
+    Returns
+    -------
+    Verdict
+        Chances, cost of choosing wrong, worth of measuring.
+
+    Notes
+    -----
+    An option that turns out not to meet the needs is taken to be given up for the cheapest that does, its elements
+    bought for nothing; with that, the worth of measuring is the expected value of partial perfect information (Raiffa &
+    Schlaifer 1961), the load known to a sixteenth of its draws.
+    """
+    cost = np.array([np.where(spread.meets, spread.cost, np.inf) for spread in spreads])
+    cheapest = cost.min(axis=0)
+    some = np.isfinite(cheapest)
+    winner = np.where(some, cost.argmin(axis=0), -1)
+    options, draws = len(spreads), len(points)
+    best = np.array([(winner == option).mean() for option in range(options)])
+    above = np.where(some, cheapest, 0.0)
+    wrong = [float((spread.cost - above)[spread.meets].mean()) if spread.meets.any() else None for spread in spreads]
+    regret = np.array([np.where(spread.meets, spread.cost - above, spread.first_price)[some] for spread in spreads])
+    worth = 0.0
+    if some.any():
+        load = points[some, [unknown.key for unknown in UNKNOWNS].index("load_per_dip")]
+        order = np.argsort(load, kind="stable")
+        known = sum(regret[:, part].sum(axis=1).min() for part in np.array_split(order, _BINS) if part.size)
+        worth = max(float(regret.mean(axis=1).min() - known / some.sum()), 0.0)
+    halves = np.array([[(part == option).mean() for option in range(options)] for part in np.array_split(winner, 2)])
+    return Verdict(
+        meets=np.array([spread.meets.mean() for spread in spreads]),
+        best=best,
+        wrong=wrong,
+        none_meets=float(1.0 - some.mean()),
+        worth_of_load=worth,
+        unsettled=float(np.abs(halves[0] - halves[1]).max()) if draws > 1 else 0.0,
+    )

@@ -1,0 +1,158 @@
+"""What the reader should know beside the figures."""
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from filtration.answers.beyond_mean import beyond_mean
+from filtration.answers.figures import L_PER_H, Schedule
+from filtration.answers.makers_figures import makers_figures
+from filtration.answers.results import Odds, OptionAnswer, advised_of
+from filtration.base.remarks import Remark
+from filtration.loading.assembly import Entry
+from filtration.loading.run import unstated_shortest_days
+from filtration.physics.capture import caught_inside, strained
+from filtration.physics.energy import dew_point_c, hose_surface_c
+from filtration.physics.tub import settling_classes
+from filtration.study.values import Study
+
+_SETTLED = 0.05  # of a chance of being best, between the two halves of the draws
+_WARM_C = 20.0
+_COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
+
+
+def remarks(
+    study: Study,
+    entries: Sequence[Entry],
+    schedule: Schedule | None,
+    answers: Sequence[OptionAnswer],
+    odds: Odds | None,
+) -> tuple[Remark, ...]:
+    """Return what the reader should know beside the figures.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Every option on every pump.
+    schedule : Schedule or None
+        What became of those that can be scheduled.
+    answers : sequence of OptionAnswer
+        Their figures, best first.
+    odds : Odds or None
+        How sure the whole is.
+
+    Returns
+    -------
+    tuple of Remark
+        Each only once.
+    """
+    driven = [entry for entry in entries if entry.loop is not None]
+    found = [
+        *(remark for entry in entries for remark in entry.notes),
+        *_of_pump(study, entries, answers),
+        *_of_water(study, answers),
+        *_of_hoses(study),
+        *_not_rinsed(study, answers),
+        *_of_draws(answers, odds),
+        *_of_belief(study),
+        *makers_figures(study, driven, schedule, answers),
+        *_beyond_evidence(driven, schedule),
+        *beyond_mean(study, driven, schedule, answers),
+    ]
+    return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
+
+
+def _remark(kind: str, **figures: float | str) -> Remark:
+    return Remark(kind=kind, figures=figures)
+
+
+def _of_pump(study: Study, entries: Sequence[Entry], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    loops = [entry.loop for entry in entries if entry.loop is not None]
+    if not loops:
+        return
+    yield _remark("ten psi", shutoff_kpa=1e-3 * max(float(loop.left_pa[0]) for loop in loops))
+    if loops[0].measured_m3_s is not None:
+        low, high = (L_PER_H * flow for flow in loops[0].measured_m3_s)
+        beyond = [
+            answer.name
+            for answer in answers
+            if answer.due_flow_l_per_h and (answer.due_flow_l_per_h < low or answer.clean_flow_l_per_h > high)
+        ]
+        if beyond:
+            yield _remark("beyond the points", low=low, high=high, options=", ".join(beyond))
+    in_series = any(entry.option.housings_in_series > 1 for entry in entries)
+    if study.lift_test and in_series and study.plumbing is None:
+        yield _remark("train on lift test")
+
+
+def _of_belief(study: Study) -> Iterator[Remark]:
+    if study.belief is not None:
+        yield _remark("believed")
+
+
+def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    tub = study.tub
+    if answers and answers[0].clean_flow_l_per_h > 0.0:
+        sinking = settling_classes(tub, answers[0].clean_flow_l_per_h / L_PER_H)
+        if sinking.size:
+            yield _remark("settling", above_um=1e6 * float(sinking.min()))
+    if study.water_never_changed:
+        yield _remark("never changed", days=tub.water_life_days)
+    elif tub.water_life_days > study.water_rule_days * (1.0 + 1e-9):
+        yield _remark("older than rule", days=tub.water_life_days, rule=study.water_rule_days)
+    if answers and tub.uses_per_day > 0.0:
+        seen = (advised_of(answers) or answers[0]).worst_view_m
+        if seen < tub.depth_m:
+            yield _remark("bottom", seen=seen, depth=tub.depth_m)
+    if tub.water.temperature_c > _WARM_C:
+        yield _remark("warm")
+    if tub.uses_per_day <= 0.0:
+        yield _remark("nobody bathes")
+
+
+def _of_hoses(study: Study) -> Iterator[Remark]:
+    plumbing = study.plumbing
+    if plumbing is None or plumbing.length_outside_m <= 0.0:
+        return
+    surface = hose_surface_c(study.tub.water.temperature_c, study.air_temperature_c, plumbing.insulation_m)
+    dew = dew_point_c(study.air_temperature_c, study.air_humidity)
+    if surface < dew:
+        yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    """Yield what could be rinsed but is replaced each time because its runs would be too short."""
+    if not answers or study.needs.shortest_run_days is not None or not answers[0].services_per_year:
+        return
+    shortest = float(unstated_shortest_days(np.asarray(answers[0].days_to_first_service or 0.0)))
+    for stage in answers[0].stages:
+        if stage.service == "rinse" and stage.rinses_before_replacing == 0:
+            yield _remark("not worth rinsing", element=stage.element, shortest=shortest)
+
+
+def _of_draws(answers: Sequence[OptionAnswer], odds: Odds | None) -> Iterator[Remark]:
+    """Yield an option more likely to be best than the first, and whether more draws would still move the answer."""
+    if odds is None:
+        return
+    likely = max(answers, key=lambda answer: answer.sureness.chance_of_being_best if answer.sureness else 0.0)
+    first = answers[0].sureness
+    if likely.sureness and first and likely.sureness.chance_of_being_best > first.chance_of_being_best:
+        yield _remark("likelier", option=likely.name, pump=likely.pump, chance=likely.sureness.chance_of_being_best)
+    if odds.unsettled > _SETTLED:
+        yield _remark("unsettled", draws=odds.draws, by=odds.unsettled)
+
+
+def _beyond_evidence(driven: Sequence[Entry], schedule: Schedule | None) -> Iterator[Remark]:
+    """Yield elements whose cake, when due, would strain more fine dirt than was ever measured."""
+    if schedule is None:
+        return
+    fine = np.array(5e-6)
+    for place, row in enumerate(schedule.rows):
+        for stage, medium in enumerate(driven[row].media):
+            if medium.strains and medium.capture.rating_m >= _COARSE_M:
+                cake = float(schedule.first.when_due.cake_kg[place, stage]) / medium.face_m2
+                inside = strained(caught_inside(medium.capture, fine), cake, fine, medium.straining_kg_m2)
+                if (1.0 - medium.capture.bypass) * float(inside) > _MOST_FINE_CAUGHT:
+                    yield _remark("cake beyond evidence", element=driven[row].option.stages[stage].name)

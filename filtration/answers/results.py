@@ -1,0 +1,384 @@
+"""The answer to a study. Names and units are those of the machine-readable document."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING
+
+from filtration.answers.advice import to_take
+from filtration.base.ids import option_of
+from filtration.base.remarks import Remark
+from filtration.service.events import Event, Total
+from filtration.study.values import Limit, Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Value = float | str | bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageAnswer:
+    """How one stage of an option is looked after; per element, rates for all its housings together."""
+
+    element: str
+    service: str
+    rinses_before_replacing: int | None
+    life_days: float | None
+    elements_per_year: float | None
+    rinses_per_year: float | None
+    soaks_per_year: float | None
+    deposit_when_due_g: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostPerYear:
+    """Yearly cost in parts."""
+
+    elements: float | None = None
+    rinsing: float | None = None
+    own_time: float | None = None
+    pumping: float | None = None
+    cooling: float | None = None
+    disposal: float | None = None
+    equipment: float | None = None
+    water_changes: float | None = None
+    disinfectant: float | None = None
+    total: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EnergyPerYear:
+    """Electricity a year [kWh]."""
+
+    pumping: float | None = None
+    cooling: float | None = None
+    water_changes: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowRecord:
+    """Flow over the days of the first runs: one pair of series, a gap of None at each service."""
+
+    day: tuple[float, ...] = ()
+    flow_l_per_h: tuple[float | None, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sureness:
+    """How sure one option's figures are, over the draws of what is not known exactly.
+
+    Parameters
+    ----------
+    ranges : mapping of str to (float, float, float)
+        10, 50 and 90 % by figure; no entry where there is none.
+    outcomes : mapping of str to tuple of float
+        Twenty equally likely outcomes by figure.
+    chance_of_meeting_needs, chance_of_being_best : float
+        Chances [-].
+    cost_of_choosing_wrong_per_year : float or None
+        Mean cost above the cheapest that meets the needs, where this option meets them.
+    """
+
+    ranges: Mapping[str, tuple[float, float, float]]
+    outcomes: Mapping[str, tuple[float, ...]]
+    chance_of_meeting_needs: float
+    chance_of_being_best: float
+    cost_of_choosing_wrong_per_year: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Driver:
+    """How much of a figure's variance one unknown has a part in: its total Sobol index [-]."""
+
+    unknown: str
+    of: str
+    total_index: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """What one reading would do to the spread of the first run.
+
+    Parameters
+    ----------
+    with_what : {"bucket", "clear tube", "clear tube with and without element", "clear tube without element"}
+        A bucket and a watch, or an upright clear hose before the housing, read with the element in, once without it,
+        or both.
+    day : float
+        When to read [day].
+    before, after : (float, float)
+        10 and 90 % of the first run without the reading, and with it in a typical case [day].
+    width_share : float
+        Width of that range with the reading over that without, meaned over all cases [-].
+    """
+
+    with_what: str
+    day: float
+    before: tuple[float, float]
+    after: tuple[float, float]
+    width_share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowBand:
+    """Between which flows an option lies over its first run.
+
+    Parameters
+    ----------
+    option : str
+        Its id.
+    day : tuple of float
+        Days since it was new.
+    low_l_per_h, middle_l_per_h, high_l_per_h : tuple of float
+        10, 50 and 90 % of the draws on each day; one due earlier keeps its flow when due, one that lacks the flow even
+        when clean its clean flow.
+    """
+
+    option: str
+    day: tuple[float, ...]
+    low_l_per_h: tuple[float, ...]
+    middle_l_per_h: tuple[float, ...]
+    high_l_per_h: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Odds:
+    """How sure the whole answer is.
+
+    Parameters
+    ----------
+    draws, seed : int
+        How many draws, and which.
+    chance_none_meets_needs : float
+        Chance that no option meets the needs [-].
+    worth_of_measuring_load_per_year : float
+        What knowing the dirt a bather brings, before choosing, would save.
+    drivers : tuple of Driver
+        What drives the figures of the option to take.
+    measure : Measure or None
+        The reading that would narrow its first run most.
+    unsettled : float
+        How far a chance of being best differs between the two halves of the draws [-].
+    flow_band : FlowBand or None
+        Flow of the option to take over its first run; None where it has none.
+    """
+
+    draws: int
+    seed: int
+    chance_none_meets_needs: float
+    worth_of_measuring_load_per_year: float
+    drivers: tuple[Driver, ...]
+    measure: Measure | None
+    unsettled: float
+    flow_band: FlowBand | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionAnswer:
+    """One option's answer; ``None`` where physics gives no figure."""
+
+    id: str
+    name: str
+    pump: str
+    kind: str
+    rating_um: float
+    housings_in_parallel: int
+    housings: int
+    meets_needs: bool
+    reasons: tuple[Remark, ...]
+    clean_flow_l_per_h: float
+    clean_turnovers_per_hour: float
+    clean_filter_loss_kpa: float | None
+    days_to_first_service: float | None
+    governed_by: Limit | None
+    due_flow_l_per_h: float | None
+    due_filter_loss_kpa: float | None
+    clean_tube_kpa: float | None
+    due_tube_kpa: float | None
+    bare_tube_kpa: float | None
+    deposit_when_due_g: float | None
+    see_through_clean_m: float
+    see_through_new_m: float
+    see_through_worst_m: float
+    hours_to_clear_after_session: float | None
+    warming_k_per_day: float | None
+    services_per_year: float | None
+    shortest_run_days: float | None
+    stages: tuple[StageAnswer, ...]
+    cost_per_year: CostPerYear
+    choice_cost_per_year: float | None
+    energy_kwh_per_year: EnergyPerYear
+    events: tuple[Event, ...]
+    horizon_total: Total
+    flow_record: FlowRecord
+    sureness: Sureness | None = None
+
+    @property
+    def worst_view_m(self) -> float:
+        """See-through just after a session, element new or due, whichever is worse [m]."""
+        return min(self.see_through_new_m, self.see_through_worst_m)
+
+    @property
+    def chance(self) -> float:
+        """Chance of meeting the needs, 1 where nothing was drawn [-]."""
+        return self.sureness.chance_of_meeting_needs if self.sureness else 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoopCurve:
+    """Pressure that a pump and the plumbing leave for the filter, against flow."""
+
+    pump: str
+    flow_l_per_h: tuple[float, ...]
+    left_kpa: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmthAnswer:
+    """First run of the best option in warmer water, with the two effects apart [day]."""
+
+    temperature_c: float
+    days_now: float
+    days_thinner_water: float
+    days_faster_growth: float
+    days_both: float
+
+
+def advised_of(options: Sequence[OptionAnswer]) -> OptionAnswer | None:
+    """Return the option to take.
+
+    Parameters
+    ----------
+    options : sequence of OptionAnswer
+        All of them.
+
+    Returns
+    -------
+    OptionAnswer or None
+        See ``advice.to_take``; None where none meets the needs.
+    """
+    meeting = [option for option in options if option.meets_needs]
+    if not meeting:
+        return None
+    costs = [option.cost_per_year.total or 0.0 for option in meeting]
+    return meeting[to_take(costs, [option.chance for option in meeting])]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Comparison:
+    """The ranked answer to a study; ``choice_parts`` are the parts of the cost that the choice changes."""
+
+    study: Study
+    litres_per_dip: float | None
+    water_change_days: float | None
+    water_change_rule_days: float | None
+    water_changes_per_year: float
+    wanted_flow_l_per_h: float | None
+    options: tuple[OptionAnswer, ...]
+    choice_parts: tuple[str, ...]
+    loops: tuple[LoopCurve, ...]
+    warmth: WarmthAnswer | None
+    notes: tuple[Remark, ...]
+    odds: Odds | None = None
+
+    @property
+    def best(self) -> OptionAnswer | None:
+        """The cheapest option that meets the needs, if any does."""
+        return next((option for option in self.options if option.meets_needs), None)
+
+    @property
+    def advised(self) -> OptionAnswer | None:
+        """The option to take: where chances are known, the cheapest of the about surest that cost little more."""
+        return advised_of(self.options)
+
+    @property
+    def spoken_of(self) -> OptionAnswer:
+        """The option to take, else the nearest to the needs; raises IndexError where there is no option."""
+        return self.advised or self.options[0]
+
+    def option(self, option_id: str) -> OptionAnswer:
+        """Return the option of an id.
+
+        Parameters
+        ----------
+        option_id : str
+            Its id.
+
+        Returns
+        -------
+        OptionAnswer
+            The option.
+
+        Raises
+        ------
+        InputError
+            If there is none; the nearest is named.
+        """
+        return option_of({option.id: option for option in self.options}, option_id)
+
+    def table(self) -> "pd.DataFrame":
+        """Return the options' figures, best first.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row an option; columns named as in the document, parts of the cost as ``cost_per_year.elements`` and so
+            on, ranges as ``cost_per_year.p10`` and so on where there are draws.
+        """
+        import pandas as pd
+
+        rows = []
+        for option in self.options:
+            row: dict[str, Value] = {}
+            for field in fields(option):
+                value = getattr(option, field.name)
+                if isinstance(value, float | str | bool | int) or value is None:
+                    row[field.name] = value
+            for group in ("cost_per_year", "energy_kwh_per_year"):
+                parts = getattr(option, group)
+                row |= {f"{group}.{part.name}": getattr(parts, part.name) for part in fields(parts)}
+            rows.append(row | _sure_row(option.sureness))
+        return pd.DataFrame(rows).set_index("id")
+
+    def __repr__(self) -> str:
+        """Say in a line whose answer it is and what to take; ``table`` and the fields have all."""
+        taken = self.advised.name if self.advised else None
+        return f"{type(self).__name__}(study={self.study.name!r}, options={len(self.options)}, advised={taken!r})"
+
+    def _repr_html_(self) -> str:
+        """Show the figures that one looks at first in a notebook; ``table`` has all."""
+        table = self.table()
+        spare = "pump" if len(self.study.pumps) == 1 else ""
+        shown = table[[name for name in _LOOKED_AT if name in table and name != spare]]
+        html: str = shown.to_html(float_format="{:,.4g}".format, na_rep="")
+        return html
+
+
+_LOOKED_AT = (
+    "name",
+    "pump",
+    "meets_needs",
+    "clean_flow_l_per_h",
+    "days_to_first_service",
+    "governed_by",
+    "due_flow_l_per_h",
+    "see_through_worst_m",
+    "cost_per_year.total",
+    "choice_cost_per_year",
+    "chance_of_meeting_needs",
+    "chance_of_being_best",
+)
+
+
+def _sure_row(sure: Sureness | None) -> dict[str, Value]:
+    """Return chances and ranges as cells of a row."""
+    if sure is None:
+        return {}
+    row: dict[str, Value] = {
+        "chance_of_meeting_needs": sure.chance_of_meeting_needs,
+        "chance_of_being_best": sure.chance_of_being_best,
+        "cost_of_choosing_wrong_per_year": sure.cost_of_choosing_wrong_per_year,
+    }
+    for figure, percentiles in sure.ranges.items():
+        row |= {f"{figure}.{name}": value for name, value in zip(("p10", "p50", "p90"), percentiles, strict=True)}
+    return row

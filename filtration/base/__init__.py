@@ -1,0 +1,1 @@
+"""What every room stands on: errors, units, defaults, draws, arrays, files."""

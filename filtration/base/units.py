@@ -1,0 +1,424 @@
+"""Text to numbers and back: the one place that knows units.
+
+A quantity is text: one plain number and one unit. The number is read by a pattern of ours, the unit is looked
+up in a fixed table, and only then does pint convert. Inside the program a length is in m, an area in m2, a
+volume in m3, a flow in m3/s, a pressure in Pa, a power in W, a mass in kg, a temperature in degC and a time
+in days.
+"""
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from datetime import date
+from functools import cache, lru_cache
+from math import isfinite
+from typing import TYPE_CHECKING, Literal, TypeVar
+
+from filtration.base.errors import InputError
+
+if TYPE_CHECKING:
+    from pint import UnitRegistry
+
+    from filtration.base.arrays import Array
+
+GRAVITY_M_S2 = 9.80665
+PA_PER_M = 1000.0 * GRAVITY_M_S2  # of a column of water
+MOST_USES = 5000
+
+Measure = Literal["length", "area", "volume", "flow", "pressure", "power", "mass", "temperature", "time"]
+Values = TypeVar("Values", float, "Array")
+SECONDS_PER_DAY = 86400.0
+
+# Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are conventional ones.
+# A year is the 365.25 days of the model, a month a twelfth of it.
+_DEFINITIONS = """
+    metre = [length]
+    kilogram = [mass]
+    second = [time]
+    kelvin = [temperature]; offset: 0
+    centimetre = 0.01 * metre
+    millimetre = 0.001 * metre
+    micrometre = 1e-6 * metre
+    inch = 0.0254 * metre
+    foot = 12 * inch
+    litre = 0.001 * metre ** 3
+    millilitre = 0.001 * litre
+    gallon = 231 * inch ** 3
+    imperial_gallon = 4.54609 * litre
+    minute = 60 * second
+    hour = 60 * minute
+    day = 24 * hour
+    week = 7 * day
+    year = 365.25 * day
+    month = year / 12
+    gram = 0.001 * kilogram
+    milligram = 1e-6 * kilogram
+    pound = 0.45359237 * kilogram
+    ounce = pound / 16
+    pascal = kilogram / metre / second ** 2
+    hectopascal = 100 * pascal
+    kilopascal = 1000 * pascal
+    millibar = 100 * pascal
+    bar = 1e5 * pascal
+    pound_force = 9.80665 * pound * metre / second ** 2
+    pound_force_per_square_inch = pound_force / inch ** 2
+    metre_of_water = 9806.65 * pascal
+    centimetre_of_water = 0.01 * metre_of_water
+    inch_of_water = 0.0254 * metre_of_water
+    watt = pascal * metre ** 3 / second
+    kilowatt = 1000 * watt
+    horsepower = 550 * foot * pound_force / second
+    degree_celsius = kelvin; offset: 273.15
+    degree_fahrenheit = 5 / 9 * kelvin; offset: 459.67 * 5 / 9
+"""
+
+_LENGTHS = {
+    "metre": "m|metre|metres|meter|meters",
+    "centimetre": "cm|centimetre|centimetres|centimeter|centimeters",
+    "millimetre": "mm|millimetre|millimetres|millimeter|millimeters",
+    "micrometre": "um|micron|microns|micrometre|micrometres|micrometer|micrometers",
+    "inch": 'in|inch|inches|"',
+    "foot": "ft|foot|feet",
+}
+_VOLUMES = {
+    "litre": "L|litre|litres|liter|liters|ltr",
+    "millilitre": "mL|millilitre|millilitres|milliliter|milliliters",
+    "gallon": "gal|gallon|gallons|US gal|US gallon|US gallons",
+    "imperial_gallon": "imp gal|imperial gallon|imperial gallons|UK gal",
+}
+_TIMES = {
+    "second": "s|sec|second|seconds",
+    "minute": "min|minute|minutes",
+    "hour": "h|hr|hrs|hour|hours",
+    "day": "day|days|d",
+    "week": "week|weeks|wk",
+    "month": "month|months",
+    "year": "year|years|yr|yrs|a",
+}
+_FLOWS = {
+    "gallon / hour": "gph|US gph",
+    "gallon / minute": "gpm|US gpm",
+    "litre / hour": "lph",
+    "litre / minute": "lpm",
+    "litre / second": "lps",
+}
+_PRESSURES = {
+    "pascal": "Pa|pascal|pascals",
+    "kilopascal": "kPa|kilopascal|kilopascals",
+    "hectopascal": "hPa",
+    "bar": "bar|bars",
+    "millibar": "mbar|millibar|millibars",
+    "pound_force_per_square_inch": "psi|lbf/in^2",
+    "centimetre_of_water": "cmH2O|cm H2O|cm of water|cm water",
+    "metre_of_water": "mH2O|m H2O|m of water|m water",
+    "inch_of_water": "inH2O|in H2O|in of water|inches of water",
+}
+_POWERS = {"watt": "W|watt|watts", "kilowatt": "kW|kilowatt|kilowatts", "horsepower": "hp|horsepower"}
+_MASSES = {
+    "gram": "g|gram|grams",
+    "kilogram": "kg|kilogram|kilograms",
+    "milligram": "mg|milligram|milligrams",
+    "pound": "lb|lbs|pound|pounds",
+    "ounce": "oz|ounce|ounces",
+}
+_TEMPERATURES = {
+    "degree_celsius": "degC|deg C|C|celsius|degrees C|degree C",
+    "degree_fahrenheit": "degF|deg F|F|fahrenheit|degrees F|degree F",
+    "kelvin": "K|kelvin",
+}
+
+_INSIDE: dict[Measure, str] = {
+    "length": "metre",
+    "area": "metre ** 2",
+    "volume": "metre ** 3",
+    "flow": "metre ** 3 / second",
+    "pressure": "pascal",
+    "power": "watt",
+    "mass": "kilogram",
+    "temperature": "degree_celsius",
+    "time": "day",
+}
+_EXAMPLES: dict[Measure, tuple[str, str]] = {
+    "length": ("a length", "2.4 m"),
+    "area": ("an area", "0.9 m^2"),
+    "volume": ("a volume", "420 L"),
+    "flow": ("a flow", "2400 L/h"),
+    "pressure": ("a pressure", "1.2 kPa"),
+    "power": ("a power", "38 W"),
+    "mass": ("a mass", "60 g"),
+    "temperature": ("a temperature", "4 degC"),
+    "time": ("a time", "30 day"),
+}
+
+_LONGEST_SHOWN = 60
+_MOST_DIGITS = 18
+_BLANK = r"[ \t\u00a0\u2009\u202f]*"
+_QUANTITY = re.compile(
+    rf"{_BLANK}([+-]?(?:[0-9]{{1,30}}(?:\.[0-9]{{1,30}})?|\.[0-9]{{1,30}})(?:[eE][+-]?[0-9]{{1,3}})?)"
+    rf"{_BLANK}(?:([^0-9\s.,'\u2019+\-_/*^].{{0,40}})|)"
+)
+
+
+def _spellings() -> Iterator[tuple[Measure, str, str]]:
+    """Yield measure, unit for pint and one spelling of it, for every spelling known."""
+    simple: tuple[tuple[Measure, dict[str, str]], ...] = (
+        ("length", _LENGTHS),
+        ("volume", _VOLUMES),
+        ("time", _TIMES),
+        ("flow", _FLOWS),
+        ("pressure", _PRESSURES),
+        ("power", _POWERS),
+        ("mass", _MASSES),
+        ("temperature", _TEMPERATURES),
+    )
+    for measure, units in simple:
+        for unit, names in units.items():
+            yield from ((measure, unit, name) for name in names.split("|"))
+    volumes = [(unit, name) for unit, names in _VOLUMES.items() for name in names.split("|")]
+    for length, names in _LENGTHS.items():
+        for name in names.split("|"):
+            square, cube = f"{length} ** 2", f"{length} ** 3"
+            yield from (("area", square, spelt) for spelt in (f"{name}^2", f"{name}2", f"sq {name}", f"square {name}"))
+            cubes = (f"{name}^3", f"{name}3", f"cu {name}", f"cubic {name}")
+            yield from (("volume", cube, spelt) for spelt in cubes)
+            volumes += [(cube, spelt) for spelt in cubes]
+    for volume, name in volumes:
+        for time, names in _TIMES.items():
+            yield from (("flow", f"{volume} / {time}", f"{name}/{per}") for per in names.split("|"))
+
+
+@cache
+def _units() -> dict[str, tuple[Measure, str]]:
+    """Return measure and unit for pint by spelling, in lower case."""
+    return {name.casefold(): (measure, unit) for measure, unit, name in _spellings()}
+
+
+@cache
+def _registry() -> "UnitRegistry[float]":
+    """Return a registry of our definitions alone, which is made in a twentieth of the time of pint's own."""
+    from pint import UnitRegistry  # whoever only asks for help need not wait for it
+
+    registry: UnitRegistry[float] = UnitRegistry(None)
+    for line in _DEFINITIONS.strip().splitlines():
+        registry.define(line.strip())
+    return registry
+
+
+def _plain(unit: str) -> str:
+    """Return a unit's spelling as the table has it: m2 for a raised 2, um, degC, and L/h for 'L per h'."""
+    text = unicodedata.normalize("NFKC", unit).replace("\u03bc", "u").replace("\u00b0", "deg").replace(".", "")
+    text = re.sub(r"\s*(?:/|\bper\b)\s*", "/", text.replace("**", "^"))
+    return " ".join(text.replace(" ^", "^").replace("^ ", "^").split()).casefold()
+
+
+def shown(value: object) -> str:
+    """Return what somebody wrote, fit to stand in a message.
+
+    Parameters
+    ----------
+    value : object
+        Anything a study file can hold.
+
+    Returns
+    -------
+    str
+        Text quoted, cut after 60 characters, control characters escaped; a list or table by its name alone.
+
+    Examples
+    --------
+    >>> shown("2.4 L"), shown(True), shown([1, 2])
+    ("'2.4 L'", 'true', 'a list')
+    """
+    if isinstance(value, str):
+        return repr(value if len(value) <= _LONGEST_SHOWN else value[: _LONGEST_SHOWN - 3] + "...")
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**_MOST_DIGITS else f"a number of more than {_MOST_DIGITS} digits"
+    if isinstance(value, float | date):
+        return str(value)
+    kinds = ((dict, "a table"), (list, "a list"), (tuple, "a list"), (type(None), "nothing"))
+    return next((words for kind, words in kinds if isinstance(value, kind)), "a value of another type")
+
+
+def needed(measure: Measure, like: str | None = None) -> str:
+    """Return what a quantity of a measure looks like, for a message.
+
+    Parameters
+    ----------
+    measure : str
+        Its measure.
+    like : str, optional
+        An example that fits better than the usual one.
+
+    Returns
+    -------
+    str
+        Noun and example.
+
+    Examples
+    --------
+    >>> needed("flow")
+    "a flow such as '2400 L/h'"
+    """
+    noun, example = _EXAMPLES[measure]
+    return f"{noun} such as '{like or example}'"
+
+
+@lru_cache(maxsize=4096)
+def _converted(value: float, unit: str, into: str) -> float:
+    """Convert a number; many tubs say the same ones."""
+    return float(_registry().convert(value, unit, into))
+
+
+def read_quantity(text: object, measure: Measure, like: str | None = None) -> float:
+    """Read one number and one unit.
+
+    Parameters
+    ----------
+    text : object
+        What somebody wrote; only text can be right.
+    measure : str
+        The measure it has to have.
+    like : str, optional
+        An example for messages that fits better than the usual one.
+
+    Returns
+    -------
+    float
+        The value in m, m2, m3, m3/s, Pa, W, kg, degC or days.
+
+    Raises
+    ------
+    InputError
+        If it is no text, its number or unit is not as the table has it, its unit is of another measure, or it
+        is not finite. The message shows an accepted spelling.
+
+    Notes
+    -----
+    Factors: NIST Special Publication 811 (2008), appendix B. A gallon is the US one of 231 cubic inches.
+
+    Examples
+    --------
+    >>> read_quantity("420 L", "volume"), read_quantity("1 in", "length")
+    (0.42, 0.0254)
+    """
+    need = f"needs {needed(measure, like)}"
+    if not isinstance(text, str):
+        unit_missing = isinstance(text, int | float) and not isinstance(text, bool)
+        raise InputError(f"{need}, got {shown(text)}" + (" without a unit" if unit_missing else ""))
+    match = _QUANTITY.fullmatch(text)
+    if match is None:
+        raise InputError(f"{need} (one plain number, a point before decimals, then the unit), got {shown(text)}")
+    number, unit = match.groups()
+    if unit is None:
+        raise InputError(f"{need}, got {shown(text)} without a unit")
+    found = _units().get(_plain(unit))
+    if found is None:
+        known = ", ".join(dict.fromkeys(_shortest(measure)))
+        raise InputError(f"{need}, got {shown(text)}; units of {measure} are {known}")
+    if found[0] != measure:
+        raise InputError(f"{need}, got {shown(text)}")
+    value = _converted(float(number), found[1], _INSIDE[measure])
+    if not isfinite(value):
+        raise InputError(f"{need}, got {shown(text)}, which is no finite number")
+    return value
+
+
+def unit_in(text: str) -> str:
+    """Return the unit of a quantity as it was written.
+
+    Parameters
+    ----------
+    text : str
+        What ``read_quantity`` takes.
+
+    Returns
+    -------
+    str
+        Its unit; empty where there is none.
+
+    Examples
+    --------
+    >>> unit_in("82 cm"), unit_in('32"')
+    ('cm', '"')
+    """
+    match = _QUANTITY.fullmatch(text)
+    return (match[2] or "").strip() if match else ""
+
+
+def _shortest(measure: Measure) -> Iterator[str]:
+    """Yield the first spelling of the commonest units of a measure."""
+    if measure == "flow":
+        yield from ("L/h", "L/min", "m^3/h", "gph", "gpm")
+        return
+    seen: set[str] = set()
+    for other, unit, name in _spellings():
+        if other == measure and unit not in seen:
+            seen.add(unit)
+            yield name
+
+
+def in_unit(value: Values, unit: str) -> Values:
+    """Convert one of the program's values to a unit people read.
+
+    Parameters
+    ----------
+    value : float or (...) array
+        Value in m, m2, m3, m3/s, Pa, W, kg, degC or days.
+    unit : str
+        Any spelling of a unit that a study file takes.
+
+    Returns
+    -------
+    float or (...) array
+        The same in that unit.
+
+    Raises
+    ------
+    InputError
+        If there is no such unit.
+
+    Examples
+    --------
+    >>> round(in_unit(0.001, "L/min"), 9), round(in_unit(4.0, "degF"), 9)
+    (60.0, 39.2)
+    """
+    found = _units().get(_plain(unit))
+    if found is None:
+        raise InputError(f"{shown(unit)} is no unit known here")
+    measure, name = found
+    if isinstance(value, float):
+        return _converted(value, _INSIDE[measure], name)
+    converted: Values = _registry().convert(value, _INSIDE[measure], name)
+    return converted
+
+
+def written(value: float, unit: str, digits: int = 3) -> str:
+    """Write one of the program's values as a study file would.
+
+    Parameters
+    ----------
+    value : float
+        Value in m, m2, m3, m3/s, Pa, W, kg, degC or days.
+    unit : str
+        The unit to write it in.
+    digits : int, optional
+        Significant digits.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Raises
+    ------
+    InputError
+        If there is no such unit.
+
+    Examples
+    --------
+    >>> written(2.8, "m"), written(0.00035, "L/min")
+    ('2.8 m', '21 L/min')
+    """
+    return f"{float(f'{in_unit(value, unit):.{digits}g}'):g} {unit}"

@@ -1,0 +1,106 @@
+"""Files that are written whole or not at all."""
+
+import os
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from filtration.base.errors import InputError
+
+
+def refuse_taken(path: str | os.PathLike[str], *, force: bool = False) -> None:
+    """Refuse a place that is taken, before any work is done for it.
+
+    Parameters
+    ----------
+    path : str or path
+        Where to write.
+    force : bool, optional
+        Whether a file that is there may be replaced.
+
+    Raises
+    ------
+    InputError
+        If there is a file already, or something that is no file.
+    """
+    file = Path(path)
+    try:
+        if file.exists() and not (force and file.is_file()):
+            reason = "there is a file already" if file.is_file() else "is no ordinary file"
+            raise InputError(f"{file}: {reason}; nothing was written")
+    except OSError as error:
+        raise _unwritten(file, error) from None
+
+
+def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = False) -> None:
+    """Write a file, whole or not at all.
+
+    Parameters
+    ----------
+    path : str or path
+        Where to.
+    data : bytes
+        All that stands in it.
+    force : bool, optional
+        Whether to replace a file that is there.
+
+    Raises
+    ------
+    InputError
+        If there is a file already, or it cannot be written; what was there is still there.
+    """
+    file = Path(path)
+    refuse_taken(file, force=force)
+    try:
+        target = file.resolve()  # a link stays one
+        with TemporaryDirectory(dir=target.parent, prefix=".export-") as beside:
+            fresh = Path(beside) / "fresh"
+            with fresh.open("xb") as out:
+                out.write(data)
+                out.flush()
+                os.fsync(out.fileno())
+            if force:
+                fresh.replace(target)
+            else:
+                put_new(fresh, target)
+    except FileExistsError:  # another writer was quicker
+        raise InputError(f"{file}: there is a file already; nothing was written") from None
+    except OSError as error:
+        raise _unwritten(file, error) from None
+
+
+def put_new(fresh: Path, target: Path) -> None:
+    """Give a file its name, whole and never over another.
+
+    Parameters
+    ----------
+    fresh : path
+        The file, on the same disk.
+    target : path
+        Its name to be.
+
+    Raises
+    ------
+    FileExistsError
+        If there is a file of that name.
+    OSError
+        If the disk refuses.
+
+    Notes
+    -----
+    Some disks know no links: there an empty file keeps the name until the whole one stands in its place.
+    """
+    try:
+        target.hardlink_to(fresh)
+    except FileExistsError:
+        raise
+    except OSError:
+        target.touch(exist_ok=False)
+        try:
+            fresh.replace(target)
+        except OSError:
+            target.unlink()
+            raise
+
+
+def _unwritten(file: Path, error: OSError) -> InputError:
+    return InputError(f"{file}: cannot be written ({error.strerror}); nothing was written")

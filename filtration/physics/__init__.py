@@ -1,0 +1,1 @@
+"""Formulas and frozen values of water, media, pumps, pipes and money."""

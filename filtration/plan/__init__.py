@@ -1,0 +1,1 @@
+"""Dated events, seasons, shopping, money over the years, many tubs."""

@@ -1,0 +1,345 @@
+"""The dated plan of one option: what to do and to buy on which day, how sure each day is, and what it comes to."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from math import floor, inf, isfinite
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from filtration.answers.figures import answer_of, schedule_of
+from filtration.answers.ranking import compare
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.answers.yearly import running_of
+from filtration.base.draws import PERCENT, Factors, check_draws, factors_at, sobol_points
+from filtration.base.errors import InputError, NoAnswerError
+from filtration.base.remarks import Remark
+from filtration.loading.assembly import Entry, entry_by_id, runner_of
+from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_value
+from filtration.plan.calendar_cases import central_walk, drawn_walk
+from filtration.plan.calendar_walk import KINDS, Dated, Past, rules_of
+from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
+from filtration.plan.spending import best_of_either_sort, break_even_day, is_reusable, spending_of
+from filtration.plan.stock import shopping_list
+from filtration.service.events import Event, Total, events_of, running_events
+from filtration.service.pace import EVEN, Pace, pace_of
+from filtration.study.believed import with_belief
+from filtration.study.values import Study
+
+if TYPE_CHECKING:
+    from filtration.readings.next_service import Forecast
+
+DRAWS = 256
+_FEWEST_DRAWS, _MOST_DRAWS = 16, 4096
+_FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
+_LONGEST_DAYS = 18263  # in use: 50 years
+_LACKS = 0.05
+_GOES_WITH = {"buy": "replace", "soak": "rinse"}
+
+
+def plan(
+    study: Study,
+    *,
+    option: str | None = None,
+    today: date | None = None,
+    forecast: "Forecast | None" = None,
+    answer: Comparison | None = None,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Plan:
+    """Say what to do and to buy on which day.
+
+    Parameters
+    ----------
+    study : Study
+        The study as its file says. Where ``[in_use]`` has the option, it goes on from the day that was fitted.
+    option : str, optional
+        Its id; left out, what a forecast speaks of, else the best.
+    today : date, optional
+        The first day; left out, this machine's.
+    forecast : Forecast, optional
+        What readings say: the belief moves all dates, and the next service falls where it is forecast.
+    answer : Comparison, optional
+        The study's comparison, if there is one already; its draws do not matter.
+    draws, seed : int, optional
+        How many draws of what is not known exactly, a power of two, and which.
+
+    Returns
+    -------
+    Plan
+        Over the study's horizon.
+
+    Raises
+    ------
+    InputError
+        If no option has that id, the first day lies outside 1900 to 2999, the elements in use are from the future or
+        older than 50 years, or ``draws`` is no power of two from 16 to 4,096.
+    NoAnswerError
+        If no option meets the needs and none is named, or the one named cannot work or lacks the flow even when clean.
+
+    Notes
+    -----
+    Draws keep to the plan: they rinse when due and replace after as many rinses, or at the same age where that ends the
+    central life. The days of a service are those on which a draw does the same to the same element for as many times; a
+    soak goes with its rinse, and what is bought with its replacement.
+    """
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS)
+    first_day = today or date.today()  # noqa: DTZ011 - a day of this machine's calendar is meant
+    if not _FIRST <= first_day <= _LAST:
+        raise InputError(f"today: must be {_FIRST.isoformat()} to {_LAST.isoformat()}, got {first_day.isoformat()}")
+    known = option is not None or forecast is not None
+    compared = compare(study, draws=0 if known else draws, seed=seed) if answer is None else answer
+    moved = study if forecast is None else with_belief(study, forecast.belief)
+    chosen = _chosen(compared, option, forecast)
+    fit = _fit(moved, chosen, compared)
+    if fit is None:
+        raise NoAnswerError(
+            f"There is nothing to plan with {chosen.name}: even clean it lacks the flow, or cannot work."
+        )
+    fitted_on = _fitted_on(study, fit.entry, chosen, forecast, first_day)
+    elapsed = (first_day - fitted_on).days
+    tub, prices = moved.tub, moved.prices
+    pace = pace_of(fitted_on, tub.uses_by_month, tub.uses_by_weekday)
+    factors = factors_at(sobol_points(draws, seed), moved.spreads, moved.belief)
+    past = _past(fit, forecast, elapsed)
+    walk = _walk(fit, pace, elapsed, past)
+    whole = _events(fit, walk, elapsed)
+    even = whole if pace.even else _events(fit, _walk(fit, EVEN, elapsed, past), elapsed)
+    new = not elapsed and past is None
+    if walk is not None:
+        told = past or Past(now=float(elapsed), number=0)
+        past = replace(told, walk=walk, number=int((walk.day[:, 0] < elapsed).sum()))
+    spans, lacks = _spans(fit, pace, factors, whole, elapsed, past)
+    events = _dated(whole, spans, fitted_on, first_day)
+    return Plan(
+        study=moved,
+        option=chosen.id,
+        name=chosen.name,
+        pump=chosen.pump,
+        first_day=first_day,
+        last_day=first_day + timedelta(days=floor(prices.horizon_days)),
+        fitted_on=fitted_on,
+        events=events,
+        total=Total(
+            undiscounted=summed(event.amount for event in events),
+            discounted=present_value([(event.day, event.amount) for event in events], prices.discount_rate),
+        ),
+        gap=_gap(chosen, fit, events, [event for event in even if event.day >= elapsed], fresh=not elapsed),
+        shopping=shopping_list(
+            fit.entry.option, fit.answer, events, pace_of(first_day, tub.uses_by_month, tub.uses_by_weekday)
+        ),
+        break_even=_break_even(moved, compared, chosen, first_day, {chosen.id: whole} if new else {}),
+        uneven=not pace.even,
+        lacks=lacks,
+        draws=draws,
+        seed=seed,
+        notes=tuple(_notes(fit, pace, elapsed, lacks)),
+    )
+
+
+def _chosen(compared: Comparison, option: str | None, forecast: "Forecast | None") -> OptionAnswer:
+    """Return the option asked for, else what a forecast speaks of, else the best."""
+    found = compared.advised
+    if option is not None:
+        found = compared.option(option)
+    elif forecast is not None:
+        found = next(each for each in compared.options if (each.name, each.pump) == (forecast.option, forecast.pump))
+    if found is None:
+        raise NoAnswerError("No option meets the needs. Name one to plan with it all the same.")
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Fit:
+    """An option that can be scheduled, with its answer as readings see it."""
+
+    study: Study
+    entry: Entry
+    answer: OptionAnswer
+
+
+def _fit(study: Study, chosen: OptionAnswer, compared: Comparison) -> _Fit | None:
+    """Return an option as a study sees it, None where it cannot be scheduled."""
+    entry, answer = entry_by_id(study, chosen.id), chosen
+    if entry.loop is not None and study is not compared.study:
+        runner = runner_of(study, [entry])
+        answer = answer_of(study, entry, runner, 0, schedule_of(study, [entry], runner))
+    if answer.cost_per_year.total is None:
+        return None
+    return _Fit(study=study, entry=entry, answer=answer)
+
+
+def _fitted_on(study: Study, entry: Entry, chosen: OptionAnswer, forecast: "Forecast | None", first_day: date) -> date:
+    """Return when the elements were new: today, unless a forecast or the study says that they are in use."""
+    if forecast is not None and (chosen.name, chosen.pump) == (forecast.option, forecast.pump):
+        return min(forecast.fitted_on, first_day)
+    if study.in_use is None or study.in_use.option not in (chosen.id, entry.option.id):
+        return first_day
+    since = date.fromisoformat(study.in_use.since)
+    if not 0 <= (first_day - since).days <= _LONGEST_DAYS:
+        raise InputError(
+            f"[in_use] since: must lie in the 50 years before {first_day.isoformat()}, got {since.isoformat()}"
+        )
+    return since
+
+
+def _past(fit: _Fit, forecast: "Forecast | None", elapsed: int) -> Past | None:
+    """Return what a forecast knows of the services so far and the next."""
+    if forecast is None or (fit.answer.name, fit.answer.pump) != (forecast.option, forecast.pump):
+        return None
+    due = forecast.next_service
+    early, middle, late = ((day - forecast.fitted_on).days for day in (due.p10, due.p50, due.p90))
+    rinses = [stage.rinses_before_replacing or 0 for stage in fit.answer.stages if stage.service == "rinse"]
+    left = 0 if forecast.rinses_left is None else round(forecast.rinses_left[1])
+    return Past(
+        now=float(elapsed),
+        number=max(0, min(rinses, default=0) - left),
+        next_days=(float(early), float(middle), float(late)),
+        next_what=due.what,
+    )
+
+
+def _walk(fit: _Fit, pace: Pace, elapsed: int = 0, past: Past | None = None) -> Dated | None:
+    """Return the services of the central case from new to the end of the horizon; None where the answer has them."""
+    if pace.even and not elapsed and past is None:
+        return None
+    rules, until = rules_of(fit.study, fit.entry, fit.answer), elapsed + fit.study.prices.horizon_days
+    return central_walk(fit.study, fit.entry, rules, pace, until, past)
+
+
+def _events(fit: _Fit, walk: Dated | None, elapsed: int = 0) -> list[Event]:
+    """Return what is done and paid from new to the end of the horizon; meters run from the first day on."""
+    if walk is None:
+        return list(fit.answer.events)
+    study, entry, prices = fit.study, fit.entry, fit.study.prices
+    running = running_of(study, fit.answer.energy_kwh_per_year)
+    longer = replace(prices, horizon_days=elapsed + prices.horizon_days, disinfectant_per_month=0.0)
+    no_meter = replace(running, electricity_kwh_per_year=0.0)
+    events = events_of(replace(study, prices=longer), entry.option, entry.pump, walk.services(), 0, no_meter)
+    meters = running_events(replace(running, water_change_days=inf), prices)
+    later = [replace(event, day=event.day + elapsed) for event in meters]
+    return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)
+
+
+def _spans(
+    fit: _Fit, pace: Pace, factors: Factors, events: Sequence[Event], elapsed: int, past: Past | None
+) -> tuple[dict[tuple[int, str, str], tuple[float, float]], float]:
+    """Return 10 and 90 % of the day of each service among events from new on, and the share of draws without flow."""
+    names = [element.name for element in fit.entry.option.stages]
+    each: dict[tuple[int, str], list[tuple[int, int]]] = {}
+    for event in events:
+        if event.what in ("rinse", "replace") and event.item in names:
+            times = round(event.count / fit.entry.option.housings_in_parallel)
+            each.setdefault((KINDS.index(event.what), event.item), []).append((event.day, times))
+    needed = np.array([[sum(times for _, times in each.get((kind, name), ())) for name in names] for kind in range(3)])
+    rules, until = rules_of(fit.study, fit.entry, fit.answer), elapsed + 2.0 * fit.study.prices.horizon_days
+    walk, flows = drawn_walk(fit.study, fit.entry, rules, pace, factors, until=until, needed=needed, past=past)
+    spans: dict[tuple[int, str, str], tuple[float, float]] = {}
+    for (kind, name), some in each.items() if flows.any() else ():
+        stages = [at for at, stage in enumerate(names) if stage == name]
+        last = np.cumsum([times for _, times in some])
+        days = walk.days_of(kind, stages, int(last[-1]))[:, flows]
+        low, high = np.percentile(days, PERCENT[::2], axis=1, method="inverted_cdf")
+        for (day, times), end in zip(some, last, strict=True):
+            spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])
+            if past is not None and past.next_days and day == floor(max(past.next_days[1], past.now)):
+                spans[day, KINDS[kind], name] = past.next_days[0], past.next_days[2]
+    return spans, float(1.0 - flows.mean())
+
+
+def _dated(
+    events: Sequence[Event],
+    spans: Mapping[tuple[int, str, str], tuple[float, float]],
+    fitted_on: date,
+    first_day: date,
+) -> tuple[Planned, ...]:
+    """Return events from new on as those of the calendar; what is bought for a service shares its days."""
+    elapsed = (first_day - fitted_on).days
+    ahead = [event for event in events if event.day >= elapsed]
+    dated = []
+    for event, amount in zip(ahead, in_cents(event.amount for event in ahead), strict=True):
+        on = fitted_on + timedelta(days=event.day)
+        span = spans.get((event.day, _GOES_WITH.get(event.what, event.what), event.item))
+        low, high = span or (float(event.day), float(event.day))
+        dated.append(
+            Planned(
+                day=event.day - elapsed,
+                date=on,
+                earliest=min(on, max(first_day, fitted_on + timedelta(days=floor(low)))) if isfinite(low) else on,
+                latest=max(on, fitted_on + timedelta(days=floor(high))) if isfinite(high) else None,
+                what=event.what,
+                item=event.item,
+                count=event.count,
+                amount=amount,
+            )
+        )
+    return tuple(dated)
+
+
+def _gap(chosen: OptionAnswer, fit: _Fit, events: Sequence[Planned], even: Sequence[Event], *, fresh: bool) -> Gap:
+    """Return why a plan's yearly average is not the long-run rate; ``even`` are its events with uses all alike."""
+    prices, option, pump = fit.study.prices, fit.entry.option, fit.entry.pump
+    years, rate = prices.horizon_days / DAYS_PER_YEAR, prices.discount_rate
+    total, total_even = summed(event.amount for event in events), sum(event.amount for event in even)
+    long_run, seen = chosen.cost_per_year.total or 0.0, fit.answer.cost_per_year.total or 0.0
+    first = sum(event.amount for event in even if event.what == "buy" and event.day == 0) / years if fresh else 0.0
+    equipment = ((pump.price, pump.life_years), (option.housings * option.housing_price, option.housing_life_years))
+    interest = sum(price * (1.0 / life - capital_recovery(rate, life)) for price, life in equipment)
+    seasons = (total - total_even) / years
+    part_used = total_even / years - seen - first - interest
+    parts = in_cents((long_run, seen - long_run, first, part_used, interest, seasons))
+    return Gap(
+        long_run=parts[0],
+        readings=parts[1],
+        first_purchases=parts[2],
+        part_used=parts[3],
+        interest=parts[4],
+        seasons=parts[5],
+        average=summed(parts),
+    )
+
+
+def _break_even(
+    study: Study, compared: Comparison, chosen: OptionAnswer, first_day: date, known: Mapping[str, Sequence[Event]]
+) -> BreakEven | None:
+    """Compare an option with the cheapest of the other sort, rinsed or thrown away, both new on the first day."""
+    cheapest = best_of_either_sort([option for option in compared.options if option.meets_needs])
+    pair = cheapest | {is_reusable(chosen): chosen}
+    if len(pair) == 1:
+        return None
+    pace = pace_of(first_day, study.tub.uses_by_month, study.tub.uses_by_weekday)
+    spent = {}
+    for sort, option in pair.items():
+        events = known.get(option.id)
+        if events is None:
+            fit = _fit(study, option, compared)
+            if fit is None:
+                return None
+            events = _events(fit, _walk(fit, pace))
+        spent[sort] = spending_of(events)
+    return BreakEven(
+        reusable=pair[True].name,
+        disposable=pair[False].name,
+        reusable_is_cheapest=pair[True] is cheapest.get(True),
+        disposable_is_cheapest=pair[False] is cheapest.get(False),
+        day=break_even_day(spent[True], spent[False]),
+        horizon_days=floor(study.prices.horizon_days),
+        reusable_total=round(spent[True].total[-1], 2),
+        disposable_total=round(spent[False].total[-1], 2),
+    )
+
+
+def _notes(fit: _Fit, pace: Pace, elapsed: int, lacks: float) -> Iterator[Remark]:
+    """Yield what the reader should know besides."""
+    if fit.study.tub.uses_per_day > 0.0:
+        yield Remark(kind="even" if pace.even else "uneven", figures={"growth": fit.study.tub.growth_per_day})
+    if elapsed:
+        yield Remark(kind="in use", figures={"days": elapsed})
+    if lacks > _LACKS:
+        yield Remark(kind="lacks", figures={"chance": lacks})
+    if not fit.answer.meets_needs:
+        yield Remark(kind="fails", figures={"option": fit.answer.name})
+    for element in fit.entry.option.stages:
+        if element.lead_time_days is None:
+            yield Remark(kind="no lead time", figures={"element": element.name})

@@ -1,0 +1,436 @@
+"""One budget over many tubs: elements to order and money a year, with ranges."""
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
+from copy import deepcopy
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from filtration.answers.advice import to_take
+from filtration.answers.chances import parts_of
+from filtration.base.arrays import Array
+from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points, with_central
+from filtration.base.errors import InputError
+from filtration.base.units import shown
+from filtration.loading.assembly import Entry, entries_of
+from filtration.loading.case import BY_AGE_ALONE, Case, cases_of
+from filtration.loading.drawn import DrawnOption, drawn_options
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.study.file import load_tables, study_from_dict, text_of_file
+from filtration.study.values import Study
+
+if TYPE_CHECKING:
+    import _csv
+
+    import pandas as pd
+
+Range = tuple[float, float, float]
+Progress = Callable[[float, str], None]
+DRAWS = 64
+_MOST_DRAWS = 2048
+_MOST_TABLE_BYTES = 50_000_000
+_TUBS_AT_A_TIME = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tub:
+    """One row: where it stands, and its study or the faults that keep it from being one."""
+
+    where: str
+    tables: Mapping[str, Any] | None = None
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class TubBudget:
+    """A year of one tub.
+
+    Parameters
+    ----------
+    name, where : str
+        The tub, and the file or line it comes from.
+    option, pump : str or None
+        What to fit; None where no option has the flow.
+    meets_needs : bool
+        Whether that meets the needs in the central case.
+    chance_of_meeting_needs : float
+        Chance that it does [-].
+    currency : str
+        Of the cost.
+    elements : mapping of str to (d,) array
+        Elements a year by name, central case first.
+    cost : (d,) array
+        Cost a year, central case first; draws in which the option lacks the flow carry the central figures.
+    faults : tuple of str
+        Why there is no budget.
+    """
+
+    name: str
+    where: str
+    option: str | None = None
+    pump: str | None = None
+    meets_needs: bool = False
+    chance_of_meeting_needs: float = 0.0
+    currency: str = ""
+    elements: Mapping[str, Array]
+    cost: Array
+    faults: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fleet:
+    """A year of many tubs: tubs in order, and the draws they share."""
+
+    tubs: tuple[TubBudget, ...]
+    draws: int
+    seed: int
+
+    @property
+    def failed(self) -> tuple[TubBudget, ...]:
+        """Tubs without a budget because something about their row is wrong."""
+        return tuple(tub for tub in self.tubs if tub.faults)
+
+    def elements(self) -> dict[str, Array]:
+        """Elements a year of all tubs by name, (d,) each, central case first."""
+        total: dict[str, Array] = {}
+        for tub in self.tubs:
+            for name, count in tub.elements.items():
+                total[name] = total.get(name, 0.0) + count
+        return dict(sorted(total.items()))
+
+    def cost(self) -> dict[str, Array]:
+        """Cost a year of all tubs by currency, (d,) each, central case first."""
+        total: dict[str, Array] = {}
+        for tub in self.tubs:
+            if tub.option is not None:
+                total[tub.currency] = total.get(tub.currency, 0.0) + tub.cost
+        return total
+
+    def table(self) -> "pd.DataFrame":
+        """Return the tubs: a row each, cost a year central and 10, 50 and 90 %; wrong ones with their faults."""
+        import pandas as pd
+
+        names = ("where", "name", "option", "pump", "meets_needs", "chance_of_meeting_needs", "currency")
+        rows = []
+        for tub in self.tubs:
+            cost = _figures_row("cost_per_year", tub.cost) if tub.option is not None else {}
+            rows.append({name: getattr(tub, name) for name in names} | cost | {"faults": "; ".join(tub.faults)})
+        return pd.DataFrame(rows).set_index("where")
+
+    def elements_table(self) -> "pd.DataFrame":
+        """Return the elements to order a year: a row each, central and 10, 50 and 90 %."""
+        import pandas as pd
+
+        rows = [{"element": name} | _figures_row("per_year", count) for name, count in self.elements().items()]
+        columns = ["element", "per_year", "per_year.p10", "per_year.p50", "per_year.p90"]
+        return pd.DataFrame(rows, columns=columns).set_index("element")
+
+    def _repr_html_(self) -> str:
+        """Show what to order, then the tubs, in a notebook."""
+        both = (self.elements_table(), self.table())
+        return "".join(str(table.to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)) for table in both)
+
+
+def _figures_row(name: str, values: Array) -> dict[str, float]:
+    central, spread = figures(values)
+    return {name: central} | {f"{name}.{at}": value for at, value in zip(("p10", "p50", "p90"), spread, strict=True)}
+
+
+def figures(values: Array) -> tuple[float, Range]:
+    """Return the central value and the range of draws that carry the central case first.
+
+    Parameters
+    ----------
+    values : (d,) array
+        The central case, then the draws.
+
+    Returns
+    -------
+    float, (float, float, float)
+        Central; 10, 50 and 90 % of the draws, the central value thrice where there are none.
+    """
+    if len(values) == 1:
+        return float(values[0]), (float(values[0]),) * 3
+    low, middle, high = np.percentile(values[1:], PERCENT)
+    return float(values[0]), (float(low), float(middle), float(high))
+
+
+def _cell(text: str) -> object:
+    """Return what a cell of a table means: a number, true or false in any case of letters, or text."""
+    bare = text.strip()
+    if bare.lower() in {"true", "false"}:
+        return bare.lower() == "true"
+    if "_" in bare:  # Python reads 1_000 as a number, nobody else does
+        return bare
+    try:
+        return int(bare)
+    except ValueError:
+        pass
+    try:
+        return float(bare)
+    except ValueError:
+        return bare
+
+
+def place(tables: dict[str, Any], key: str, value: object) -> None:
+    """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``.
+
+    Parameters
+    ----------
+    tables : dict
+        The tables and keys of a study; they are changed.
+    key : str
+        What to override.
+    value : object
+        What it is to be.
+
+    Raises
+    ------
+    InputError
+        If there is no such place.
+    """
+    here: Any = tables
+    rest = key
+    while "." in rest:
+        step, _, after = rest.partition(".")
+        if isinstance(here, list):
+            named = {f"{each.get('name')}.": each for each in here if isinstance(each, dict)}
+            fits = [each for each in named if rest.startswith(each)]  # names have points too
+            name = max(fits, key=len, default=None)
+            if name is None:
+                raise InputError(f"column {shown(key)}: there is no {shown(step)} in the template")
+            here, rest = named[name], rest[len(name) :]
+        elif isinstance(here, dict):
+            here, rest = here.setdefault(step, {}), after
+        else:
+            raise InputError(f"column {shown(key)}: {shown(step)} has no table before it in the template")
+    if not isinstance(here, dict):
+        raise InputError(f"column {shown(key)}: names no key")
+    here[rest] = value
+
+
+def _table(path: Path, template: Path | None) -> tuple[list[str], Iterator[tuple[int, list[str]]]]:
+    """Return the columns of a table of tubs, and its further lines with their numbers."""
+    where = path.name
+    text = text_of_file(path, where, _MOST_TABLE_BYTES)
+    if "\0" in text:
+        raise InputError(f"{where}: holds characters no table has")
+    header = text.split("\n", 1)[0]
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=";" if ";" in header and "," not in header else ",")
+    columns = [column.strip() for column in _cells(reader, where) or []]
+    if not any(columns):
+        raise InputError(f"{where}: is empty; its first line names keys such as name, tub.volume, tub.uses_per_day")
+    named = [column for column in columns if column]
+    if len(set(named)) < len(named):
+        raise InputError(f"{where}: names a column twice")
+    if template is None and "study" not in columns:
+        raise InputError(f"{where}: needs a template, by --template STUDY or a column 'study' of file names")
+    lines = ((reader.line_num, cells) for cells in iter(lambda: _cells(reader, where), None))
+    return columns, ((number, cells) for number, cells in lines if any(cell.strip() for cell in cells))
+
+
+def _cells(reader: "_csv.Reader", where: str) -> list[str] | None:
+    """Return the cells of the next line; None after the last."""
+    try:
+        return next(reader, None)
+    except csv.Error:
+        at = f"{where}, line {reader.line_num}"
+        raise InputError(f"{at}: has a cell longer than any; see its quotation marks") from None
+
+
+def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[str], dict[str, Any]]) -> dict[str, Any]:
+    """Return the tables of one line: its template with the keys it overrides."""
+    if len(cells) != len(columns):
+        raise InputError(f"has {len(cells)} cells, the first line has {len(columns)}")
+    row = dict(zip(columns, cells, strict=True))
+    tables = deepcopy(template_of(row.pop("study", "").strip()))
+    for key, cell in row.items():
+        if key and cell.strip():
+            is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
+            place(tables, key, cell.strip() if is_name else _cell(cell))
+    return tables
+
+
+def _rows(path: Path, template: Path | None) -> Iterator[Tub]:
+    """Yield the rows of a table of tubs, each a template with some keys of its own."""
+    columns, lines = _table(path, template)
+
+    @cache
+    def template_of(name: str) -> dict[str, Any]:
+        base = path.parent / name if name else template
+        if base is None:
+            raise InputError("names no study and there is no template")
+        return load_tables(base)
+
+    for number, cells in lines:
+        where = f"{path.name}, line {number}"
+        try:
+            yield Tub(where=where, tables=_tub(columns, cells, template_of))
+        except InputError as error:
+            yield Tub(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults))
+
+
+def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
+    """Read a folder of studies or a table of tubs.
+
+    Parameters
+    ----------
+    path : Path
+        A folder of TOML files, or a CSV file: its first line names keys of a study (``name``, ``tub.volume``,
+        ``elements.Pleated 20.price``), each further line is a tub; an empty cell leaves the template's value.
+    template : Path, optional
+        The study that the rows of a table override; a column ``study`` wins.
+
+    Returns
+    -------
+    list of Tub
+        Rows in order; a wrong one carries its faults.
+
+    Raises
+    ------
+    InputError
+        If there is nothing to read.
+    """
+    if not path.is_dir():
+        rows = list(_rows(path, template))
+        if not rows:
+            raise InputError(f"{path.name}: holds no tub; every line after the first is one")
+        return rows
+    try:
+        files = sorted(file for file in path.iterdir() if file.suffix == ".toml")
+    except OSError as error:
+        raise InputError(f"{path.name}: cannot be read: {error.strerror}") from None
+    if not files:
+        raise InputError(f"{path.name}: holds no study; studies are files that end in .toml")
+    tubs = []
+    for file in files:
+        try:
+            tubs.append(Tub(where=file.name, tables=load_tables(file)))
+        except InputError as error:
+            tubs.append(Tub(where=file.name, faults=error.faults))
+    return tubs
+
+
+def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]]]:
+    """Return a study's options whose pump drives the loop, each before the draws."""
+    entries = entries_of(study)
+    driven = [entry for entry in entries if entry.loop is not None]
+    most_runs = [[BY_AGE_ALONE] * len(entry.media) for entry in driven]
+    return driven, cases_of(study, driven, most_runs, [factors])
+
+
+def _chance(drawn: DrawnOption) -> float:
+    """Return the chance that an option meets the needs, the central case alone where there are no draws [-]."""
+    return float((drawn.meets[1:] if len(drawn.meets) > 1 else drawn.meets).mean())
+
+
+def _budget(
+    tub: Tub, study: Study, entries: Sequence[Entry], drawn: Sequence[DrawnOption], factors: Factors
+) -> TubBudget:
+    """Return a year of a tub with the option to take."""
+    costs = [parts_of(study, entry, each, factors)["total"] for entry, each in zip(entries, drawn, strict=True)]
+    able = [at for at, each in enumerate(drawn) if each.flows[0]]
+    if not able:
+        return TubBudget(name=study.name, where=tub.where, elements={}, cost=np.zeros(len(factors.uses)))
+    able.sort(key=lambda at: (not drawn[at].meets[0], costs[at][0], entries[at].option.name))
+    meeting = [at for at in able if drawn[at].meets[0]]
+    chances = [_chance(drawn[at]) for at in meeting]
+    best = meeting[to_take([costs[at][0] for at in meeting], chances)] if meeting else able[0]
+    entry, each = entries[best], drawn[best]
+    per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
+    elements: dict[str, Array] = {}
+    for stage, element in enumerate(entry.option.stages):
+        count = np.where(
+            each.flows, per_year * each.replaced_per_day[stage], per_year * each.replaced_per_day[stage][0]
+        )
+        elements[element.name] = elements.get(element.name, 0.0) + count
+    return TubBudget(
+        name=study.name,
+        where=tub.where,
+        option=entry.option.name,
+        pump=entry.pump.name,
+        meets_needs=bool(each.meets[0]),
+        chance_of_meeting_needs=_chance(each),
+        currency=study.currency,
+        elements=elements,
+        cost=np.where(each.flows, costs[best], costs[best][0]),
+    )
+
+
+def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
+    """Return a year of some tubs, worked side by side."""
+    tubs, draws, seed = packed
+    points = sobol_points(draws, seed) if draws else np.zeros((0, 0))
+    known: list[tuple[Tub, Study, Factors, list[Entry], list[list[Case]]] | TubBudget] = []
+    for tub in tubs:
+        faults = tub.faults
+        try:
+            study = study_from_dict(tub.tables, where=tub.where) if tub.tables is not None else None
+            if study is not None:
+                factors = with_central(factors_at(points, study.spreads, study.belief) if draws else None)
+                known.append((tub, study, factors, *_cases(study, factors)))
+                continue
+        except InputError as error:
+            faults = tuple(fault if fault.startswith(tub.where) else f"{tub.where}: {fault}" for fault in error.faults)
+        known.append(TubBudget(name=tub.where, where=tub.where, elements={}, cost=np.zeros(1 + draws), faults=faults))
+    drawn = iter(drawn_options([cases for each in known if not isinstance(each, TubBudget) for cases in each[4]]))
+    budgets = []
+    for each in known:
+        if isinstance(each, TubBudget):
+            budgets.append(each)
+        else:
+            tub, study, factors, entries, _ = each
+            budgets.append(_budget(tub, study, entries, [next(drawn) for _ in entries], factors))
+    return budgets
+
+
+def budget(
+    tubs: Sequence[Tub],
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    executor: Executor | None = None,
+    progress: Progress | None = None,
+) -> Fleet:
+    """Work out a year of many tubs.
+
+    Parameters
+    ----------
+    tubs : sequence of Tub
+        From ``read_fleet``.
+    draws : int, optional
+        Draws of what is not known exactly, a power of two; 0 for the central case alone. All tubs share them: what is
+        not known of bathers and elements is not known of all of them alike.
+    seed : int, optional
+        Which draws.
+    executor : concurrent.futures.Executor, optional
+        Where to work; the answer is the same wherever.
+    progress : callable, optional
+        Called with the share done [-] and what is being done.
+
+    Returns
+    -------
+    Fleet
+        Tubs in order, wrong rows with their faults among them.
+
+    Raises
+    ------
+    InputError
+        If ``draws`` is not 0 or a power of two.
+    """
+    if draws < 0 or draws & (draws - 1) or draws > _MOST_DRAWS:
+        raise InputError(f"draws: must be 0 or a power of two up to {_MOST_DRAWS}, got {draws}")
+    jobs = [(tubs[at : at + _TUBS_AT_A_TIME], draws, seed) for at in range(0, len(tubs), _TUBS_AT_A_TIME)]
+    chunks: Iterable[list[TubBudget]] = map(_budgets, jobs) if executor is None else executor.map(_budgets, jobs)
+    done: list[TubBudget] = []
+    for chunk in chunks:
+        done += chunk
+        if progress:
+            progress(len(done) / len(tubs), f"{len(done)} of {len(tubs)} tubs")
+    return Fleet(tubs=tuple(done), draws=draws, seed=seed)

@@ -1,0 +1,239 @@
+"""Every chart as PNG or SVG, drawn without a browser."""
+
+import io
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+from types import MappingProxyType
+from typing import Any
+
+import altair as alt
+
+from filtration.answers import clearness as clear
+from filtration.answers import series
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.base.draws import ONE_IN_TEN
+from filtration.base.errors import InputError, NoAnswerError
+from filtration.base.units import shown
+from filtration.present.charts import clear as chart_clear
+from filtration.present.charts import series as chart_course
+from filtration.present.charts.catalogue import METRIC, PICTURES, Display
+from filtration.present.charts.look import a_few
+from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
+from filtration.readings.fitted_runs import seen_runs
+from filtration.readings.next_service import Forecast
+from filtration.readings.reading import Reading
+from filtration.study.values import Study
+
+_WIDTH_PX, _TIMES = 720, 2.0
+_ID = re.compile(r'(\bid="|url\(#|href="#)')
+_BEYOND = re.compile("[\U00010000-\U0010ffff]")
+_SAFE = 18  # letters, the widest of which fit where Vega cuts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """What charts of single options are drawn from, each by an option's id.
+
+    Parameters
+    ----------
+    runs, dirtier, cleaner : callable
+        Its flow from new to replacement, and that where bathers bring more or less dirt.
+    loading, clearness, catch, views : callable
+        Its loss as it loads, how far one sees, what it catches by size, how far one sees by the water's life.
+    """
+
+    runs: Callable[[str], Sequence[series.FlowRun]]
+    dirtier: Callable[[str], Sequence[series.FlowRun]]
+    cleaner: Callable[[str], Sequence[series.FlowRun]]
+    loading: Callable[[str], series.Loading]
+    clearness: Callable[[str], clear.Clearness]
+    catch: Callable[[str], clear.CatchBySize]
+    views: Callable[[str], Sequence[float]]
+
+
+def _series_of(study: Study) -> Series:
+    """Return series that are worked out when they are asked for."""
+    follow = partial(series.follow_option, study)
+    return Series(
+        runs=lambda at: series.flow_runs(follow(at)),
+        dirtier=lambda at: series.flow_runs_at(study, at, ONE_IN_TEN),
+        cleaner=lambda at: series.flow_runs_at(study, at, -ONE_IN_TEN),
+        loading=lambda at: series.loading_of(follow(at)),
+        clearness=lambda at: clear.clearness_of(follow(at)),
+        catch=lambda at: clear.catch_by_size(follow(at)),
+        views=lambda at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Own:
+    """What a chart of single options shows: of which answer, which option, which few, from what, in what units."""
+
+    answer: Comparison
+    option: OptionAnswer
+    few: Sequence[OptionAnswer]
+    series: Series
+    display: Display = METRIC
+
+
+def _life(own: Own) -> alt.LayerChart:
+    series, at = own.series, own.option.id
+    others = series.dirtier(at), series.cleaner(at)
+    return chart_course.life_chart(own.option, series.runs(at), *others, own.answer.wanted_flow_l_per_h, own.display)
+
+
+def _loading(own: Own) -> alt.LayerChart:
+    return chart_course.loading_chart([(each, own.series.loading(each.id)) for each in own.few], own.display)
+
+
+def _view(own: Own) -> alt.LayerChart:
+    depth_m = own.answer.study.tub.depth_m
+    return chart_clear.view_chart(own.option, own.series.clearness(own.option.id), depth_m, own.display)
+
+
+def _catch(own: Own) -> alt.LayerChart:
+    return chart_clear.catch_chart(own.option, own.series.catch(own.option.id), own.display)
+
+
+def _lives(own: Own) -> alt.LayerChart:
+    study, lives = own.answer.study, clear.lives_to_show(own.answer.study)
+    views = [own.series.views(each.id) for each in own.few]
+    now = study.tub.water_life_days
+    return chart_clear.lives_chart(own.few, lives, views, now, study.needs.see_through_m, own.display)
+
+
+OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = MappingProxyType(
+    {"life": _life, "loading": _loading, "view": _view, "catch": _catch, "lives": _lives}
+)
+"""Charts of single options, by name."""
+
+CHARTS = (*PICTURES, *OWN)
+"""Names of all charts."""
+
+
+def chart(answer: Comparison, name: str, option: str | None = None, *, width_px: int = _WIDTH_PX) -> alt.LayerChart:
+    """Draw a chart as it stands in a file.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+    name : str
+        One of ``CHARTS``.
+    option : str, optional
+        Id of the option that charts of one option are drawn for; left out, the one to take.
+    width_px : int, optional
+        Width with all its letters.
+
+    Returns
+    -------
+    altair.LayerChart
+        The chart.
+
+    Raises
+    ------
+    InputError
+        If there is no such chart or option, or nothing to draw.
+    """
+    if name not in CHARTS:
+        raise InputError(f"there is no chart {shown(name)}; there are {', '.join(CHARTS)}")
+    one = answer.spoken_of if option is None else answer.option(option)
+    own = Own(answer=answer, option=one, few=a_few(answer), series=_series_of(answer.study))
+    try:
+        drawn = (OWN[name](own) if name in OWN else PICTURES[name].draw(answer, METRIC)).copy(deep=False)
+    except NoAnswerError as nothing:
+        raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
+    drawn.width = width_px
+    drawn.autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
+    drawn.background = "white"
+    spec = drawn.to_dict()
+    if not _BEYOND.search(repr(spec)):
+        return drawn
+    return alt.LayerChart.from_dict(_whole_letters(spec))
+
+
+def _whole_letters(given: Any) -> Any:  # noqa: ANN401 - whatever stands in a chart
+    """Return a chart's texts such that cutting a long one cannot cut a letter in two.
+
+    Vega cuts after so many half letters of UTF-16, and half a letter is no text any more. So what is beyond its first
+    plane and may be cut is shown as a box.
+    """
+    match given:
+        case str():
+            return given[:_SAFE] + _BEYOND.sub("\u25af", given[_SAFE:])
+        case dict():
+            return {key: value if key == "description" else _whole_letters(value) for key, value in given.items()}
+        case list():
+            return [_whole_letters(value) for value in given]
+    return given
+
+
+def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "flow") -> alt.LayerChart:
+    """Draw the run in use with its readings, and what lies ahead.
+
+    Parameters
+    ----------
+    ahead : Forecast
+        What was made of the readings.
+    readings : sequence of Reading
+        The same readings.
+    name : {"flow", "pressure"}, optional
+        What is drawn against time.
+
+    Returns
+    -------
+    altair.LayerChart
+        The chart.
+
+    Raises
+    ------
+    InputError
+        If there is no such chart, or nothing to draw.
+    """
+    draw = {"flow": flow_readings_chart, "pressure": loss_readings_chart}.get(name)
+    if draw is None:
+        raise InputError(f"there is no chart {shown(name)} of readings; there are flow, pressure")
+    try:
+        return draw(seen_runs(ahead, readings), ahead)
+    except NoAnswerError as nothing:
+        raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
+
+
+def png_of(drawn: alt.LayerChart) -> bytes:
+    """Return a chart as PNG, sharp on a fine screen.
+
+    Parameters
+    ----------
+    drawn : altair.LayerChart
+        What ``chart`` draws.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    out = io.BytesIO()
+    drawn.save(out, format="png", scale_factor=_TIMES)
+    return out.getvalue()
+
+
+def svg_of(drawn: alt.LayerChart, mark: str = "") -> str:
+    """Return a chart as SVG.
+
+    Parameters
+    ----------
+    drawn : altair.LayerChart
+        What ``chart`` draws.
+    mark : str, optional
+        Put before each of its internal names, so that several can stand in one page.
+
+    Returns
+    -------
+    str
+        The picture.
+    """
+    out = io.StringIO()
+    drawn.save(out, format="svg")
+    return _ID.sub(rf"\g<1>{mark}", out.getvalue()) if mark else out.getvalue()

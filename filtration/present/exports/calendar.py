@@ -1,0 +1,107 @@
+"""A plan as a calendar (RFC 5545): one all-day event each."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from uuid import UUID, uuid5
+
+from icalendar import Calendar, Event, vDDDTypes, vText
+
+from filtration.plan.dated import Plan, Planned
+from filtration.plan.services_done import Done, numbered
+from filtration.present.words import exports as words
+
+_OURS = UUID("5f0d1c3a-0f5e-4b0a-9d5c-6f1f7a1f2b9e")
+_SECONDS_PER_MINUTE = 60
+
+
+def calendar_of(plan: Plan, done: Done, written: datetime, before: bytes = b"") -> bytes:
+    """Return a plan as the text of a calendar file.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    done : mapping
+        What ``services_done`` counts, so that a service keeps its identity from one plan to the next.
+    written : datetime
+        Now, with its offset from UTC.
+    before : bytes, optional
+        The file that this one replaces. Where it is a calendar of the same study, what it has from the plan's first day
+        on and the plan has not is cancelled.
+
+    Returns
+    -------
+    bytes
+        The file.
+
+    Notes
+    -----
+    An event's identity is made of the study's name, the option, what is done to what, and for how many times since the
+    option was fitted. A calendar that takes the file in again moves what it knows, as its number (RFC 5545, 3.8.7.4) is
+    higher than in the file before, and drops or strikes what is cancelled (3.8.1.11).
+    """
+    calendar = Calendar()
+    calendar.add("prodid", "-//filtration//plan//EN")
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", vText(f"{plan.study.name}: filter"))
+    old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
+    sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(each.sequence + 1 for each in old)])
+
+    def add(uid: str, day: date, summary: str, **more: str) -> None:
+        entry = Event()
+        entry.add("uid", uid)
+        entry.add("dtstamp", written.astimezone(UTC))
+        entry.add("sequence", sequence)
+        entry.add("dtstart", day)
+        entry.add("dtend", day + timedelta(days=1))
+        entry.add("summary", summary)
+        entry.add("transp", "TRANSPARENT")
+        for name, text in more.items():
+            entry.add(name, text)
+        calendar.add_component(entry)
+
+    kept = set()
+    for event, number in numbered(plan, done):
+        if words.to_do(event):
+            uid = _uid(plan, event, number)
+            kept.add(uid)
+            add(uid, event.date, words.title(event), description=words.about(event, plan))
+    for each in old:
+        if each.day >= plan.first_day and each.uid not in kept:
+            add(each.uid, each.day, each.summary, status="CANCELLED")
+    data: bytes = calendar.to_ical()
+    return data
+
+
+def _uid(plan: Plan, event: Planned, number: int) -> str:
+    parts = [plan.study.name, plan.option, event.item, event.what, number]
+    return f"{uuid5(_OURS, json.dumps(parts))}@filtration"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Known:
+    """An entry of an earlier file."""
+
+    uid: str
+    day: date
+    summary: str
+    sequence: int
+
+
+def _known(data: bytes, head: bytes) -> Iterator[_Known]:
+    """Yield the entries of a file that begins like ours of this study; none where it does not, or is damaged."""
+    if not data.startswith(head + b"BEGIN:VEVENT"):
+        return
+    try:
+        found = Calendar.from_ical(data).walk("VEVENT")
+    except ValueError:
+        return
+    for entry in found:
+        uid, day, summary, sequence = (entry.get(key) for key in ("uid", "dtstart", "summary", "sequence"))
+        whole = isinstance(uid, str) and isinstance(summary, str) and isinstance(sequence, int)
+        if whole and isinstance(day, vDDDTypes) and type(day.dt) is date:
+            yield _Known(uid=str(uid), day=day.dt, summary=str(summary), sequence=int(sequence))

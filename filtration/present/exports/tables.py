@@ -1,0 +1,125 @@
+"""Options or a plan as CSV: text that no spreadsheet works out, numbers as they are."""
+
+import csv
+import io
+from collections.abc import Sequence
+from datetime import date
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from filtration.answers.results import Comparison
+from filtration.base.formula_safe import hidden
+from filtration.plan.dated import Plan
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Row = Sequence[object]
+
+
+def options_rows(answer: Comparison) -> tuple[list[str], list[Row]]:
+    """Return the options' figures.
+
+    Parameters
+    ----------
+    answer : Comparison
+        The answer.
+
+    Returns
+    -------
+    (list of str, list of sequence)
+        Names of the columns, and a row an option, best first; None where there is no figure.
+    """
+    return rows_of(answer.table().reset_index())
+
+
+def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:
+    """Return a plan's events.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    (list of str, list of sequence)
+        Names of the columns, and a row an event.
+    """
+    return rows_of(plan.table())
+
+
+def rows_of(table: "pd.DataFrame") -> tuple[list[str], list[Row]]:
+    """Return a table of pandas as what it is made of.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        The table; its index is left out.
+
+    Returns
+    -------
+    (list of str, list of sequence)
+        Names of the columns, and the rows.
+    """
+    columns = [table[name].astype(object).tolist() for name in table.columns]
+    return [str(name) for name in table.columns], list(zip(*columns, strict=True))
+
+
+def plain(value: object) -> str | float | bool | date | None:
+    """Return a value of a table without what no table can hold.
+
+    Parameters
+    ----------
+    value : object
+        Text, number, flag, date, or nothing.
+
+    Returns
+    -------
+    str, float, bool, date or None
+        None also for what is not finite.
+    """
+    if value is None or isinstance(value, str | bool | date):
+        return None if value != value else value  # noqa: PLR0124 - a day that is none
+    number = float(value)  # type: ignore[arg-type]  # all that is left
+    if not isfinite(number):
+        return None
+    return int(number) if isinstance(value, int) else number
+
+
+def csv_of(columns: Sequence[str], rows: Sequence[Row]) -> bytes:
+    r"""Return a table as CSV.
+
+    Parameters
+    ----------
+    columns : sequence of str
+        Names of the columns.
+    rows : sequence of sequence
+        The cells.
+
+    Returns
+    -------
+    bytes
+        In UTF-8 with a byte order mark, without which a spreadsheet takes it for another encoding.
+
+    Examples
+    --------
+    >>> csv_of(["name", "amount"], [["=1+1", -0.5], ["b", None]]).decode("utf-8-sig")
+    "name,amount\r\n'=1+1,-0.5\r\nb,\r\n"
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([hidden(name) for name in columns])
+    for row in rows:
+        writer.writerow([_cell(plain(value)) for value in row])
+    return out.getvalue().encode("utf-8-sig")
+
+
+def _cell(value: str | float | bool | date | None) -> str:  # noqa: FBT001 - a cell may be a flag
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, date):
+        return value.isoformat()
+    return hidden(value) if isinstance(value, str) else repr(value)

@@ -1,0 +1,387 @@
+"""What an owner's readings say, in words."""
+
+from datetime import date, datetime
+
+from filtration.answers.results import Measure
+from filtration.base.remarks import Remark
+from filtration.present.words.odds import WORTH_A_MINUTE, measured, of_twenty
+from filtration.present.words.phrases import CAUTIONS, days, number
+from filtration.readings.next_service import Fitted, Forecast
+from filtration.readings.reading import Reading
+from filtration.study.ratios import MONTHS, WEEKDAYS
+
+_DO = {"rinse": "Rinse {element}", "soak": "Rinse and soak {element}", "replace": "Replace {element}"}
+_LEAST_DAYS = 1.0  # nearer than that no reading brings a day
+_MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
+_IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
+_BECAUSE = {
+    "flow": "by then the flow has fallen to the {wanted} L/h you want as a minimum",
+    "pressure": "by then the pressure has risen as far as you allow",
+    "full": "by then the element is full",
+    "time limit": "by then the time limit is reached",
+    "clarity": "by then the water is no longer as clear as you want it",
+}
+_FITTED = {
+    "dirt": "Bathers bring {factor} times the dirt a day assumed",
+    "load_per_dip": "A bather brings {factor} times the dirt assumed",
+    "uses": "There are {factor} times as many dips as the study says",
+    "dust": "{factor} times the dust assumed falls in",
+    "deposit_density": "The dirt packs {factor} times as densely as assumed",
+    "cake_resistance": "The cake resists the water {factor} times as much as assumed",
+    "permeability": "The element lets water pass {factor} times as easily as assumed",
+    "capture_size": "Its micron rating means {factor} times the size assumed",
+    "growth": "The deposit grows {factor} times as fast as assumed",
+    "rinse_loss": "A rinse leaves {factor} times as much behind as assumed",
+    "sum_k": "Bends and fittings take {factor} times as much as assumed",
+    "slope": "The element sorts {factor} times as sharply by size as assumed",
+    "straining_cake": "It takes {factor} times the cake assumed until the cake strains finer dirt",
+    "onset": "Dirt stays on the face at a solid fraction {factor} from the one assumed",
+    "pump_exponent": "Between its two numbers the pump's head falls with the power {factor} of the flow",
+}
+_REFUSED = {
+    "future": "it lies in the future: today is {today}",
+    "twice": "the same row stands there twice; it counts once",
+    "before first": "it is from before {first}, the first day on which it is known what was fitted",
+    "too much flow": (
+        "{value} is more than pump and pipes can give without any element, which is at most {most}; see the unit and "
+        "the bucket"
+    ),
+    "too much pressure": "{value} is more than the pump can press with no flow at all, which is {most}",
+    "no plumbing": (
+        "a tube or gauge before the housing also shows what the hose behind it takes, of which this study says "
+        "nothing: read it once with the element out and log that as without element"
+    ),
+    "not rinseable": "{option} cannot be rinsed clean, so that it counts as it was; log a replacement instead",
+    "counted twice": "a later row counts the dips of that day anew",
+    "nobody bathes": "the study says that nobody bathes, so that there is nothing to scale",
+}
+_DOUBTED = {
+    "rises": (
+        "it counts for little: the flow rises from {before} to {value} with no service between; was a rinse not "
+        "written down?"
+    ),
+    "apart": "it counts for little: it says {value}, where the other readings and the model would have {expected}",
+}
+_FOUND = {
+    "pump": (
+        "{when}: with no element in, the flow of {value} is below the {expected} to be expected, so it is the "
+        "pump or a hose and not the filter. In a minute: unplug it, see that the intake is free and the hose has no "
+        "kink, plug in and time the bucket again; if it stays low, unplug it and clean the impeller."
+    ),
+    "return": (
+        "{when}: with no element in, {with_what} showed {value} where {expected} was to be expected, so it is the "
+        "housing or the hose behind it and not the filter. In a minute: unplug the pump, see that the hose has no kink "
+        "and its end is free and under water as ever, plug in and read again."
+    ),
+    "after service": (
+        "{when}: straight after the {service} it read {value}, where {expected} was to be expected. Either the "
+        "{service} did not reach the dirt, or air stands in the housing, or the element does not sit. In a minute: "
+        "time a bucket with the element out. If that is as ever, it is the element: soak it; if it is low too, it is "
+        "the pump."
+    ),
+    "sudden drop": (
+        "{when}: a sudden drop, {value} where {expected} was to be expected. Deposit grows slowly, so look for a "
+        "kinked hose, or air or hair at the intake. In a minute: unplug the pump, clear the intake, straighten the "
+        "hose, tip the housing so that air leaves, plug in and time the bucket again: if the flow is back, that was it."
+    ),
+    "column rises": (
+        "{when}: a sudden rise, {with_what} showed {value} where {expected} was to be expected. Deposit grows slowly, "
+        "so look behind the tee: air in the housing, an element that does not sit, a kinked hose back to the tub. In a "
+        "minute: unplug the pump, tip the housing so that air leaves, straighten the hose, plug in and read again; if "
+        "it stays, read it with the element out: if that is high too, it is the hose."
+    ),
+    "rise": (
+        "{when}: {value} where {expected} was to be expected, with no service written down. In a minute: ask who "
+        "rinsed, add the row, and see that the element still sits: water that goes round it flows well and stays "
+        "dirty."
+    ),
+    "slow fall": (
+        "The flow fell by {fall} in {days}, slowly, as a deposit does. In a minute: time a bucket with the element "
+        "out; if that is as ever, it is the deposit, and a rinse brings it back."
+    ),
+}
+_WITH = {"column": "the clear tube", "pressure": "the gauge"}
+_NOTES = {
+    "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so the forecast leaves them out.",
+    "no tube without element": (
+        "A tube or gauge before the housing also shows what the hose behind it takes, which here is only assumed, so "
+        "that it says less of the element. Read it once with the element out and log that as without element."
+    ),
+    "several options": (
+        "Other elements were in use before {now}: their readings count for what all have in common, such as the dirt "
+        "that bathers bring and the pump."
+    ),
+}
+
+
+def day(value: date, today: date) -> str:
+    """Return a day by its weekday, with the year where it is another.
+
+    Parameters
+    ----------
+    value, today : date
+        The day, and the present one.
+
+    Returns
+    -------
+    str
+        Words.
+
+    Examples
+    --------
+    >>> day(date(2026, 3, 12), date(2026, 3, 6)), day(date(2027, 1, 1), date(2026, 12, 30))
+    ('Thursday 12 March', 'Friday 1 January 2027')
+    """
+    year = "" if value.year == today.year else f" {value.year}"
+    return f"{WEEKDAYS[value.weekday()]} {value.day} {MONTHS[value.month - 1]}{year}"
+
+
+def headline(forecast: Forecast) -> str:
+    """Return what to do and when.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    due, today = forecast.next_service, forecast.today.date()
+    do = _DO[due.what].format(element=forecast.option)
+    between = f"8 of 10 cases lie between {day(due.p10, today)} and {day(due.p90, today)}"
+    if due.p10 == due.p90:
+        between = f"in at least 8 of 10 cases on {day(due.p50, today)}"
+    if due.due_already >= 0.5:
+        since = "today" if due.p50 >= today else f"about {day(due.p50, today)}"
+        return f"{do} now: it has been due since {since} ({of_twenty(due.due_already)} of 20 cases); {between}."
+    away = (due.p50 - today).days
+    when = "today" if away <= 0 else "tomorrow" if away == 1 else f"in {away} days, on {day(due.p50, today)}"
+    because = _BECAUSE[due.governed_by].format(wanted=number(forecast.wanted_l_per_h, 3))
+    return f"{do} {when}; {between}. {because[0].upper()}{because[1:]}."
+
+
+def figures(forecast: Forecast) -> list[str]:
+    """Return flow today, rinses left, and what of the needs is in doubt.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    low, middle, high = (number(value, 3) for value in forecast.flow_today_l_per_h)
+    lines = [
+        f"Flow today: about {middle} L/h, 8 of 10 cases between {low} and {high}. It wants a service at "
+        f"{number(forecast.wanted_l_per_h, 3)}."
+    ]
+    if forecast.rinses_left is not None:
+        few, usual, many = (round(value) for value in forecast.rinses_left)
+        spread = "" if few == many else f", 8 of 10 cases between {few} and {many}"
+        oldest = days(forecast.study.needs.discard_days, 3)
+        left = f"about {usual}" if usual else "none, a new element is cheaper now"
+        until = f", until a new element is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
+        lines.append(f"Rinses left: {left}{spread}{until if usual else ''}.")
+    if forecast.chance_clean_lacks > 0.0:
+        lines.append(
+            f"In {of_twenty(forecast.chance_clean_lacks)} of 20 cases even the new element lacks the flow you want."
+        )
+    return lines
+
+
+def fitted(forecast: Forecast) -> list[str]:
+    """Return what the readings taught of the tub.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        A sentence for each factor that the readings moved or narrowed, the most narrowed first.
+    """
+    if not forecast.readings_used:
+        return ["No reading counts yet: everything rests on the assumptions."]
+    single = [each for each in forecast.fitted if each.unknown not in _IN_DIRT]
+    told = sorted((each for each in (forecast.dirt, *single) if _is_told(each)), key=_share)
+    lines = [_fitted_line(each) for each in told]
+    if not lines:
+        lines = ["They do not yet say which of the assumptions is off; together they narrow the day."]
+    return [f"{_count(forecast.readings_used, 'reading')} counted.", *lines]
+
+
+def _share(each: Fitted) -> float:
+    """Return the width after the readings over that before."""
+    return (each.p90 - each.p10) / max(each.prior_p90 - each.prior_p10, 1e-12)
+
+
+def _is_told(each: Fitted) -> bool:
+    factor = each.unknown not in ("onset", "pump_exponent")
+    return _share(each) < _NARROWED or (factor and not 1.0 / _MOVED < each.median < _MOVED)
+
+
+def _fitted_line(each: Fitted) -> str:
+    signed = "+.2f" if each.unknown == "onset" else ""
+    values = (each.median, each.p10, each.p90, each.prior_p10, each.prior_p90)
+    middle, low, high, low_before, high_before = (f"{v:{signed}}" if signed else number(v) for v in values)
+    said = _FITTED[each.unknown].format(factor=middle)
+    return f"{said} (8 of 10 cases {low} to {high}; before the readings {low_before} to {high_before})."
+
+
+def refused(forecast: Forecast) -> list[tuple[str, str]]:
+    """Return the rows that do not count.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of (str, str)
+        Which, and why.
+    """
+    return [(row(each.reading), _REFUSED[each.why.kind].format(**_rounded(each.why))) for each in forecast.refused]
+
+
+def doubted(forecast: Forecast) -> list[tuple[str, str]]:
+    """Return the readings that count for little.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of (str, str)
+        Which, and why.
+    """
+    return [(row(each.reading), _DOUBTED[each.why.kind].format(**_rounded(each.why))) for each in forecast.doubted]
+
+
+def row(reading: Reading) -> str:
+    """Return a row of a logbook by its time, kind and value.
+
+    Parameters
+    ----------
+    reading : Reading
+        The row.
+
+    Returns
+    -------
+    str
+        Words.
+    """
+    return f"{_time(reading.when)}, {reading.kind} {reading.value}".strip()
+
+
+def _time(when: datetime) -> str:
+    return when.isoformat(sep=" ", timespec="minutes")
+
+
+def _rounded(remark: Remark) -> dict[str, str]:
+    """Return the figures of a remark as text, those of a reading with their unit where it is not fixed."""
+    told = {}
+    given = remark.figures
+    for key, value in given.items():
+        told[key] = number(value, 3) if isinstance(value, float) else str(value)
+        if key == "when":
+            told[key] = _time(datetime.fromisoformat(str(value)))
+    if "unit" in given:
+        told |= {key: f"{told[key]} {given['unit']}" for key in ("value", "expected", "most") if key in given}
+    if "kind" in given:
+        told["with_what"] = _WITH.get(str(given["kind"]), "it")
+    if remark.kind == "slow fall":
+        told |= {"fall": f"{100.0 * float(given['fall']):.0f} %", "days": days(float(given["days"]))}
+    if given.get("service") == "replace":
+        told["service"] = "replacement"
+    return told
+
+
+def diagnosis(forecast: Forecast) -> list[str]:
+    """Return what is going on, with the test of a minute that separates the causes.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        Sentences, likeliest first.
+    """
+    return [_FOUND[remark.kind].format(**_rounded(remark)) for remark in forecast.diagnosis]
+
+
+def measure(forecast: Forecast) -> list[str]:
+    """Return what one more reading now would narrow the days to go to.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none where no reading is worth a minute, or the days are known as it is.
+    """
+    found = forecast.measure
+    if found is None or found.width_share > WORTH_A_MINUTE or found.before[1] - found.before[0] < _LEAST_DAYS:
+        return []
+    return [_measure(found)]
+
+
+def _measure(found: Measure) -> str:
+    width = found.before[1] - found.before[0]
+    return (
+        f"{measured(found)} now: 8 of 10 cases span {days(width)}; with the reading they would span about "
+        f"{days(found.width_share * width)}."
+    )
+
+
+def notes(forecast: Forecast) -> list[str]:
+    """Return what the reader should know besides.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    return [_NOTES[remark.kind].format(**_rounded(remark)) for remark in forecast.notes]
+
+
+def cautions(forecast: Forecast) -> list[str]:
+    """Return what to mind at the service.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        The forecast.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    keys = ["clear", "electricity", "dirty", *(["chemicals"] if forecast.next_service.what == "soak" else [])]
+    return [CAUTIONS[key] for key in keys]
+
+
+def _count(number_of: int, what: str) -> str:
+    return f"{number_of} {what}" if number_of == 1 else f"{number_of} {what}s"

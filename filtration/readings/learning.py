@@ -1,0 +1,221 @@
+"""What an owner's readings teach: the unknowns that touch the flow fitted to all of them together.
+
+Shapes: k points tried at once, u unknowns, d draws, m readings.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from filtration.base.arrays import Array
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import Belief, factors_of
+from filtration.readings.fitting import Fit, fit
+from filtration.readings.record import MARKS, RETURN, Record
+
+FITTED = tuple(unknown.key for unknown in UNKNOWNS if unknown.key not in ("haze", "prices"))  # they touch no flow
+_PLACES = np.array([place for place, unknown in enumerate(UNKNOWNS) if unknown.key in FITTED])
+_STEP = 0.1  # standard deviations of the prior; the valley bends within a few of them
+_TOLERANCE = 1e-6  # of the fit; tighter moves no date
+_BENDS, _FURTHEST, _SOFT = 2, 2.0, 0.3  # moves of a draw, the longest one, and how far one stops short of the readings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Learnt:
+    """What the readings say; (m,) each but for the belief.
+
+    Parameters
+    ----------
+    belief : Belief
+        Of the unknowns after the readings.
+    expected : (m,) array
+        What each reading should have been by the fit: flow [m3/s] or loss [Pa].
+    left_over : (m,) array
+        Reading less that, over its standard error; positive for more flow, or more loss, than expected [-].
+    surprise : (m,) array
+        The same against what the readings before it led to expect, over the error of both [-].
+    weights : (m,) array
+        How much each counted, 1 in full [-].
+    prior : Belief
+        Before them.
+    bent : optional
+        How draws are brought onto the readings; None where there are none.
+    """
+
+    belief: Belief
+    expected: Array
+    left_over: Array
+    surprise: Array
+    weights: Array
+    prior: Belief
+    bent: "_Bent | None" = None
+
+    def drawn(self, draws: int, seed: int) -> tuple[Array, Array]:
+        """Return draws, each of which leaves of the readings what their errors explain.
+
+        Parameters
+        ----------
+        draws, seed : int
+            How many, a power of two, and which.
+
+        Returns
+        -------
+        (d, u) array, (d,) array
+            Scores, and the factor on what lies after the tee.
+
+        Notes
+        -----
+        The belief is a normal distribution, but what explains the readings lies along a bend: the same flow from more
+        dirt and less cake, from a steeper pump and wider fittings. Draws straight off the belief miss the readings by
+        more than their errors, and by day too early. So each is moved, across the readings alone and by as little of
+        the prior as it takes, until it leaves over what the straight line said it would (the idea of randomised
+        maximum likelihood, Oliver, He & Reynolds 1996).
+        """
+        from scipy.special import ndtri
+        from scipy.stats import qmc
+
+        size = len(UNKNOWNS) + (self.bent.shared if self.bent is not None else 0)
+        points = ndtri(np.clip(qmc.Sobol(size, scramble=True, rng=seed).random(draws), 1e-9, 1.0 - 1e-9))
+        scores: Array = self.prior.mean + points[:, : len(UNKNOWNS)] @ self.prior.root
+        if self.bent is None:
+            return scores, np.ones(draws)
+        bent = self.bent.points(np.concatenate([points[:, _PLACES], points[:, len(UNKNOWNS) :]], axis=1))
+        scores[:, _PLACES] = self.prior.mean[_PLACES] + bent[:, : len(_PLACES)] @ self.bent.root.T
+        return scores, self.bent.return_factor(bent)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Bent:
+    """How draws of the fit are brought onto the readings; in points of unit prior, see ``learn``.
+
+    Parameters
+    ----------
+    rows : callable
+        What points (k, n) leave over of readings and prior.
+    fit : Fit
+        The likeliest point and its covariance.
+    slopes : (m, n) array
+        Of what is left over of the readings, there.
+    root : (a, a) array
+        From points to scores of the unknowns that are fitted.
+    shared : int
+        Unknowns that readings share beyond those of the tub.
+    return_factor : callable
+        From points to the factor on what lies after the tee (k,).
+    """
+
+    rows: Callable[[Array], Array]
+    fit: Fit
+    slopes: Array
+    root: Array
+    shared: int
+    return_factor: Callable[[Array], Array]
+
+    def points(self, normal: Array) -> Array:
+        """Return points (d, n) from as many standard normal ones."""
+        fit, slopes, readings = self.fit, self.slopes, len(self.slopes)
+        values, vectors = np.linalg.eigh(fit.covariance)
+        points: Array = fit.values + normal @ ((vectors * np.sqrt(values)) @ vectors.T)
+        wanted = fit.residuals[:readings] + (points - fit.values) @ slopes.T
+        across = slopes @ slopes.T + np.diag(_SOFT / fit.weights[:readings])
+        for _ in range(_BENDS):
+            move = np.linalg.solve(across, (self.rows(points)[:, :readings] - wanted).T).T @ slopes
+            length = np.linalg.norm(move, axis=1, keepdims=True)
+            points = points - move * np.minimum(1.0, _FURTHEST / np.maximum(length, 1e-12))
+        return points
+
+
+def nothing_known() -> Belief:
+    """Return the belief of the default spreads.
+
+    Returns
+    -------
+    Belief
+        Mean 0, covariance 1.
+    """
+    return Belief(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
+
+
+def learn(record: Record, prior: Belief) -> Learnt:
+    """Fit the unknowns to the readings.
+
+    Parameters
+    ----------
+    record : Record
+        What was read.
+    prior : Belief
+        What is believed before.
+
+    Returns
+    -------
+    Learnt
+        The prior itself where nothing was read.
+
+    Notes
+    -----
+    Nonlinear least squares in standard deviations of the prior, which so is one row an unknown; flows by their
+    logarithm, losses as they are. Readings may be wrong, see ``fit``. A bucket's marks are one more unknown, shared by
+    all its readings; so is what lies after the tee, shared by all columns and pressures, so that many of them do not
+    average it out and one without element settles it. The posterior is Laplace's.
+    """
+    seen = record.observations
+    if not seen:
+        none = np.zeros(0)
+        return Learnt(belief=prior, expected=none, left_over=none, surprise=none, weights=none, prior=prior)
+    buckets = record.buckets_m3
+    value = np.array([each.value for each in seen])
+    spread = np.array([each.spread for each in seen])
+    is_loss = np.array([each.is_loss for each in seen])
+    marks = np.array([[each.bucket_m3 == bucket for bucket in buckets] for each in seen]).reshape(len(seen), -1)
+    root = np.linalg.cholesky(prior.covariance[np.ix_(_PLACES, _PLACES)])
+    unknowns, tee = len(_PLACES), int(is_loss.any())
+    shared = len(buckets) + tee
+
+    def return_factor(points: Array) -> Array:
+        """Return the factor on what lies after the tee (k,) at points: the last of them, where any is of it."""
+        return np.asarray(RETURN ** points[:, -1] if tee else np.ones(len(points)))
+
+    def expected_at(points: Array) -> Array:
+        """Return expected values (k, m) at points of unit prior."""
+        scores = np.tile(prior.mean, (len(points), 1))
+        scores[:, _PLACES] += points[:, :unknowns] @ root.T
+        values = record.predicted(factors_of(scores, record.study.spreads), return_factor(points)).T
+        return np.asarray(values * np.exp(MARKS * (points[:, unknowns : unknowns + len(buckets)] @ marks.T)))
+
+    def rows(points: Array) -> Array:
+        expected = expected_at(points)
+        over = np.where(is_loss, (value - expected) / value, np.log(value / expected)) / spread
+        return np.concatenate([over, points], axis=1)
+
+    size = unknowns + shared
+    doubtful = np.arange(len(seen) + size) < len(seen)
+    found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful, tolerance=_TOLERANCE)
+    mean, covariance = prior.mean.copy(), prior.covariance.copy()
+    mean[_PLACES] += root @ found.values[:unknowns]
+    covariance[_PLACES] = covariance[:, _PLACES] = 0.0
+    covariance[np.ix_(_PLACES, _PLACES)] = root @ found.covariance[:unknowns, :unknowns] @ root.T
+    left_over, weights = found.residuals[: len(seen)], found.weights[: len(seen)]
+    slopes = found.slopes[: len(seen)]
+    return Learnt(
+        belief=Belief(mean=mean, covariance=covariance, return_factor=float(return_factor(found.values[None])[0])),
+        expected=expected_at(found.values[None])[0],
+        left_over=left_over,
+        surprise=_surprises(left_over, slopes, found.values, weights),
+        weights=np.minimum(weights, 1.0),
+        prior=prior,
+        bent=_Bent(rows=rows, fit=found, slopes=slopes, root=root, shared=shared, return_factor=return_factor),
+    )
+
+
+def _surprises(left_over: Array, slopes: Array, values: Array, weights: Array) -> Array:
+    """Return how far each reading was from what those before it led to expect, the rows taken as straight."""
+    at, covariance = np.zeros_like(values), np.eye(len(values))
+    surprises = np.empty_like(left_over)
+    for place, slope in enumerate(slopes):
+        over = left_over[place] + slope @ (at - values)
+        shared = covariance @ slope
+        surprises[place] = over / np.sqrt(1.0 + slope @ shared)
+        gain = shared / (1.0 / weights[place] + slope @ shared)
+        at, covariance = at - gain * over, covariance - np.outer(gain, shared)
+    return surprises

@@ -1,0 +1,436 @@
+"""The logbook: what was read and done at every tub, in one SQLite file.
+
+What a call has added is on the disk when the call returns. Every change is one transaction with a rollback journal;
+a file that is damaged, foreign or newer is refused and left as it is; a plain copy of the file is a backup.
+"""
+
+import errno
+import os
+import sqlite3
+import stat
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager, suppress
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from itertools import takewhile
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import TracebackType
+from typing import Self
+
+from filtration.base.errors import InputError
+from filtration.base.whole_file import put_new
+from filtration.readings.reading import Reading, cells, reading_of
+
+Row = tuple[int, int, str, str, str, str]  # number, microseconds, then what ``cells`` gives
+
+ENVIRONMENT = "FILTRATION_LOGBOOK"
+MOST_READINGS = 100_000
+
+_APPLICATION = 0x54754C6F  # "TuLo", in every logbook's header
+_BUSY_S = 10.0
+_OLDEST_SQLITE = (3, 37)  # the first with STRICT tables
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+# A file of version n is what the first n migrations make; add to the end, never change a released one.
+# batch is the change that brought an entry, gone the one that took it out, so that the last change can be undone.
+_MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    (
+        """
+        CREATE TABLE tub (
+            id INTEGER PRIMARY KEY,
+            name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 200)
+        ) STRICT
+        """,
+        """
+        CREATE TABLE entry (
+            id INTEGER PRIMARY KEY,
+            tub INTEGER NOT NULL REFERENCES tub (id),
+            batch INTEGER NOT NULL CHECK (batch > 0),
+            gone INTEGER CHECK (gone > batch),
+            at_text TEXT NOT NULL CHECK (at_text GLOB '2[01][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]:*'),
+            at_utc INTEGER NOT NULL, -- microseconds since 1970
+            kind TEXT NOT NULL,
+            value TEXT NOT NULL CHECK (length(value) <= 200),
+            note TEXT NOT NULL CHECK (length(note) <= 2000),
+            CHECK (
+                CASE
+                    WHEN kind IN ('flow', 'column', 'pressure', 'see-through', 'uses') THEN value GLOB '*[0-9]*'
+                    WHEN kind = 'bucket' THEN value GLOB '*[0-9]* in *[0-9]*'
+                    WHEN kind = 'replace' THEN value NOT GLOB '*[^-a-z0-9]*'
+                    WHEN kind IN ('rinse', 'soak', 'water') THEN value = ''
+                    WHEN kind = 'note' THEN value = '' AND note <> ''
+                    ELSE 0
+                END
+            )
+        ) STRICT
+        """,
+        "CREATE INDEX entry_of_tub ON entry (tub, at_utc, id)",
+    ),
+)
+_ROWS = """
+    SELECT id, at_utc, at_text, kind, value, note FROM entry
+    WHERE tub = (SELECT id FROM tub WHERE name = ?) AND {} ORDER BY at_utc, id
+"""
+_LAST_CHANGE = """
+    SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?)
+"""
+
+_NO_LOGBOOK = "is no logbook, or is damaged; it was left as it is, name another file or put a good copy in its place"
+_DAMAGED = "is damaged; it was left as it is, put a good copy in its place"
+_FULL = "the disk is full; nothing was written"
+_NOT_DONE = {
+    sqlite3.SQLITE_BUSY: "another program keeps it in use; nothing was written, try again",
+    sqlite3.SQLITE_FULL: _FULL,
+    sqlite3.SQLITE_READONLY: "may not be written; see the permissions of the file; nothing was written",
+    sqlite3.SQLITE_CANTOPEN: "cannot be opened; see the permissions of the file and its folder; nothing was written",
+    sqlite3.SQLITE_IOERR: "the disk failed or is full; nothing was written",
+    sqlite3.SQLITE_CORRUPT: _DAMAGED,
+    sqlite3.SQLITE_ERROR: _DAMAGED,  # its tables are not ours
+    sqlite3.SQLITE_NOTADB: _NO_LOGBOOK,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Undone:
+    """What undoing the last change took out and brought back; both empty where there was none."""
+
+    taken_out: tuple[Reading, ...] = ()
+    brought_back: tuple[Reading, ...] = ()
+
+
+def logbook_path(given: str | os.PathLike[str] | None = None) -> Path:
+    """Return where the logbook lies.
+
+    Parameters
+    ----------
+    given : str or path, optional
+        Where its owner says.
+
+    Returns
+    -------
+    Path
+        That, or else what the environment variable FILTRATION_LOGBOOK says, or else this system's place for such data.
+    """
+    chosen = given or os.environ.get(ENVIRONMENT)
+    return Path(chosen) if chosen else _usual_folder() / "logbook.sqlite"
+
+
+def _usual_folder() -> Path:
+    from platformdirs import user_data_path
+
+    return user_data_path("filtration", appauthor=False)
+
+
+class Logbook:
+    """An open logbook; use it in a ``with`` statement.
+
+    A file that is not there counts as empty and is made by the first ``add`` or ``rewrite``.
+
+    Parameters
+    ----------
+    path : str or path
+        Its file.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be opened, is damaged, is no logbook, or is of a newer version; it is left as it is.
+
+    Examples
+    --------
+    >>> with Logbook("no such file.sqlite") as book:
+    ...     book.list("North tub")
+    ()
+    """
+
+    def __init__(self, path: str | os.PathLike[str]) -> None:
+        if sqlite3.sqlite_version_info < _OLDEST_SQLITE:
+            raise InputError(f"a logbook needs SQLite 3.37 or newer, this Python has {sqlite3.sqlite_version}")
+        self.path = Path(path)
+        self._connection: sqlite3.Connection | None = None
+        with self._told():
+            self._found()
+
+    def __enter__(self) -> Self:
+        """Return the logbook itself."""
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Close the file."""
+        if self._connection is not None:
+            self._connection.close()
+
+    def list(self, tub: str) -> tuple[Reading, ...]:
+        """Return a tub's readings.
+
+        Parameters
+        ----------
+        tub : str
+            Its name.
+
+        Returns
+        -------
+        tuple of Reading
+            In order of time; those of one time as they were added.
+
+        Raises
+        ------
+        InputError
+            If the file cannot be read or holds an entry that is no reading.
+        """
+        with self._told():
+            connection = self._found()
+            return self._readings(_rows(connection, tub)) if connection else ()
+
+    def add(self, tub: str, readings: Iterable[Reading], *, skip_known: bool = False) -> tuple[int, ...]:
+        """Add readings, all or none; they are on the disk when this returns.
+
+        Parameters
+        ----------
+        tub : str
+            Its name.
+        readings : iterable of Reading
+            What to add; one ``undo`` takes all of them out again.
+        skip_known : bool, optional
+            Leave out rows that the tub has already, each as often as it has it.
+
+        Returns
+        -------
+        tuple of int
+            Numbers of the entries made.
+
+        Raises
+        ------
+        InputError
+            If they cannot be written, or the tub would have more than 100,000.
+        """
+        with self._writing() as connection:
+            known = Counter(row[2:] for row in (_rows(connection, tub) if skip_known else ()))
+            fresh = []
+            for reading in readings:
+                if known[cells(reading)]:
+                    known[cells(reading)] -= 1
+                else:
+                    fresh.append(reading)
+            return self._insert(connection, tub, _last_change(connection, tub) + 1, fresh)
+
+    def rewrite(self, tub: str, readings: Iterable[Reading]) -> None:
+        """Make a tub's readings these and no others, in one change; they are on the disk when this returns.
+
+        Parameters
+        ----------
+        tub : str
+            Its name.
+        readings : iterable of Reading
+            All it shall have; those of one time in this order.
+
+        Raises
+        ------
+        InputError
+            If they cannot be written, or are more than 100,000.
+        """
+        with self._writing() as connection:
+            change = _last_change(connection, tub) + 1
+            gone, fresh = _difference(_rows(connection, tub), readings)
+            connection.executemany("UPDATE entry SET gone = ? WHERE id = ?", [(change, entry) for entry in gone])
+            self._insert(connection, tub, change, fresh)
+
+    def changed(self, tub: str) -> bool:
+        """Return whether there is a change of a tub to undo; raises InputError where the file cannot be read."""
+        with self._told():
+            connection = self._found()
+            return connection is not None and _last_change(connection, tub) > 0
+
+    def undo(self, tub: str) -> Undone:
+        """Undo the last change of a tub: what one ``add`` or one ``rewrite`` did.
+
+        Parameters
+        ----------
+        tub : str
+            Its name.
+
+        Returns
+        -------
+        Undone
+            What is out again and what is back.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written.
+        """
+        with self._told():
+            if self._found() is None:
+                return Undone()
+        with self._writing() as connection:
+            change = _last_change(connection, tub)
+            out, back = (_rows(connection, tub, f"{column} = ?", change) for column in ("batch", "gone"))
+            connection.executemany("DELETE FROM entry WHERE id = ?", [row[:1] for row in out])
+            connection.executemany("UPDATE entry SET gone = NULL WHERE id = ?", [row[:1] for row in back])
+            return Undone(taken_out=self._readings(out), brought_back=self._readings(back))
+
+    def _readings(self, rows: Iterable[Row]) -> tuple[Reading, ...]:
+        return tuple(reading_of(*row[2:], where=f"{self.path}, entry {row[0]}") for row in rows)
+
+    def _insert(
+        self, connection: sqlite3.Connection, tub: str, change: int, readings: Iterable[Reading]
+    ) -> tuple[int, ...]:
+        connection.execute("INSERT OR IGNORE INTO tub (name) VALUES (?)", (tub,))
+        (number,) = connection.execute("SELECT id FROM tub WHERE name = ?", (tub,)).fetchone()
+        entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
+        made = [
+            connection.execute(entry, (number, change, _microseconds(reading), *cells(reading))).lastrowid or 0
+            for reading in readings
+        ]
+        (count,) = connection.execute("SELECT count(*) FROM entry WHERE tub = ? AND gone IS NULL", (number,)).fetchone()
+        if count > MOST_READINGS:
+            raise InputError(f"{self.path}: a tub has at most {MOST_READINGS} readings, got {count}; none was written")
+        return tuple(made)
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        """Open a transaction that is kept whole or not at all."""
+        with self._told():
+            connection = self._found() or self._created()
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+            finally:
+                if connection.in_transaction:
+                    connection.execute("ROLLBACK")
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Say in plain words what the file or its disk refuses."""
+        try:
+            yield
+        except sqlite3.DatabaseError as error:
+            reason = _NOT_DONE.get(getattr(error, "sqlite_errorcode", 0) & 0xFF)
+            if reason is None:
+                raise
+            raise InputError(f"{self.path}: {reason}") from None
+        except FileNotFoundError:
+            raise InputError(f"{self.path}: there is no such folder; nothing was written") from None
+        except OSError as error:
+            full = error.errno == errno.ENOSPC
+            reason = _FULL if full else f"cannot be opened or made ({error.strerror}); nothing was written"
+            raise InputError(f"{self.path}: {reason}") from None
+
+    def _found(self) -> sqlite3.Connection | None:
+        """Return the connection, None while there is no file."""
+        if self._connection is None:
+            try:
+                found = self.path.stat()
+            except FileNotFoundError:
+                return None
+            if not stat.S_ISREG(found.st_mode):
+                what = "is a folder, not a file" if stat.S_ISDIR(found.st_mode) else "is no ordinary file"
+                raise InputError(f"{self.path}: {what}")
+            if not found.st_size:  # not even a new one is: see _created
+                raise InputError(f"{self.path}: {_NO_LOGBOOK}")
+            self._connection = self._opened()
+        return self._connection
+
+    def _opened(self) -> sqlite3.Connection:
+        with closing(_connect(self.path, "mode=ro&immutable=1")) as look:  # leaves even a stranger's journal alone
+            look.execute("PRAGMA writable_schema = ON")  # or a size that its journal will set right passes for damage
+            if _number(look, "application_id") != _APPLICATION:
+                raise InputError(f"{self.path}: {_NO_LOGBOOK}")
+        connection = _connect(self.path, "mode=rw")
+        try:
+            connection.execute("PRAGMA foreign_keys = ON")
+            connection.execute("PRAGMA synchronous = FULL")
+            self._check(connection)
+            connection.execute("PRAGMA journal_mode = DELETE")
+            _migrate(connection)
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+    def _check(self, connection: sqlite3.Connection) -> None:
+        """Refuse a file of a newer version and a damaged one; the lock keeps others from writing meanwhile."""
+        connection.execute("BEGIN")
+        sound = connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",)
+        whole = _number(connection, "page_count") * _number(connection, "page_size") == self.path.stat().st_size
+        version = _number(connection, "user_version")
+        connection.execute("ROLLBACK")
+        if version > len(_MIGRATIONS):
+            raise InputError(
+                f"{self.path}: is of version {version}, made by a newer version of this program, which knows up to "
+                f"{len(_MIGRATIONS)}; it was left as it is"
+            )
+        if not sound or not whole:
+            raise InputError(f"{self.path}: {_DAMAGED}")
+
+    def _created(self) -> sqlite3.Connection:
+        """Make the file whole in one step, so that neither a crash nor another writer ever sees a part of it."""
+        if self.path.parent == _usual_folder():
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+        with TemporaryDirectory(dir=self.path.parent, prefix=".logbook-") as beside:
+            fresh = Path(beside) / "fresh.sqlite"
+            with closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
+                connection.execute(f"PRAGMA application_id = {_APPLICATION}")
+                _migrate(connection)
+            with suppress(FileExistsError):  # another writer was quicker
+                put_new(fresh, self.path)
+        self._connection = self._opened()
+        return self._connection
+
+
+def _connect(path: Path, how: str) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_BUSY_S, isolation_level=None)
+
+
+def _number(connection: sqlite3.Connection, pragma: str) -> int:
+    return int(connection.execute(f"PRAGMA {pragma}").fetchone()[0])
+
+
+def _migrate(connection: sqlite3.Connection) -> None:
+    """Bring a file to the newest version, whole or not at all."""
+    if _number(connection, "user_version") == len(_MIGRATIONS):
+        return
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for migration in _MIGRATIONS[_number(connection, "user_version") :]:
+            for statement in migration:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {len(_MIGRATIONS)}")
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+def _rows(connection: sqlite3.Connection, tub: str, which: str = "gone IS NULL", *values: object) -> list[Row]:
+    return connection.execute(_ROWS.format(which), (tub, *values)).fetchall()
+
+
+def _last_change(connection: sqlite3.Connection, tub: str) -> int:
+    return int(connection.execute(_LAST_CHANGE, (tub,)).fetchone()[0])
+
+
+def _microseconds(reading: Reading) -> int:
+    return (reading.when - _EPOCH) // timedelta(microseconds=1)
+
+
+def _difference(present: Iterable[Row], wanted: Iterable[Reading]) -> tuple[list[int], list[Reading]]:
+    """Return which entries have to go and which readings to come; of one time, what begins alike stays."""
+    old, new = defaultdict[int, list[Row]](list), defaultdict[int, list[Reading]](list)
+    for row in present:
+        old[row[1]].append(row)
+    for reading in wanted:
+        new[_microseconds(reading)].append(reading)
+    gone: list[int] = []
+    fresh: list[Reading] = []
+    for at in sorted(old.keys() | new.keys()):
+        pairs = zip(old[at], new[at], strict=False)
+        same = sum(1 for _ in takewhile(lambda pair: pair[0][2:] == cells(pair[1]), pairs))
+        gone += [row[0] for row in old[at][same:]]
+        fresh += new[at][same:]
+    return gone, fresh

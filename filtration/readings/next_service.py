@@ -1,0 +1,337 @@
+"""When the option in use wants its next service, and how sure that is; d draws, s stages."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from filtration.answers.drivers import TWICE, narrowed, tube_spread
+from filtration.answers.figures import L_PER_H
+from filtration.answers.results import Measure
+from filtration.base.arrays import Array
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import ONE_IN_TEN, PERCENT, Belief, check_draws, factors_of
+from filtration.base.errors import InputError
+from filtration.base.remarks import Remark
+from filtration.readings.diagnosis import Doubt, doubts_of, findings
+from filtration.readings.learning import FITTED, learn, nothing_known
+from filtration.readings.outlook import Outlook, Service, outlook_of
+from filtration.readings.reading import Reading
+from filtration.readings.record import MARKS, MODEL, Record, Refusal
+from filtration.readings.sorting import record_of
+from filtration.study.values import Study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Range = tuple[float, float, float]
+DRAWS = 512
+_FEWEST_DRAWS, _MOST_DRAWS = 64, 16384
+_LEAST_CASES = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextService:
+    """The next service.
+
+    Parameters
+    ----------
+    what : {"rinse", "soak", "replace"}
+        What to do then.
+    p10, p50, p90 : date
+        Days by which it is due in 10, 50 and 90 % of the draws; in the past where it is overdue.
+    in_days : (float, float, float)
+        The same from now [day].
+    governed_by : {"flow", "pressure", "full", "clarity", "time limit"}
+        What asks for it in most draws.
+    due_already : float
+        Chance that it is due now [-].
+    """
+
+    what: Service
+    p10: date
+    p50: date
+    p90: date
+    in_days: Range
+    governed_by: str
+    due_already: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fitted:
+    """What an unknown is after the readings, as a factor or in its own unit, and what it was believed to be before."""
+
+    unknown: str
+    median: float
+    p10: float
+    p90: float
+    prior_p10: float
+    prior_p90: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Forecast:
+    """What the readings say of the option in use.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    option, pump : str
+        Names of what is in use.
+    fitted_on : date
+        When the element was new.
+    today : datetime
+        When the forecast was made.
+    prior, belief : Belief
+        Before and after the readings.
+    next_service : NextService
+        When, and what.
+    rinses_left : (float, float, float) or None
+        10, 50 and 90 % of the rinses until a new element is cheaper; None where nothing can be rinsed.
+    flow_today_l_per_h : (float, float, float)
+        10, 50 and 90 %.
+    wanted_l_per_h : float
+        Flow when due, in the middle draw.
+    chance_clean_lacks : float
+        Chance that even the clean filter lacks the flow wanted [-].
+    fitted : tuple of Fitted
+        The unknowns that touch the flow.
+    dirt : Fitted
+        Factor on the dirt that bathers bring a day: that of a dip times that of their number.
+    readings_used : int
+        Readings that count.
+    refused : tuple of Refusal
+        Rows that do not count, and why.
+    doubted : tuple of Doubt
+        Readings that count for little, and why.
+    diagnosis : tuple of Remark
+        What else is going on, likeliest first.
+    notes : tuple of Remark
+        What the reader should know besides.
+    measure : Measure or None
+        What one more reading now would narrow the days to go to; None where the service is due or nothing would.
+    draws, seed : int
+        How many, and which.
+    """
+
+    study: Study
+    option: str
+    pump: str
+    fitted_on: date
+    today: datetime
+    prior: Belief
+    belief: Belief
+    next_service: NextService
+    rinses_left: Range | None
+    flow_today_l_per_h: Range
+    wanted_l_per_h: float
+    chance_clean_lacks: float
+    fitted: tuple[Fitted, ...]
+    dirt: Fitted
+    readings_used: int
+    refused: tuple[Refusal, ...]
+    doubted: tuple[Doubt, ...]
+    diagnosis: tuple[Remark, ...]
+    notes: tuple[Remark, ...]
+    measure: Measure | None
+    draws: int
+    seed: int
+
+    def table(self) -> "pd.DataFrame":
+        """Return the fitted unknowns.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row an unknown; columns named as in the document.
+        """
+        import pandas as pd
+
+        names = [part.name for part in fields(Fitted)]
+        rows = [{name: getattr(each, name) for name in names} for each in self.fitted]
+        return pd.DataFrame(rows, columns=names).set_index("unknown")
+
+    def _repr_html_(self) -> str:
+        """Show the table in a notebook."""
+        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
+        return html
+
+
+def noon_of(day: date) -> datetime:
+    """Return the noon of a day on this machine's clock, at which a forecast for that day stands."""
+    return datetime.combine(day, time(12)).astimezone()
+
+
+def forecast(
+    study: Study,
+    readings: Sequence[Reading],
+    *,
+    today: datetime | None = None,
+    prior: Belief | None = None,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Forecast:
+    """Say when the option in use wants its next service, from its owner's readings.
+
+    Parameters
+    ----------
+    study : Study
+        The study, whose ``[in_use]`` says what is fitted, unless a replace row does.
+    readings : sequence of Reading
+        The rows of its logbook.
+    today : datetime, optional
+        Now, with its offset from UTC; left out, this machine's clock.
+    prior : Belief, optional
+        What is believed before the readings, such as what a club shares; left out, the study's spreads.
+    draws, seed : int, optional
+        How many, a power of two, and which.
+
+    Returns
+    -------
+    Forecast
+        Without readings, what the prior says.
+
+    Raises
+    ------
+    InputError
+        If nothing says what is fitted, a row names an option the study lacks, ``today`` has no offset, or ``draws`` is
+        no power of two from 64 to 16,384.
+    NoAnswerError
+        If the pump cannot drive the loop.
+    """
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS)
+    now = today or datetime.now().astimezone()
+    if now.tzinfo is None:
+        raise InputError(f"today: needs an offset from UTC, got {now.isoformat()}")
+    before = prior or nothing_known()
+    record = record_of(study, readings, now, before)
+    learnt = learn(record, before)
+    scores, return_factor = learnt.drawn(draws, seed)
+    outlook = outlook_of(record, scores, now, return_factor)
+    life = record.lives[-1]
+    return Forecast(
+        study=study,
+        option=life.entry.option.name,
+        pump=life.entry.pump.name,
+        fitted_on=life.new.date(),
+        today=now,
+        prior=before,
+        belief=learnt.belief,
+        next_service=_next_service(record, outlook),
+        rinses_left=None if outlook.rinses_left is None else _range(outlook.rinses_left, whole=True),
+        flow_today_l_per_h=_range(L_PER_H * outlook.flow_m3_s),
+        wanted_l_per_h=L_PER_H * float(np.median(outlook.wanted_m3_s)),
+        chance_clean_lacks=float(outlook.lacks.mean()),
+        fitted=fitted_of(learnt.belief, before, study),
+        dirt=_dirt(learnt.belief, before, study),
+        readings_used=len(record.observations),
+        refused=record.refused,
+        doubted=doubts_of(record, learnt),
+        diagnosis=findings(record, learnt),
+        notes=record.notes,
+        measure=_measure(record, outlook),
+        draws=draws,
+        seed=seed,
+    )
+
+
+def _range(values: Array, *, whole: bool = False) -> Range:
+    low, middle, high = np.percentile(values, PERCENT, method="inverted_cdf" if whole else "linear").tolist()
+    return low, middle, high
+
+
+def _next_service(record: Record, outlook: Outlook) -> NextService:
+    new = record.lives[-1].new
+    p10, p50, p90 = ((new + timedelta(days=day)).date() for day in _range(outlook.due_day))
+    return NextService(
+        what=outlook.what,
+        p10=p10,
+        p50=p50,
+        p90=p90,
+        in_days=_range(outlook.due_day - outlook.day),
+        governed_by=outlook.governed_by,
+        due_already=float((outlook.due_day <= outlook.day).mean()),
+    )
+
+
+def fitted_of(belief: Belief, prior: Belief, study: Study) -> tuple[Fitted, ...]:
+    """Return what each unknown that touches the flow is believed to be, before and after.
+
+    Parameters
+    ----------
+    belief, prior : Belief
+        After and before the readings.
+    study : Study
+        Its spreads.
+
+    Returns
+    -------
+    tuple of Fitted
+        10, 50 and 90 %.
+    """
+    at = np.array([-ONE_IN_TEN, 0.0, ONE_IN_TEN])[:, None]
+
+    def percentiles(of: Belief) -> dict[str, list[float]]:
+        factors = factors_of(of.mean + at * np.sqrt(np.diag(of.covariance)), study.spreads)
+        return {key: getattr(factors, key).tolist() for key in FITTED}
+
+    after, before = percentiles(belief), percentiles(prior)
+    return tuple(
+        Fitted(
+            unknown=unknown.key,
+            median=after[unknown.key][1],
+            p10=after[unknown.key][0],
+            p90=after[unknown.key][2],
+            prior_p10=before[unknown.key][0],
+            prior_p90=before[unknown.key][2],
+        )
+        for unknown in UNKNOWNS
+        if unknown.key in FITTED
+    )
+
+
+def _dirt(belief: Belief, prior: Belief, study: Study) -> Fitted:
+    """Return what the dirt that bathers bring a day is believed to be, over that assumed, before and after."""
+    units = np.zeros(len(UNKNOWNS))
+    for place, unknown in enumerate(UNKNOWNS):
+        if unknown.key in ("load_per_dip", "uses"):
+            units[place] = np.log(study.spreads.get(unknown.key, unknown.spread))
+
+    def percentiles(of: Belief) -> list[float]:
+        spread = float(np.sqrt(units @ of.covariance @ units))
+        return [float(np.exp(units @ of.mean + at * spread)) for at in (-ONE_IN_TEN, 0.0, ONE_IN_TEN)]
+
+    low, middle, high = percentiles(belief)
+    low_before, _, high_before = percentiles(prior)
+    return Fitted(unknown="dirt", median=middle, p10=low, p90=high, prior_p10=low_before, prior_p90=high_before)
+
+
+def _measure(record: Record, outlook: Outlook) -> Measure | None:
+    """Return the reading that would narrow the days to go most, if taken now.
+
+    The draws are weighed by how well each explains a reading made in one of them, as in ``influence``. What a tube says
+    of the element takes a reading without element besides; once that is there, one with the element is enough, and
+    where only those are there, one without may tell more.
+    """
+    days = outlook.due_day - outlook.day
+    runs = days > 0.0
+    if runs.sum() < max(_LEAST_CASES, len(days) // 2):
+        return None
+    flow, loss = outlook.flow_m3_s[runs], outlook.loss_pa[runs]
+    tube, bare = outlook.tube_pa[runs], outlook.bare_tube_pa[runs]
+    kinds = [("bucket", np.log(flow), np.full(flow.shape, np.hypot(MARKS, MODEL)))]
+    seen = {each.what for each in record.observations}
+    if "bare loss" in seen:
+        kinds.append(("clear tube", np.log(tube), np.hypot(MODEL, tube_spread(tube))))
+    elif record.lives[-1].back is not None:
+        kinds.append((TWICE, np.log(loss), np.hypot(MODEL, tube_spread(tube, tube - loss) * tube / loss)))
+        if "loss" in seen:
+            kinds.append(("clear tube without element", np.log(bare), np.hypot(MODEL, tube_spread(bare))))
+    found = []
+    for with_what, reading, spread in kinds:
+        before, after, share = narrowed(days[runs], reading, spread)
+        found.append(Measure(with_what=with_what, day=0.0, before=before, after=after, width_share=share))
+    return min(found, key=lambda each: each.width_share)

@@ -1,0 +1,264 @@
+"""What an owner's rows say: what was fitted when, what was done to it, and what was read, each with its error.
+
+Shapes: d draws, m readings, s stages.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from math import hypot
+from typing import Literal
+
+import numpy as np
+
+from filtration.answers.drivers import tube_spread
+from filtration.answers.figures import L_PER_H
+from filtration.base.arrays import Array
+from filtration.base.defaults import model
+from filtration.base.draws import Factors
+from filtration.base.remarks import Remark
+from filtration.loading.assembly import Entry
+from filtration.loading.case import BY_AGE_ALONE, Case, Load, case_of
+from filtration.loading.loops import LoopBase
+from filtration.physics.return_line import Return
+from filtration.readings.reading import Reading, as_written
+from filtration.readings.state_estimate import Dips, InUse, Service, State, in_use_of
+from filtration.study.values import Study
+
+What = Literal["flow", "bare flow", "loss", "bare loss"]
+
+MARKS, RETURN, MODEL = model("readings.marks"), model("readings.return_spread"), model("readings.model")
+_LITRE_KG = 1000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refusal:
+    """A reading that does not count, and why."""
+
+    reading: Reading
+    why: Remark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation:
+    """One reading that counts.
+
+    Parameters
+    ----------
+    reading : Reading
+        The row.
+    day : float
+        Days since the element was new.
+    what : {"flow", "bare flow", "loss", "bare loss"}
+        Flow through the element or without one [m3/s]; loss of all that lies after the tee, with the element or without
+        one [Pa].
+    value, spread : float
+        As read, and its standard deviation over the value [-]; marks of a bucket, and what is not known of the
+        plumbing after the tee, aside.
+    bucket_m3 : float or None
+        The bucket it was read with.
+    """
+
+    reading: Reading
+    day: float
+    what: What
+    value: float
+    spread: float
+    bucket_m3: float | None
+
+    @property
+    def is_loss(self) -> bool:
+        """Whether it is one of a column or a pressure."""
+        return self.what in ("loss", "bare loss")
+
+
+@dataclass(slots=True, kw_only=True)
+class Stretch:
+    """From one service to the next; ``seen`` are places of observations."""
+
+    day: float
+    service: Service | None
+    seen: list[int] = field(default_factory=list)
+
+
+@dataclass(slots=True, kw_only=True)
+class Life:
+    """An option from new until it is replaced.
+
+    Parameters
+    ----------
+    entry : Entry
+        Option and pump.
+    base : LoopBase
+        Their loop, the draws aside.
+    new : datetime
+        When it was fitted.
+    stretches : list of Stretch
+        From service to service; the first from new.
+    back : Return or None
+        What lies after a tee before its housing; None where neither the study nor a reading without element says.
+    dips : list of Dips
+        Days on which dips were counted.
+    """
+
+    entry: Entry
+    base: LoopBase
+    back: Return | None
+    new: datetime
+    stretches: list[Stretch]
+    dips: list[Dips] = field(default_factory=list)
+
+    def day(self, when: datetime) -> float:
+        """Days since new."""
+        return (when - self.new) / timedelta(days=1)
+
+    @property
+    def rinses(self) -> int:
+        """Rinses so far."""
+        return sum(each.service is not None and each.service.rinsed for each in self.stretches)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Record:
+    """Everything the rows say.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    lives : tuple of Life
+        What was fitted, in order; the last is in use now.
+    observations : tuple of Observation
+        Readings that count, in order of time.
+    refused : tuple of Refusal
+        Rows that do not.
+    notes : tuple of Remark
+        What the reader should know besides.
+    load : Load
+        What comes into the tub.
+    """
+
+    study: Study
+    lives: tuple[Life, ...]
+    observations: tuple[Observation, ...]
+    refused: tuple[Refusal, ...]
+    notes: tuple[Remark, ...]
+    load: Load
+
+    @property
+    def buckets_m3(self) -> list[float]:
+        """The buckets read with, each once."""
+        return sorted({each.bucket_m3 for each in self.observations if each.bucket_m3 is not None})
+
+    def in_use(self, life: Life, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
+        """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""
+        case = drawn_case(self.study, life, self.load, factors)
+        return in_use_of(case, life.entry.option, self.load, factors, life.back, return_factor)
+
+    def predicted(self, factors: Factors, return_factor: Array | float = 1.0) -> Array:
+        """Return what each observation should have read (m, d), bucket marks aside: flows [m3/s], losses [Pa]."""
+        values = np.empty((len(self.observations), len(factors.uses)))
+        used: dict[str, InUse] = {}
+        for life in self.lives:
+            if any(each.seen for each in life.stretches):
+                name = f"{life.entry.option.id}@{life.entry.pump.name}"
+                used[name] = used.get(name) or self.in_use(life, factors, return_factor)
+                _predict(used[name], life, self.observations, values)
+        return values
+
+    def state_now(self, in_use: InUse, day: float) -> tuple[State, State]:
+        """Return the states (s, d) of the option in use just after its last service, and on a day since new."""
+        state = start = in_use.new
+        at, life = 0.0, self.lives[-1]
+        for stretch in life.stretches:
+            state = _at_end(in_use.followed(state, at, [stretch.day], life.dips))
+            if stretch.service is not None:
+                state = in_use.serviced(state, stretch.service)
+            at, start = stretch.day, state
+        return start, _at_end(in_use.followed(state, at, [max(day, at)], life.dips))
+
+
+def drawn_case(study: Study, life: Life, load: Load, factors: Factors) -> Case:
+    """Return the option of a life before the draws; its stages are replaced by nothing but age."""
+    return case_of(study, life.entry, factors, [BY_AGE_ALONE] * len(life.entry.media), load, life.base)
+
+
+def _at_end(state: State) -> State:
+    return State(fed=state.fed[-1], cake_kg=state.cake_kg[-1])
+
+
+def _predict(in_use: InUse, life: Life, observations: Sequence[Observation], values: Array) -> None:
+    """Write what the observations of one life should have read (m, d)."""
+    state, at = in_use.new, 0.0
+    fed, cake, places = [], [], []
+    last = max(place for place, each in enumerate(life.stretches) if each.seen)
+    for stretch in life.stretches[: last + 1]:
+        if stretch.service is not None:
+            state = _at_end(in_use.followed(state, at, [stretch.day], life.dips))
+            state, at = in_use.serviced(state, stretch.service), stretch.day
+        if stretch.seen:
+            states = in_use.followed(state, at, [observations[place].day for place in stretch.seen], life.dips)
+            fed.append(states.fed)
+            cake.append(states.cake_kg)
+            places += stretch.seen
+            state, at = _at_end(states), observations[stretch.seen[-1]].day
+    states = State(fed=np.concatenate(fed), cake_kg=np.concatenate(cake))
+    flow = in_use.flow_m3_s(states)
+    loss, bare = in_use.tube_pa(states, flow), in_use.bare_flow_m3_s()
+    bare_loss = in_use.return_pa(bare)
+    for place, through, over in zip(places, flow, loss, strict=True):
+        each = {"flow": through, "loss": over, "bare flow": bare, "bare loss": bare_loss}
+        values[place] = each[observations[place].what]
+
+
+def told_in_unit(reading: Reading, **values: float) -> dict[str, float | str]:
+    """Return figures of a remark on a reading, and their unit: as its owner wrote a pressure, flows in L/h.
+
+    Parameters
+    ----------
+    reading : Reading
+        What it is on.
+    **values : float
+        Flows [m3/s] or losses [Pa], as the reading is.
+
+    Returns
+    -------
+    dict
+        The values by name, and ``unit``.
+    """
+    if reading.pressure_pa is None:
+        return {name: L_PER_H * value for name, value in values.items()} | {"unit": "L/h"}
+    told = {name: as_written(reading, value) for name, value in values.items()}
+    return {name: value for name, (value, _) in told.items()} | {"unit": as_written(reading, 0.0)[1]}
+
+
+def spread_of(reading: Reading) -> tuple[What, float, float]:
+    """Return what a reading is of, its value, and its standard deviation over that.
+
+    Parameters
+    ----------
+    reading : Reading
+        A flow, a bucket, a column or a pressure.
+
+    Returns
+    -------
+    what, value, spread : str, float, float
+        Flow [m3/s] or loss [Pa]; the spread [-] without what a bucket's readings share.
+
+    Examples
+    --------
+    >>> from filtration.readings.reading import reading_of
+    >>> what, value, spread = spread_of(reading_of("2026-03-03", "bucket", "12 L in 60 s", where="row"))
+    >>> what, round(value, 7), round((spread**2 - MODEL**2) ** 0.5, 4)
+    ('flow', 0.0002, 0.0027)
+    """
+    if reading.pressure_pa is not None:
+        value = reading.pressure_pa
+        gauge = max(model("readings.gauge"), model("readings.gauge_least") / value)
+        off = float(tube_spread(np.array(value))) if reading.kind == "column" else gauge
+        return "bare loss" if reading.without_element else "loss", value, hypot(MODEL, off)
+    spread = model("readings.flow")
+    if reading.bucket_m3 is not None and reading.seconds is not None:
+        scale = model("readings.scale") / (_LITRE_KG * reading.bucket_m3)
+        spread = hypot(model("readings.watch") / reading.seconds, scale)
+    return "bare flow" if reading.without_element else "flow", reading.flow_m3_s or 0.0, hypot(MODEL, spread)

@@ -1,0 +1,1 @@
+"""Care, the service walk, renewal, and the events that come of it."""

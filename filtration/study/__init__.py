@@ -1,0 +1,1 @@
+"""The study file and its frozen values, checked once at the edge."""

@@ -1,0 +1,92 @@
+"""A study seen in the light of readings: its central case moved to what they say."""
+
+from dataclasses import replace
+
+from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.draws import Belief, Factors, factors_of
+from filtration.physics.media import Medium
+from filtration.study.values import Element, Study
+
+_EXPONENT = [unknown.key for unknown in UNKNOWNS].index("pump_exponent")
+_UNLEARNT = 0.999  # of the prior's variance
+
+
+def with_belief(study: Study, belief: Belief) -> Study:
+    """Return a study whose central case is what a belief holds likeliest.
+
+    Parameters
+    ----------
+    study : Study
+        The study as its file says.
+    belief : Belief
+        What readings of this tub, or of others, say of the unknowns.
+
+    Returns
+    -------
+    Study
+        The same with dirt, growth, rinses, pump and fittings moved to the belief's mean, and the belief itself, which
+        moves the elements (``moved``) and the draws.
+    """
+    at = _at_mean(belief, study)
+    bathers = at["load_per_dip"] * at["uses"]
+    sources = tuple(
+        replace(source, amount_kg_day=source.amount_kg_day * (at["dust"] if source.falls_in else bathers))
+        for source in study.tub.sources
+    )
+    exponent, plumbing = at["pump_exponent"], study.plumbing
+    if belief.covariance[_EXPONENT, _EXPONENT] > _UNLEARNT:  # its central case is not the middle of its range
+        exponent = model("pump.exponent")
+    options = tuple(
+        replace(option, stages=tuple(_rinsed(element, at["rinse_loss"]) for element in option.stages))
+        for option in study.options
+    )
+    return replace(
+        study,
+        tub=replace(study.tub, sources=sources, growth_factor=at["growth"]),
+        pumps=tuple(replace(pump, exponent=exponent) for pump in study.pumps),
+        plumbing=None
+        if plumbing is None
+        else replace(plumbing, k_factor=at["sum_k"], return_factor=belief.return_factor),
+        options=options,
+        belief=belief,
+    )
+
+
+def _at_mean(belief: Belief, study: Study) -> dict[str, float]:
+    """Return every factor at the mean of a belief."""
+    factors = factors_of(belief.mean[None], study.spreads)
+    return {key: float(getattr(factors, key)[0]) for key in Factors.__slots__}
+
+
+def _rinsed(element: Element, factor: float) -> Element:
+    left = 1.0 - element.rinse_recovery
+    return replace(element, rinse_recovery=1.0 - min(left * factor, max(left, model("service.most_left"))))
+
+
+def moved(medium: Medium, study: Study) -> Medium:
+    """Return an element as a study's belief sees it.
+
+    Parameters
+    ----------
+    medium : Medium
+        The element as its owner describes it.
+    study : Study
+        The study.
+
+    Returns
+    -------
+    Medium
+        The same where the study has no belief.
+    """
+    if study.belief is None:
+        return medium
+    at, curve = _at_mean(study.belief, study), medium.capture
+    return replace(
+        medium,
+        permeability_factor=medium.permeability_factor * at["permeability"],
+        deposit_density_kg_m3=medium.deposit_density_kg_m3 * at["deposit_density"],
+        onset_solid_fraction=medium.onset_solid_fraction + at["onset"],
+        cake_resistance_m_kg=medium.cake_resistance_m_kg * at["cake_resistance"],
+        straining_kg_m2=medium.straining_kg_m2 * at["straining_cake"],
+        capture=replace(curve, rating_m=curve.rating_m * at["capture_size"], slope=curve.slope * at["slope"]),
+    )

@@ -1,0 +1,370 @@
+"""The frozen values of a study, in SI units."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+from filtration.base.draws import Belief
+from filtration.physics import media
+from filtration.physics.capture import curve_through_betas
+from filtration.physics.cost import Prices
+from filtration.physics.energy import Cooling
+from filtration.physics.media import Medium
+from filtration.physics.plumbing import Plumbing
+from filtration.physics.pump import Pump
+from filtration.physics.soil import Surroundings
+from filtration.physics.tub import Tub
+from filtration.physics.water import water_at
+
+Kind = Literal["foam", "depth", "pleated"]
+Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
+Disinfectant = Literal["kept", "none", "not stated"]
+Points = tuple[tuple[float, float], ...]
+_LONGEST_NAME_SHOWN = 40
+_MOST_NAMES_SHOWN = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Element:
+    """One element as its owner describes it.
+
+    Parameters
+    ----------
+    name, kind, rating_m : str, {"foam", "depth", "pleated"}, float
+        Name, kind and micron rating [m].
+    absolute : bool
+        The maker calls the rating absolute.
+    outer_radius_m, inner_radius_m, length_m : float or None
+        Depth cylinder or pleats [m].
+    area_m2, thickness_m : float or None
+        Flat pad or foam [m2], [m]; pleated: area of the sheet.
+    pores_per_inch : float or None
+        Foam.
+    clean_loss : tuple of (float, float)
+        Maker's flow [m3/s] and loss [Pa].
+    clean_loss_at_c : float
+        Temperature those were measured at [degC].
+    beta : tuple of (float, float)
+        Maker's particle diameter [m] and beta ratio [-].
+    capacity_kg, capacity_at_pa : float or None
+        Maker's dirt capacity [kg] and the terminal loss it belongs to [Pa].
+    price : float
+        To buy one.
+    rinse_minutes, rinse_water_m3, rinse_recovery : float
+        Own time [min], water [m3] and share of the deposit taken off by one rinse [-].
+    soak_every_rinses, soak_recovery, soak_price, soak_minutes : int, float, float, float
+        Rinses from one soak to the next (0: never), share of what is left taken off [-], price, own time [min].
+    lead_time_days, suppliers : float or None, int or None
+        Days from order to delivery, number of suppliers.
+    """
+
+    name: str
+    kind: Kind
+    rating_m: float
+    absolute: bool = False
+    outer_radius_m: float | None = None
+    inner_radius_m: float | None = None
+    length_m: float | None = None
+    area_m2: float | None = None
+    thickness_m: float | None = None
+    pores_per_inch: float | None = None
+    clean_loss: Points = ()
+    clean_loss_at_c: float = 20.0
+    beta: Points = ()
+    capacity_kg: float | None = None
+    capacity_at_pa: float | None = None
+    price: float = 0.0
+    rinse_minutes: float = 0.0
+    rinse_water_m3: float = 0.0
+    rinse_recovery: float = 0.0
+    soak_every_rinses: int = 0
+    soak_recovery: float = 0.0
+    soak_price: float = 0.0
+    soak_minutes: float = 0.0
+    lead_time_days: float | None = None
+    suppliers: int | None = None
+
+    @property
+    def rinseable(self) -> bool:
+        """Whether the element can be rinsed and used again."""
+        return self.kind != "depth"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """What could be fitted: elements in the order the water meets them.
+
+    Parameters
+    ----------
+    id, name : str
+        Identifier and name.
+    stages : tuple of Element
+        The elements in series.
+    housings_in_parallel : int
+        Equal trains side by side.
+    housing_price, housing_life_years : float
+        Price of a housing and years it lasts.
+    """
+
+    id: str
+    name: str
+    stages: tuple[Element, ...]
+    housings_in_parallel: int
+    housing_price: float
+    housing_life_years: float
+
+    @property
+    def housings_in_series(self) -> int:
+        """Housings the water passes one after the other; a foam block ahead of one sits on the pump's intake."""
+        return max(1, sum(stage.kind != "foam" for stage in self.stages))
+
+    @property
+    def housed(self) -> tuple[bool, ...]:
+        """Which stages sit in housings rather than on the pump's intake."""
+        foam = [stage.kind == "foam" for stage in self.stages]
+        return tuple(all(foam) or not each for each in foam)
+
+    @property
+    def housings(self) -> int:
+        """Housings in all."""
+        return self.housings_in_series * self.housings_in_parallel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InUse:
+    """What is fitted now: the option's id and the ISO 8601 day it was fitted new."""
+
+    option: str
+    since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assumed:
+    """A default that a study leans on; as text, one line "key = value".
+
+    Parameters
+    ----------
+    key : str
+        A key of the study file, its table in front.
+    value : str
+        What is taken for it, without quotes.
+    told : str
+        The same as a study file has it, and where it comes from.
+    names : tuple of str
+        Which of equal tables lean on it; empty where all do.
+    """
+
+    key: str
+    value: str
+    told: str
+    names: tuple[str, ...] = ()
+
+    def __str__(self) -> str:
+        """Return it as "key = value", with the names of those that lean on it."""
+        return f"{self.key} = {self.with_names}"
+
+    @property
+    def with_names(self) -> str:
+        """What is told, with the names of those that lean on it, long ones cut and the last of many left out."""
+        if not self.names:
+            return self.told
+        few = ", ".join(name[:_LONGEST_NAME_SHOWN] for name in self.names[:_MOST_NAMES_SHOWN])
+        more = len(self.names) - _MOST_NAMES_SHOWN
+        return f"{self.told} ({few}{f' and {more} more' if more > 0 else ''})"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Needs:
+    """What the owner wants of the filter.
+
+    Parameters
+    ----------
+    flow_m3_s : float or None
+        Least flow [m3/s]; None where a share of the clean flow is asked instead.
+    share_of_clean_flow : float or None
+        Least flow over the clean one [-].
+    see_through_m : float
+        Least see-through distance [m].
+    max_pressure_rise_pa : float
+        Most pressure over the clean filter's [Pa]; infinite where none is stated.
+    rinse_limit_days, replace_limit_days, discard_days : float
+        Longest times between rinses, and between replacements of what cannot be rinsed, and the age at which any
+        element is discarded [day]; infinite for never.
+    shortest_run_days : float or None
+        Shortest run the owner puts up with [day]; None: half the first run, at least 3 days.
+    """
+
+    flow_m3_s: float | None
+    share_of_clean_flow: float | None = None
+    see_through_m: float
+    max_pressure_rise_pa: float = float("inf")
+    rinse_limit_days: float
+    replace_limit_days: float
+    discard_days: float
+    shortest_run_days: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """Everything the program knows of one tub.
+
+    Parameters
+    ----------
+    name, currency : str
+        Name of the study and the currency shown.
+    tub : Tub
+        The tub, its bathers and its water.
+    water_rule_days : float
+        Water life by the public-spa rule [day], infinite where nobody bathes.
+    water_never_changed : bool
+        The owner says that the water is never changed.
+    disinfectant : {"kept", "none", "not stated"}
+        What the owner says of a residual.
+    shared_with_public : bool
+        Guests bathe in it.
+    surroundings : {"outdoors", "indoors"}
+        Where it stands.
+    air_temperature_c, air_humidity, fill_temperature_c : float
+        Air [degC], [-]; fresh water [degC].
+    pumps : tuple of Pump
+        The pumps to compare.
+    plumbing : Plumbing or None
+        The loop; None where a lift test replaces it and none is given.
+    lift_test : tuple of (float, float)
+        Lift [m] and flow [m3/s] without an element, lifts rising; empty where none was made.
+    needs, cooling, prices : Needs, Cooling, Prices
+        What is wanted, the cooler, what things cost.
+    options : tuple of Option
+        What could be fitted.
+    in_use : InUse or None
+        What is fitted now.
+    spreads : mapping of str to float
+        Geometric spreads by name, over the defaults.
+    belief : Belief or None
+        What readings say of the unknowns, see ``believed``.
+    assumed : tuple of Assumed
+        The defaults the study leans on.
+    """
+
+    name: str
+    currency: str
+    tub: Tub
+    water_rule_days: float
+    water_never_changed: bool
+    disinfectant: Disinfectant
+    shared_with_public: bool
+    surroundings: Surroundings
+    air_temperature_c: float
+    air_humidity: float
+    fill_temperature_c: float
+    pumps: tuple[Pump, ...]
+    plumbing: Plumbing | None
+    lift_test: Points = ()
+    needs: Needs
+    cooling: Cooling
+    prices: Prices
+    options: tuple[Option, ...]
+    in_use: InUse | None = None
+    spreads: Mapping[str, float] = field(default_factory=dict)
+    assumed: tuple[Assumed, ...] = ()
+    belief: Belief | None = None
+
+    def id_of(self, option: Option, pump: Pump) -> str:
+        """Return the id of an option on a pump: with an @ and the pump's name where there are several."""
+        return f"{option.id}@{pump.name}" if len(self.pumps) > 1 else option.id
+
+    @property
+    def on_pumps(self) -> dict[str, tuple[Option, Pump]]:
+        """Every option on every pump, by its id; pump by pump."""
+        return {self.id_of(option, pump): (option, pump) for pump in self.pumps for option in self.options}
+
+    @property
+    def elements(self) -> dict[str, Element]:
+        """Every element of its options, by name."""
+        return {element.name: element for option in self.options for element in option.stages}
+
+
+def _by_law(element: Element) -> Medium:
+    """Return an element by its kind, rating and shape alone."""
+    rating, area, thickness = element.rating_m, element.area_m2 or 0.0, element.thickness_m or 0.0
+    round_shape = {
+        "outer_radius_m": element.outer_radius_m or 0.0,
+        "inner_radius_m": element.inner_radius_m or 0.0,
+        "length_m": element.length_m or 0.0,
+    }
+    if element.kind == "foam":
+        pores = element.pores_per_inch or 0.0
+        return media.foam(pores_per_inch=pores, area_m2=area, thickness_m=thickness, rating_m=rating)
+    if element.kind == "pleated":
+        return media.pleated(rating_m=rating, area_m2=area, **round_shape)
+    if element.thickness_m is not None:
+        return media.depth_pad(rating_m=rating, area_m2=area, thickness_m=thickness)
+    return media.depth_cylinder(rating_m=rating, **round_shape)
+
+
+def medium_of(element: Element) -> Medium:
+    """Return the medium of an element; a maker's clean losses and beta ratios win over the law.
+
+    Parameters
+    ----------
+    element : Element
+        The element as its owner describes it.
+
+    Returns
+    -------
+    Medium
+        Its layers, face and capture curve. A dirt capacity is a ceiling; what it says of the deposit's density depends
+        on the flow and is left to ``capacity``.
+
+    Raises
+    ------
+    ValueError
+        If the clean losses given are impossible for such an element.
+    """
+    medium = _by_law(element)
+    if element.clean_loss:
+        medium = media.fitted_to_clean_loss(medium, element.clean_loss, water_at(element.clean_loss_at_c))
+    if element.beta:
+        by_law = medium.capture
+        measured = curve_through_betas(element.rating_m, element.beta, slope=by_law.slope, thickness=by_law.thickness)
+        medium = replace(medium, capture=measured)
+    if element.capacity_kg is not None:
+        medium = replace(medium, capacity_kg=element.capacity_kg)
+    return medium
+
+
+def rinse_price(element: Element, prices: Prices) -> float:
+    """Return what one rinse costs, own time included.
+
+    Parameters
+    ----------
+    element : Element
+        What is rinsed.
+    prices : Prices
+        What things cost.
+
+    Returns
+    -------
+    float
+        Price.
+    """
+    water = element.rinse_water_m3 * prices.water_per_m3
+    return water + element.rinse_minutes / 60.0 * prices.own_time_per_hour
+
+
+def soak_price(element: Element, prices: Prices) -> float:
+    """Return what one soak costs, own time included.
+
+    Parameters
+    ----------
+    element : Element
+        What is soaked.
+    prices : Prices
+        What things cost.
+
+    Returns
+    -------
+    float
+        Price.
+    """
+    return element.soak_price + element.soak_minutes / 60.0 * prices.own_time_per_hour

@@ -1,0 +1,362 @@
+"""One call of the program for each figure of a published case, by the name the case has for it; SI units unless told.
+
+Each takes a case's inputs and returns a figure or an array of them. Media and cakes have modules of their own.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from math import e, pi
+from typing import Any
+
+import numpy as np
+
+from filtration.answers.drivers import total_indices
+from filtration.base.arrays import Array
+from filtration.base.defaults import UNKNOWNS
+from filtration.base.draws import factors_at
+from filtration.base.places import demo_file
+from filtration.loading.lifetime import Care, Services, best_number_of_runs, rates_of
+from filtration.physics.cost import (
+    DAYS_PER_YEAR,
+    capital_recovery,
+    equivalent_annual_cost,
+    present_value,
+    single_present_value,
+    uniform_present_value,
+)
+from filtration.physics.energy import Cooling, dew_point_c, fill_cooling_kwh, hose_conductance_w_m_k, warming_k_day
+from filtration.physics.optics import WATER_INDEX, WAVELENGTH_M, extinction_efficiency, see_through_m
+from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
+from filtration.physics.settling import settling_velocity_m_s
+from filtration.physics.soil import CLASS_EDGES_M, class_shares
+from filtration.physics.tub import hours_to_clear, removal_per_day, spa_rule_days
+from filtration.physics.water import water_at
+from filtration.plan.stock import spares_for
+from filtration.readings.fitting import Fit, fit
+from filtration.readings.reading import reading_of
+from filtration.readings.record import MODEL, spread_of
+from filtration.study.file import load_study
+from filtration.validation import cake
+from filtration.validation import media_cases as media
+
+_BORE_M = 0.019
+_POINTS, _SEED = 4096, 0
+
+
+# ---- water, hydraulics
+
+
+def viscosity_upa_s(*, celsius: list[float]) -> Array:
+    """Viscosity of water [uPa s]."""
+    return np.array([1e6 * water_at(one).viscosity_pa_s for one in celsius])
+
+
+def density(*, celsius: list[float]) -> Array:
+    """Density of water."""
+    return np.array([water_at(one).density_kg_m3 for one in celsius])
+
+
+def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Array:
+    """Friction factor that the loss of a straight hose without fittings implies."""
+    water, length_m = water_at(4.0), 10.0
+    hose = Plumbing(bore_m=_BORE_M, length_m=length_m, roughness_m=relative_roughness * _BORE_M)
+    flow = np.array(reynolds) * water.viscosity_pa_s / water.density_kg_m3 * pi / 4.0 * _BORE_M
+    heads: Array = plumbing_loss_pa(flow, hose, water) / velocity_pressure_pa(flow, _BORE_M, water)
+    return heads * _BORE_M / length_m
+
+
+def elbow_velocity_heads(*, velocity_m_s: float) -> float:
+    """Cost of one more elbow, in velocity heads."""
+    water = water_at(20.0)
+    flow = np.array([velocity_m_s * pi / 4.0 * _BORE_M**2])
+    few, more = (Plumbing(bore_m=_BORE_M, length_m=3.0, elbows_90=number) for number in (2, 3))
+    loss = plumbing_loss_pa(flow, more, water) - plumbing_loss_pa(flow, few, water)
+    return float(loss[0] / (0.5 * water.density_kg_m3 * velocity_m_s**2))
+
+
+# ---- the tub
+
+
+def removed_after_turnovers(*, turnovers: list[float]) -> Array:
+    """Share gone from a well-mixed tub after a day in which so many of its volumes went through a perfect filter."""
+    tub = cake.still_tub(0.420, water_at(4.0))
+    rates = removal_per_day(tub, np.array(turnovers) * tub.volume_m3, np.ones((len(turnovers), 24)))
+    return -np.expm1(-rates[:, 0])
+
+
+def turnovers_to_clear(*, turnovers_per_day: float) -> float:
+    """Turnovers until nine tenths of a session's dirt is gone, by the hours the program tells."""
+    tub = replace(load_study(demo_file("freezer")).tub, sessions_per_day=1.0)
+    hours = hours_to_clear(tub, np.full(24, turnovers_per_day))
+    return float("nan") if hours is None else hours / 24.0 * turnovers_per_day
+
+
+def spa_rule(*, litres: float, uses_per_day: float) -> float:
+    """Water life by the public-spa rule [day]."""
+    return spa_rule_days(1e-3 * litres, uses_per_day)
+
+
+# ---- light, settling
+
+
+def see_through(*, attenuation_per_m: float) -> float:
+    """Black-disc distance."""
+    return float(see_through_m(attenuation_per_m))
+
+
+def extinction_at_phase(*, phase: list[float], relative_index: float) -> Array:
+    """Extinction efficiency of spheres by the phase shift through their middle."""
+    diameter = np.array(phase) * WAVELENGTH_M / (2.0 * pi * WATER_INDEX * (relative_index - 1.0))
+    return extinction_efficiency(diameter, relative_index)
+
+
+def phase_of_first_peak(*, relative_index: float) -> float:
+    """Phase shift at which extinction is largest."""
+    phase = np.linspace(0.1, 20.0, 20001)
+    return float(phase[np.argmax(extinction_at_phase(phase=phase.tolist(), relative_index=relative_index))])
+
+
+def settling_um_s(*, diameter_um: list[float], density_kg_m3: float, celsius: float) -> Array:
+    """Settling velocities [um/s]."""
+    return 1e6 * settling_velocity_m_s(1e-6 * np.array(diameter_um), density_kg_m3, water_at(celsius))
+
+
+# ---- heat
+
+
+def warming(*, watt: float, litres: float, celsius: float) -> float:
+    """Warming of a tub a day [K]."""
+    return warming_k_day(watt, 1e-3 * litres, water_at(celsius))
+
+
+def fill_kwh(*, litres: float, fill_celsius: float, celsius: float, cop: float) -> float:
+    """Electricity to cool a fill [kWh]."""
+    return fill_cooling_kwh(1e-3 * litres, fill_celsius, water_at(celsius), Cooling(cop=cop))
+
+
+def dew_point(*, air_celsius: list[float], humidity: list[float]) -> Array:
+    """Dew points [degC]."""
+    return np.array([dew_point_c(t, h) for t, h in zip(air_celsius, humidity, strict=True)])
+
+
+def hose_conductance(*, bore_m: float, insulation_m: float) -> float:
+    """Heat that a hose takes up a metre and kelvin [W/m/K]."""
+    return hose_conductance_w_m_k(bore_m, insulation_m)
+
+
+# ---- cost
+
+
+def single_worth(*, rate: list[float], years: list[float]) -> Array:
+    """Present value of one sum later."""
+    return np.array([single_present_value(r, n) for r, n in zip(rate, years, strict=True)])
+
+
+def uniform_worth(*, rate: list[float], years: list[float]) -> Array:
+    """Present value of a sum each year."""
+    return np.array([uniform_present_value(r, n) for r, n in zip(rate, years, strict=True)])
+
+
+def recovery(*, rate: list[float], years: list[float]) -> Array:
+    """Yearly sum that pays one sum back."""
+    return np.array([capital_recovery(r, n) for r, n in zip(rate, years, strict=True)])
+
+
+def life_cycle_cost(
+    *,
+    capital: float,
+    energy: float,
+    yearly: float,
+    repair: float,
+    repair_years: list[float],
+    years: float,
+    interest: float,
+    inflation: float,
+) -> float:
+    """Life-cycle cost with prices that rise with inflation: discounted at the real rate (1 + i)/(1 + p) - 1."""
+    rate = (1.0 + interest) / (1.0 + inflation) - 1.0
+    dated = [(0.0, capital), *((year * DAYS_PER_YEAR, repair) for year in repair_years)]
+    return present_value(dated, rate) + uniform_present_value(rate, years) * (energy + yearly)
+
+
+# ---- replacement
+
+
+def best_runs(*, first_days: float, shrink: float, new: float, rinse: float) -> int:
+    """Best number of runs where each is shorter than the one before by the same factor."""
+    return best_number_of_runs(first_days * shrink ** -np.arange(30.0), new, np.full(30, rinse))
+
+
+def best_runs_of_costs(*, new: float, yearly: list[float]) -> int:
+    """Best number of equal years where upkeep grows: that of the first comes with the replacement."""
+    upkeep = np.array([*yearly[1:], yearly[-1]])  # that after the last is never paid
+    return best_number_of_runs(np.ones(len(yearly)), new + yearly[0], upkeep)
+
+
+def cost_per_day_of_runs(*, first_days: float, shrink: float, new: float, rinse: float, runs: list[int]) -> Array:
+    """Long-run cost a day of as many runs to an element, from a followed sequence."""
+    return np.array([_cost_per_day(first_days * shrink ** -np.arange(float(n)), new, rinse) for n in runs])
+
+
+def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
+    """Return the long-run cost a day of runs of given days, a rinse between each two and a replacement at the end."""
+    number, one = len(days), np.ones((1, 1))
+    last = (np.arange(number) == number - 1)[:, None, None]
+    none = np.zeros((number, 1, 1))
+    services = Services(
+        days=days[:, None],
+        rinsed=~last,
+        soaked=none > 0.0,
+        replaced=last,
+        counted=np.ones((number, 1), dtype=bool),
+        cut=np.zeros((number, 1), dtype=bool),
+        used_days=none,
+        extra_cake_kg=none,
+        renewed=np.array([True]),
+    )
+    care = Care(
+        rinse_recovery=0.9 * one,
+        soak_recovery=0.7 * one,
+        soak_every=np.zeros((1, 1), dtype=np.int64),
+        rinse_cost=rinse_cost * one,
+        soak_cost=0.0 * one,
+        replace_cost=new_cost * one,
+        replace_share=0.0,
+    )
+    return float(rates_of(services, care, np.array([0])).cost_per_day[0])
+
+
+# ---- statistics
+
+
+def lognormal_shares(*, classes: list[int]) -> Array:
+    """Share of dirt within as many classes either side of the middle edge, four to one standard deviation."""
+    middle = len(CLASS_EDGES_M) // 2
+    shares = class_shares(float(CLASS_EDGES_M[middle]), float(CLASS_EDGES_M[middle + 4] / CLASS_EDGES_M[middle]))
+    return np.array([shares[middle - n : middle + n].sum() for n in classes])
+
+
+def drawn_scores(*, share: list[float]) -> Array:
+    """Scores of the normal distribution at which the draws of the dirt a dip brings have a share below them."""
+    which = next(place for place, unknown in enumerate(UNKNOWNS) if unknown.key == "load_per_dip")
+    points = np.full((len(share), len(UNKNOWNS)), 0.5)
+    points[:, which] = share
+    factors = factors_at(points, {"load_per_dip": e})
+    return np.log(factors.load_per_dip)
+
+
+def total_indices_of_ishigami(*, a: float, b: float) -> Array:
+    """Total Sobol indices of sin x + a sin2 y + b z4 sin x, each from -pi to pi."""
+
+    def ishigami(points: Array) -> Array:
+        x, y, z = pi * (2.0 * points - 1.0)
+        figure: Array = np.sin(x) + a * np.sin(y) ** 2 + b * z**4 * np.sin(x)
+        return figure[None]
+
+    return total_indices(ishigami, 3, _POINTS, _SEED).ravel()
+
+
+def total_indices_of_g(*, a: list[float]) -> Array:
+    """Total Sobol indices of the product of (|4 x - 2| + a)/(1 + a)."""
+    each = np.array(a)[:, None]
+
+    def g(points: Array) -> Array:
+        product: Array = ((np.abs(4.0 * points - 2.0) + each) / (1.0 + each)).prod(axis=0)
+        return product[None]
+
+    return total_indices(g, len(a), _POINTS, _SEED).ravel()
+
+
+def spares(*, demand: list[float], service_level: float) -> Array:
+    """Spares to keep."""
+    return np.array([float(spares_for(one, service_level)) for one in demand])
+
+
+# ---- fitting
+
+
+def _adsorbed(x: list[float], y: list[float], start: list[float]) -> Fit:
+    """Fit y = b1 (1 - exp(-b2 x))."""
+    at, read = np.array(x), np.array(y)
+    step = np.array([1e-2, 1e-8])
+    return fit(lambda b: b[:, :1] * -np.expm1(-b[:, 1:] * at) - read, np.array(start), step, known_errors=False)
+
+
+def adsorption_values(**given: list[float]) -> Array:
+    """Unknowns of y = b1 (1 - exp(-b2 x)) by least squares."""
+    return _adsorbed(**given).values
+
+
+def adsorption_errors(**given: list[float]) -> Array:
+    """Errors of those unknowns, one standard deviation."""
+    errors: Array = np.sqrt(np.diag(_adsorbed(**given).covariance))
+    return errors
+
+
+def adsorption_residual(**given: list[float]) -> float:
+    """Spread of what that fit leaves over, one standard deviation."""
+    found = _adsorbed(**given)
+    return float(np.sqrt(found.residuals @ found.residuals / (len(found.residuals) - len(found.values))))
+
+
+def bucket_error(*, value: list[str]) -> Array:
+    """Error of a timed bucket over its flow, without the model's own."""
+    found = [spread_of(reading_of("2026-03-03", "bucket", text, where="row"))[2] for text in value]
+    return np.sqrt(np.array(found) ** 2 - MODEL**2)
+
+
+CALLS: Mapping[str, Callable[..., Any]] = {
+    call.__name__: call
+    for call in (
+        media.mat_over_array,
+        media.permeability,
+        media.kozeny,
+        media.foam_permeability,
+        media.mat_in_air,
+        media.ten_inch_psi_per_gpm,
+        media.caught_of_beta,
+        media.beta_of_caught,
+        media.caught_clean,
+        media.caught_at_rating,
+        media.caught_full_of_cake,
+        media.caught_in_demos_when_due,
+        media.log_removal,
+        cake.seconds_at_pressure,
+        cake.resistances_of_readings,
+        cake.resistances_found_again,
+        cake.seconds_with_pump,
+        cake.volume_blocked,
+        viscosity_upa_s,
+        density,
+        friction_factor,
+        elbow_velocity_heads,
+        removed_after_turnovers,
+        turnovers_to_clear,
+        spa_rule,
+        see_through,
+        extinction_at_phase,
+        phase_of_first_peak,
+        settling_um_s,
+        warming,
+        fill_kwh,
+        dew_point,
+        hose_conductance,
+        equivalent_annual_cost,
+        single_worth,
+        uniform_worth,
+        recovery,
+        life_cycle_cost,
+        best_runs,
+        best_runs_of_costs,
+        cost_per_day_of_runs,
+        lognormal_shares,
+        drawn_scores,
+        total_indices_of_ishigami,
+        total_indices_of_g,
+        spares,
+        adsorption_values,
+        adsorption_errors,
+        adsorption_residual,
+        bucket_error,
+    )
+}

@@ -1,0 +1,261 @@
+"""Published cases recomputed by the program, so that anyone can see how far its figures are from those in print."""
+
+import tomllib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from filtration.base.places import published_file
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """Something in print that the program can work out too.
+
+    Parameters
+    ----------
+    topic, quantity, name : str
+        What it is about; points of one curve are one quantity.
+    call : str
+        Which of ``published_calls.CALLS`` works it out.
+    inputs : mapping
+        What with.
+    source : str
+        Where the figures come from; never the program itself.
+    memory : bool
+        They were recalled and not looked up again.
+    published : tuple of float
+        The figures, one for all that come out or one each; none where there are bounds instead.
+    between : (float, float) or None
+        Bounds of all figures, themselves included; infinite where there is none.
+    relative, absolute : float, optional
+        How far a figure may be off, over its size [-] and in its own unit; the larger counts.
+    unit : str, optional
+        Of the figures; empty where they have none.
+    note : str, optional
+        What else there is to know.
+    """
+
+    topic: str
+    quantity: str
+    name: str
+    call: str
+    inputs: Mapping[str, Any]
+    source: str
+    memory: bool
+    published: tuple[float, ...] = ()
+    between: tuple[float, float] | None = None
+    relative: float = 0.0
+    absolute: float = 0.0
+    unit: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A case recomputed; figures are those of the point that is farthest off for its tolerance.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    all_computed : tuple of float
+        What the program gives, point by point.
+    computed : float
+        At the farthest point.
+    low, high : float
+        What is published there: the same figure twice, or two bounds.
+    difference : float
+        Computed less published; 0 between bounds.
+    tolerance : float
+        How far it may be off; 0 beyond bounds.
+    holds : bool
+        No point is off by more.
+    """
+
+    case: Case
+    all_computed: tuple[float, ...]
+    computed: float
+    low: float
+    high: float
+    difference: float
+    tolerance: float
+    holds: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Checks:
+    """Every published case recomputed, in the order of the file that holds them."""
+
+    checks: tuple[Check, ...]
+
+    @property
+    def failed(self) -> tuple[Check, ...]:
+        """Those that do not hold."""
+        return tuple(check for check in self.checks if not check.holds)
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Where the cases come from, each source once."""
+        return tuple(dict.fromkeys(check.case.source for check in self.checks))
+
+    @property
+    def from_memory(self) -> int:
+        """How many cases were recalled and not looked up again."""
+        return sum(check.case.memory for check in self.checks)
+
+    def table(self) -> "pd.DataFrame":
+        """Return the checks.
+
+        Returns
+        -------
+        pandas.DataFrame
+            One row a case, with the figures of the point that is farthest off; ``published_low`` and
+            ``published_high`` are the same but for bounds.
+        """
+        import pandas as pd
+
+        rows = [
+            {
+                "topic": check.case.topic,
+                "quantity": check.case.quantity,
+                "name": check.case.name,
+                "unit": check.case.unit,
+                "points": len(check.all_computed),
+                "computed": check.computed,
+                "published_low": check.low,
+                "published_high": check.high,
+                "difference": check.difference,
+                "tolerance": check.tolerance,
+                "holds": check.holds,
+                "source": check.case.source,
+                "note": check.case.note,
+                "memory": check.case.memory,
+            }
+            for check in self.checks
+        ]
+        return pd.DataFrame(rows)
+
+    def _repr_html_(self) -> str:
+        """Show the table in a notebook."""
+        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
+        return html
+
+
+def cases_in(file: Path) -> tuple[Case, ...]:
+    """Read published cases.
+
+    Parameters
+    ----------
+    file : Path
+        TOML, one ``[[case]]`` each.
+
+    Returns
+    -------
+    tuple of Case
+        In the order of the file.
+    """
+    rows: list[dict[str, Any]] = tomllib.loads(file.read_text(encoding="utf-8"))["case"]
+    for row in rows:
+        row |= {key: tuple(row[key]) for key in ("published", "between") if key in row}
+    return tuple(Case(**row) for row in rows)
+
+
+def judged(case: Case, computed: Sequence[float]) -> Check:
+    """Hold what the program gives against what is published.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+    computed : sequence of float
+        What the program gives, point by point.
+
+    Returns
+    -------
+    Check
+        Which figure is farthest off, and whether all hold; one that is no number does not.
+
+    Examples
+    --------
+    >>> third = Case(topic="", quantity="", name="", call="", inputs={}, source="", memory=False,
+    ...              published=(0.333,), absolute=1e-3)
+    >>> judged(third, [1 / 3]).holds, judged(third, [0.34]).holds
+    (True, False)
+    """
+    found = np.array(computed, dtype=np.float64)
+    if case.between is None:
+        low = high = np.broadcast_to(np.array(case.published), found.shape)
+        tolerance = np.maximum(case.relative * np.abs(low), case.absolute)
+        difference = found - low
+        room = tolerance - np.abs(difference)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            far = np.where(difference == 0.0, 0.0, np.abs(difference) / tolerance)
+    else:
+        low, high = (np.full(found.shape, bound) for bound in case.between)
+        tolerance = np.zeros(found.shape)
+        difference = np.maximum(found - high, 0.0) - np.maximum(low - found, 0.0)
+        room = np.minimum(found - low, high - found)
+        far = -room
+    at = int(np.argmax(far))  # where there are figures that are no numbers, the first of them
+    return Check(
+        case=case,
+        all_computed=tuple(found.tolist()),
+        computed=float(found[at]),
+        low=float(low[at]),
+        high=float(high[at]),
+        difference=float(difference[at]),
+        tolerance=float(tolerance[at]),
+        holds=bool((room >= 0.0).all()),
+    )
+
+
+def checked(case: Case) -> Check:
+    """Recompute one case.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+
+    Returns
+    -------
+    Check
+        What came of it.
+    """
+    from filtration.validation.calls import CALLS
+
+    return judged(case, np.atleast_1d(CALLS[case.call](**case.inputs)).tolist())
+
+
+def verify(*, progress: Progress | None = None) -> Checks:
+    """Recompute every published case.
+
+    Parameters
+    ----------
+    progress : callable, optional
+        Called with the share done [-] and what is being done.
+
+    Returns
+    -------
+    Checks
+        Computed, published, difference, tolerance and source of each.
+
+    Notes
+    -----
+    It takes a few seconds and no network.
+    """
+    cases, checks = cases_in(published_file()), []
+    for done, case in enumerate(cases):
+        if progress is not None:
+            progress(done / len(cases), f"recomputing {case.name}")
+        checks.append(checked(case))
+    return Checks(checks=tuple(checks))

@@ -3,8 +3,9 @@
     python tests/bench/bench_bad_input.py --count 100000 --workers 1
 
 Studies are drawn from the schema of their file, nearly right and wrong ones among them; studies, tables of readings and
-of tubs, and links are real ones changed at random; see ``tests/bad_input.py``. Prints a table of what came, and each
-finding with what draws it again: ``--again KIND SEED NUMBER`` prints that one case. Exits with 1 if there is a finding.
+of tubs, and links are real ones changed at random; see ``tests/helpers/bad_input.py``. Prints a table of what came,
+and each finding with what draws it again: ``--again KIND SEED NUMBER`` prints that one case. Exits with 1 if there is
+a finding.
 """
 
 import argparse
@@ -16,14 +17,14 @@ from dataclasses import dataclass, field
 from multiprocessing import get_context
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[at]) for at in (1, 2)]
-sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "ui"))
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "ui"), str(ROOT / "tests" / "helpers"), str(ROOT)]
 
 from bad_input import SHARES, Case, drawn, judged  # noqa: E402 - found by the lines above
-from streamlit.testing.v1 import AppTest  # noqa: E402 - see above
+from pages import first_page  # noqa: E402 - see above
 
 from filtration import compare, load_study  # noqa: E402 - see above
-from filtration.base.places import demo_file, pages_folder  # noqa: E402 - see above
+from filtration.base.places import demo_file  # noqa: E402 - see above
 from filtration.plan.dated_plan import plan  # noqa: E402 - see above
 
 BATCH = 250
@@ -44,7 +45,7 @@ def warm() -> None:
     study = load_study(demo_file("barrel"))
     plan(study, answer=compare(study, draws=16), draws=16)
     main_module = sys.modules["__main__"]  # which a page takes over
-    AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=600).run()
+    first_page(600).run()
     sys.modules["__main__"] = main_module
 
 

@@ -13,9 +13,9 @@ import time
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-from test_logbook import crash
+from logbooks import crash
 
 
 def main() -> None:

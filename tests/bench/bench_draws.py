@@ -19,11 +19,11 @@ from typing import Any
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import slow_solver
-from conftest import Given, demo_data, study_of
-from test_slow_solver import cases_of
+from slow_solver_cases import cases_of
+from studies import Given, demo_data, study_of
 
 from filtration import Study
 from filtration.answers.chances import run_options, spreads_of

@@ -26,9 +26,10 @@ from pathlib import Path
 import numpy as np
 from playwright.async_api import Page, async_playwright
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2] / "ui")]
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 
-from pictures import FLAGS, READY  # noqa: E402 - found by the line above
+from browsing import FLAGS, READY  # noqa: E402 - found by the line above
 from visitor import Served, Visitor, answer_line, link_of, megabytes, own_tub, served  # noqa: E402 - see above
 
 from filtration.base.places import demo_file  # noqa: E402 - see above

@@ -4,7 +4,7 @@
     python tests/bench/bench_open_runs.py --seeds 0 1 2 3 4   five splits
     python tests/bench/bench_open_runs.py --picture           makes docs/pictures/open_runs.png too (wants chromium)
 
-Prints to standard output. tests/open_runs.py says where the runs come from and where they are looked for.
+Prints to standard output. tests/helpers/open_runs.py says where the runs come from and where they are looked for.
 """
 
 import argparse
@@ -23,11 +23,11 @@ from typing import Any
 import altair as alt
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
+from browsing import FLAGS, PICTURES
 from open_peers import OURS, PEERS, SEED, Forecast, coverage, held_back, mean_error_s, of
 from open_runs import ABSENT, CUTS, FULL_PA, MAT_M2, OPEN_DATA, Run, collapse, read_runs, smoothed
-from pictures import FLAGS, PICTURES
 
 from filtration.present.charts.look import COLOURS, FONT
 

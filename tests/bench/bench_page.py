@@ -12,10 +12,11 @@ from statistics import median
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-sys.path[:0] = [str(Path(__file__).resolve().parents[1]), str(Path(__file__).resolve().parents[2] / "ui")]
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 
 import page_cache  # noqa: E402 - found by the line above
-from pictures import BOX, FLAGS, READY  # noqa: E402 - the folder of the tests joins the path first
+from browsing import BOX, FLAGS, READY  # noqa: E402 - the folder of the tests joins the path first
 from visitor import megabytes, served  # noqa: E402 - see above
 
 PEOPLE = 20

@@ -3,9 +3,9 @@
     python tests/bench/bench_promises.py
     python tests/bench/bench_promises.py --only logbook
 
-The breaks stand in ``tests/promise_breaks.py``. Each test is first seen to pass on the copy as it is, then to fail with
-its promise broken, and the copy is restored. Wants git, and Debian's chromium for the real pages; a whole run takes
-some twenty minutes. Prints to standard output alone; exits with 1 unless every test failed.
+The breaks stand in ``tests/helpers/promise_breaks.py``. Each test is first seen to pass on the copy as it is, then to
+fail with its promise broken, and the copy is restored. Wants git, and Debian's chromium for the real pages; a whole
+run takes some twenty minutes. Prints to standard output alone; exits with 1 unless every test failed.
 """
 
 import argparse
@@ -21,9 +21,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-from promise_breaks import BREAKS, ROOT, Break, promise_of, text_of
+from promise_breaks import BREAKS, ROOT, Break, file_of, promise_of, text_of
 
 MOST_S = 600
 FAILED, PASSES, NOT_BROKEN = "failed as it should", "still passes", "could not break"
@@ -70,7 +70,8 @@ def tested(copy: Path, nodes: Sequence[str]) -> tuple[int | None, str]:
 
 def node_of(each: Break) -> str:
     """Return the test as pytest names it."""
-    return f"tests/{each.test}" + (f"[{each.case}]" if each.case else "")
+    file, name = each.test.split("::")
+    return f"{file_of(file)}::{name}" + (f"[{each.case}]" if each.case else "")
 
 
 def broken(copy: Path, each: Break) -> tuple[str, str]:

@@ -16,11 +16,12 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import slow_solver
-from conftest import Given, random_study, study_of
-from test_slow_solver import CLOSE, cases_of, differences, fits, too_far
+from random_studies import random_study
+from slow_solver_cases import CLOSE, cases_of, differences, fits, too_far
+from studies import Given, study_of
 
 from filtration import Study, compare
 from filtration.loading.assembly import entry_of, runner_of

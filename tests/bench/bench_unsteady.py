@@ -17,9 +17,9 @@ from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
-from conftest import random_study
+from random_studies import random_study
 from unsteady_errors import FIGURES, NOTES, Held, held
 
 WRONG = 0.05

@@ -1,0 +1,62 @@
+"""The command, run as a person runs it but in this process."""
+
+import contextlib
+import io
+import json
+import sys
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from filtration.cli.commands import main
+
+
+@dataclass(frozen=True)
+class Done:
+    """What a command printed, and its exit status."""
+
+    returncode: int
+    stdout: str
+    stderr: str
+
+
+def run(*words: str) -> Done:
+    """Run the command in this process."""
+    out, err = io.StringIO(), io.StringIO()
+    with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        patch.setattr(sys, "argv", ["filtration", *words])
+        with pytest.raises(SystemExit) as stopped:
+            main()
+    status = stopped.value.code
+    return Done(int(status or 0), out.getvalue(), err.getvalue())
+
+
+def write(folder: Path, text: str | bytes) -> Path:
+    """Write a study."""
+    path = folder / "study.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def numbers_in(value: object) -> list[float]:
+    """Return every number of a document."""
+    if isinstance(value, dict):
+        return [number for each in value.values() for number in numbers_in(each)]
+    if isinstance(value, list):
+        return [number for each in value for number in numbers_in(each)]
+    return [value] if isinstance(value, int | float) else []
+
+
+def toml(data: Mapping[str, object]) -> str:
+    """Write tables back as TOML, inline: enough for studies."""
+
+    def value(given: object) -> str:
+        if isinstance(given, dict):
+            return "{" + ", ".join(f"{key} = {value(each)}" for key, each in given.items()) + "}"
+        if isinstance(given, list):
+            return "[" + ", ".join(map(value, given)) + "]"
+        return json.dumps(given)
+
+    return "\n".join(f"{key} = {value(given)}" for key, given in data.items())

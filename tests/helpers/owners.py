@@ -1,0 +1,314 @@
+"""Simulated owners: a tub whose truth is drawn from the prior, run by the exact engine, read by an owner with a bucket.
+
+The truth comes from the engine that the central case is worked with (``Runner``: every layer and class, the catch of
+the present flow), the factors built into its study and its media. What is fitted to it is the coarser walk over draws;
+the two share only formulas.
+"""
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+from fluids.fittings import exit_normal
+from fluids.friction import friction_factor
+from studies import demo_data
+
+from filtration import Forecast, Study, forecast
+from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.draws import factors_of
+from filtration.loading.assembly import Entry, entry_of, runner_of
+from filtration.loading.run import Runner
+from filtration.loading.site import State, losses_pa
+from filtration.physics.plumbing import loss_coefficient
+from filtration.readings.learning import nothing_known
+from filtration.readings.reading import Reading, reading_of
+from filtration.readings.record import RETURN, Record
+from filtration.readings.sorting import record_of
+from filtration.study.file import study_from_dict
+
+START = datetime(2026, 1, 1, tzinfo=UTC)
+SINGLE = ("pleated-20", "pleated-10", "pleated-5", "pleated-50", "pleated-20-long", "foam-20-ppi")
+CENTRAL = dict.fromkeys((unknown.key for unknown in UNKNOWNS), 0.0)
+_TURNOVERS = 2.0  # an hour, which hardly any tub lacks: who was left out would not be drawn from the prior
+_SHORTEST, _LONGEST = 3.0, 300.0  # days of a first run of an owner
+_SUM_K = next(unknown.spread for unknown in UNKNOWNS if unknown.key == "sum_k")
+_BELOW = 0.25  # of the flow when due, down to which the truth is worked out
+
+
+def study_in_use(option: str | None = "pleated-20", **changes: dict[str, object]) -> Study:
+    """Return the freezer tub with an option in use since the start, nothing falling due by the calendar."""
+    data = demo_data("freezer")
+    data["needs"] |= {"rinse_at_least_every": "never", "see_through": "0.3 m"}
+    if option is not None:
+        data["in_use"] = {"option": option, "since": START.date().isoformat()}
+    for table, keys in changes.items():
+        data[table] = data.get(table, {}) | keys
+    return study_from_dict(data)
+
+
+def scores_of(seed: int) -> dict[str, float]:
+    """Draw every unknown from the prior, in standard deviations."""
+    draw = np.random.default_rng(seed)
+    return {unknown.key: float(draw.standard_normal()) for unknown in UNKNOWNS}
+
+
+def world(scores: dict[str, float], study: Study, option: str) -> tuple[Study, Entry, float]:
+    """Build the factors into a study and its option; with them goes the factor on what a rinse leaves."""
+    points = np.array([[scores[unknown.key] for unknown in UNKNOWNS]])
+    factor = {unknown.key: float(getattr(factors_of(points, {}), unknown.key)[0]) for unknown in UNKNOWNS}
+    changed = _changed(study, factor)
+    entry = entry_of(changed, next(each for each in changed.options if each.id == option), changed.pumps[0])
+    media = tuple(
+        replace(
+            medium,
+            deposit_density_kg_m3=medium.deposit_density_kg_m3 * factor["deposit_density"],
+            permeability_factor=medium.permeability_factor * factor["permeability"],
+            onset_solid_fraction=medium.onset_solid_fraction + factor["onset"],
+            cake_resistance_m_kg=medium.cake_resistance_m_kg * factor["cake_resistance"],
+            straining_kg_m2=medium.straining_kg_m2 * factor["straining_cake"],
+            capture=replace(
+                medium.capture,
+                rating_m=medium.capture.rating_m * factor["capture_size"],
+                slope=medium.capture.slope * factor["slope"],
+            ),
+        )
+        for medium in entry.media
+    )
+    return changed, replace(entry, media=media), factor["rinse_loss"]
+
+
+def _changed(study: Study, factor: dict[str, float]) -> Study:
+    bathers = factor["load_per_dip"] * factor["uses"]
+    by_name = {"dust fall": factor["dust"]}
+    sources = tuple(
+        replace(source, amount_kg_day=source.amount_kg_day * by_name.get(source.name, bathers))
+        for source in study.tub.sources
+    )
+    plumbing = study.plumbing
+    if plumbing is not None:
+        more = (factor["sum_k"] - 1.0) * loss_coefficient(plumbing)
+        plumbing = replace(plumbing, other_k=plumbing.other_k + more)
+    return replace(
+        study,
+        tub=replace(study.tub, sources=sources, growth_factor=factor["growth"]),
+        pumps=tuple(replace(pump, exponent=factor["pump_exponent"]) for pump in study.pumps),
+        plumbing=plumbing,
+    )
+
+
+@dataclass
+class Tub:
+    """A tub as it really is: its runner, and the state of its stages, as the owner goes from day to day."""
+
+    runner: Runner
+    due_m3_s: float
+    keeps: np.ndarray
+    soak_keeps: np.ndarray
+    rinseable: np.ndarray
+    housed: np.ndarray
+    used: np.ndarray
+    extra: np.ndarray
+    back_pa: Callable[[float], float]
+    since: float = 0.0
+
+    def state(self, day: float) -> State:
+        """State on a day."""
+        return self.runner.state_after(np.array([0]), self.used, self.extra, np.array([day - self.since]))
+
+    def flow_m3_s(self, day: float) -> float:
+        """Flow on a day."""
+        return float(self.runner.flow_of(np.array([0]), self.state(day))[0])
+
+    def loss_pa(self, day: float) -> float:
+        """Loss of the housings on a day; foam ahead of one is no part of it."""
+        losses = losses_pa(self.runner.site, np.array([0]), self.state(day), np.array([self.flow_m3_s(day)]))[0]
+        return float(losses[self.housed].sum())
+
+    def tube_pa(self, day: float) -> float:
+        """Pressure on a tee before the housing on a day: of the housings, and of the way back into the tub."""
+        return self.loss_pa(day) + self.back_pa(self.flow_m3_s(day))
+
+    def bare_tube_pa(self) -> float:
+        """Pressure there without any element."""
+        return self.back_pa(float(self.runner.site.largest_flow_m3_s[0]))
+
+    def rinse(self, day: float, *, soak: bool = False) -> None:
+        """Rinse, and soak, on a day."""
+        rows, state = np.array([0]), self.state(day)
+        days = self.used + (day - self.since)
+        keeps = np.where(self.rinseable, self.keeps * (self.soak_keeps if soak else 1.0), 1.0)
+        self.used = np.where(self.rinseable, self.runner.history.days_with(rows, keeps * state.layer_kg), days)
+        self.extra = keeps * state.cake_kg - self.runner.history.at(rows, self.used).cake_kg
+        self.since = day
+
+    def next_due(self) -> float:
+        """Return the day on which the present run ends by flow or for being full."""
+        runner = replace(self.runner, clean=replace(self.runner.clean, due_flow_m3_s=np.array([self.due_m3_s])))
+        return self.since + float(runner.runs(np.array([0]), self.used, self.extra, np.array([400.0])).days[0])
+
+
+def back_pa(study: Study, option: str, flow_m3_s: float, k_factor: float = 1.0) -> float:
+    """Return what the way from the tee back into the tub takes: housings, half of the hose and its fittings, the exit.
+
+    Darcy-Weisbach with the friction factor of the library ``fluids`` (Clamond 2009's Colebrook, laminar below 2040)
+    and its exit loss; bends 0.75, barbs 1.5 and housings 2.5 as the table of defaults has them.
+    """
+    plumbing, water = study.plumbing, study.tub.water
+    assert plumbing is not None
+    further = next(each for each in study.options if each.id == option).housings_in_series - 1
+    bends = 0.5 * (0.75 * plumbing.elbows_90 + 1.5 * plumbing.hose_barbs)
+    k = k_factor * (2.5 * (1 + further) + float(exit_normal()) + bends)
+    speed = flow_m3_s / (np.pi / 4.0 * plumbing.bore_m**2)
+    reynolds = water.density_kg_m3 * speed * plumbing.bore_m / water.viscosity_pa_s
+    friction = float(friction_factor(Re=reynolds, eD=plumbing.roughness_m / plumbing.bore_m))
+    along = friction * 0.5 * plumbing.length_m / plumbing.bore_m
+    return float((k + along) * water.density_kg_m3 * speed**2 / 2.0)
+
+
+def tub_of(scores: dict[str, float], study: Study, option: str, return_factor: float = 1.0) -> Tub:
+    """Return the tub of some scores, and of a factor on what lies after a tee before its housing."""
+    changed, entry, rinse_loss = world(scores, study, option)
+    due = changed.needs.flow_m3_s or 0.0
+    low = replace(changed, needs=replace(changed.needs, flow_m3_s=_BELOW * due))
+    stages = entry.option.stages
+    left = np.array([[1.0 - element.rinse_recovery for element in stages]])
+    nothing = np.zeros_like(left)
+    return Tub(
+        runner=runner_of(low, [entry]),
+        due_m3_s=due,
+        keeps=np.minimum(left * rinse_loss, np.maximum(left, model("service.most_left"))),
+        soak_keeps=np.array([[1.0 - element.soak_recovery for element in stages]]),
+        rinseable=np.array([[element.rinseable for element in stages]]),
+        housed=np.array([element.kind != "foam" or len(stages) == 1 for element in stages]),
+        used=nothing,
+        extra=nothing,
+        back_pa=lambda flow: return_factor * back_pa(study, option, flow, _SUM_K ** scores["sum_k"]),
+    )
+
+
+@dataclass(frozen=True)
+class Owner:
+    """What an owner wrote down, and the day on which the next service really falls due."""
+
+    study: Study
+    readings: list[Reading]
+    today: datetime
+    due_in_days: float
+
+
+def at(day: float) -> datetime:
+    """Return the moment so many days after the start."""
+    return START + timedelta(days=day)
+
+
+def row(day: float, kind: str, value: str = "", note: str = "") -> Reading:
+    """Return a row so many days after the start."""
+    return reading_of(at(day), kind, value, note, where="row")
+
+
+def timed(litres: float, litres_per_hour: float) -> str:
+    """Return how long a bucket takes to fill."""
+    return f"{litres:g} L in {3600.0 * litres / litres_per_hour:.3f} s"
+
+
+def record(rows: Sequence[Reading], day: float = 30.0, study: Study | None = None) -> Record:
+    """Sort rows as of a day."""
+    return record_of(study or study_in_use(), rows, at(day), nothing_known())
+
+
+def looked(rows: Sequence[Reading], day: float, study: Study | None = None, draws: int = 128) -> Forecast:
+    """Forecast on a day."""
+    return forecast(study or study_in_use(), rows, today=at(day), draws=draws)
+
+
+def read(draw: random.Random, tub: Tub, day: float, litres: float, marks: float) -> Reading:
+    """Read the flow with the owner's bucket, or another way, with the errors of each."""
+    way = draw.random()
+    flow = 6e4 * tub.flow_m3_s(day)  # L/min
+    if way < 0.65:
+        filled = litres * (1.0 + marks) + draw.gauss(0.0, 0.025)
+        return reading_of(
+            at(day), "bucket", f"{litres:g} L in {60.0 * filled / flow + draw.gauss(0.0, 0.1):.2f} s", where=""
+        )
+    if way < 0.8:
+        return reading_of(at(day), "flow", f"{flow * (1.0 + draw.gauss(0.0, 0.03)):.3f} L/min", where="")
+    return column(draw, day, tub.tube_pa(day))
+
+
+def column(draw: random.Random, day: float, pressure_pa: float, more: str = "") -> Reading:
+    """Read a clear tube with its errors."""
+    seen = max(pressure_pa / 9806.65 * (1.0 + draw.gauss(0.0, 0.02)) + draw.gauss(0.0, 0.005), 0.001)
+    return reading_of(at(day), "column", f"{100.0 * seen:.1f} cm{more}", where="")
+
+
+def owner(seed: int, options: Sequence[str] = SINGLE) -> Owner:
+    """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew."""
+    draw, aside = random.Random(seed), random.Random(f"tee {seed}")
+    return_factor = RETURN ** aside.gauss(0.0, 1.0)
+    while True:
+        option = draw.choice(options)
+        study = study_in_use(option, needs={"turnovers_per_hour": _TURNOVERS})
+        tub = tub_of(scores_of(draw.randrange(2**32)), study, option, return_factor)
+        if tub.runner.clean.flow_m3_s[0] <= tub.due_m3_s or not _SHORTEST <= tub.next_due() <= _LONGEST:
+            continue
+        kept = _kept(draw, study, tub)
+        if aside.random() < 0.5:  # every second owner reads his tube once with the element out
+            bare = column(aside, 0.01, tub.bare_tube_pa(), " without element")
+            kept = replace(kept, readings=[bare, *kept.readings])
+        return kept
+
+
+def _kept(draw: random.Random, study: Study, tub: Tub) -> Owner:
+    """Let the owner read and rinse as he sees fit: by the calendar, and by what he has read, not by what is true.
+
+    So a rinse says nothing of the tub that the readings do not, and the belief they lead to should be right as often as
+    it says.
+    """
+    litres, marks = draw.choice((8.0, 10.0, 12.0)), draw.gauss(0.0, 0.03)
+    every, patience, until = draw.uniform(2.0, 6.0), draw.uniform(10.0, 40.0), draw.uniform(25.0, 75.0)
+    bears = tub.due_m3_s * draw.uniform(1.0, 1.2)
+    rows, day, rinses = [], 0.0, 0
+    while (day := day + every * draw.uniform(0.5, 1.5)) < until:
+        seen = read(draw, tub, day, litres, marks)
+        rows.append(seen)
+        low = seen.flow_m3_s is not None and seen.flow_m3_s < bears
+        if low or day - tub.since > patience:
+            rinses += 1
+            tub.rinse(day, soak=rinses % 4 == 0)
+            rows.append(row(day, "soak" if rinses % 4 == 0 else "rinse"))
+    return Owner(study=study, readings=rows, today=at(until), due_in_days=tub.next_due() - until)
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The truth, and the 80 % interval with and without the readings, in days from now."""
+
+    truth: float
+    low: float
+    high: float
+    prior_low: float
+    prior_high: float
+
+
+def judged(kept: Owner, draws: int = 512) -> Judged:
+    """Forecast an owner's next service with the readings, and from the services alone."""
+    alone = [row for row in kept.readings if row.kind in ("rinse", "soak")]
+    after, before = (
+        forecast(kept.study, rows, today=kept.today, draws=draws).next_service.in_days
+        for rows in (kept.readings, alone)
+    )
+    return Judged(kept.due_in_days, after[0], after[2], before[0], before[2])
+
+
+def a_year() -> tuple[Study, list[Reading], datetime]:
+    """Return a year of weekly bucket readings of the central tub, rinsed every other week."""
+    study, rows = study_in_use(), []
+    tub = tub_of(CENTRAL, study, "pleated-20")
+    for week in range(52):
+        rows.append(row(7.0 * week, "bucket", timed(10.0, 3.6e6 * tub.flow_m3_s(7.0 * week))))
+        if week % 2:
+            tub.rinse(7.0 * week)
+            rows.append(row(7.0 * week, "rinse"))
+    return study, rows, at(365.0)

@@ -1,0 +1,61 @@
+"""A person at the pages as Streamlit's own tester runs them, without a server."""
+
+import json
+import re
+from typing import Any
+
+import page_link
+from streamlit.testing.v1 import AppTest
+
+from filtration.base.places import pages_folder
+
+WAIT_S = 120
+ANSWER = "which_filter"
+
+
+def first_page(wait_s: float = WAIT_S) -> AppTest:
+    """Return the pages, not yet run."""
+    return AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=wait_s)
+
+
+def at(page: AppTest, name: str) -> AppTest:
+    """Go to a page of the session."""
+    page.switch_page(f"screens/{name}.py").run()
+    assert not page.exception
+    return page
+
+
+def opened(page: AppTest, text: str, name: str = ANSWER) -> AppTest:
+    """Open the link of a study, then one of the pages."""
+    word = page_link.packed([text])
+    assert word is not None
+    page.query_params["study"] = word
+    page.run()
+    assert not page.exception
+    return at(page, name)
+
+
+def seen(text: str) -> str:
+    """Return Markdown as it is read."""
+    return re.sub(r"\\(.)", r"\1", text.replace("\u2060", ""))
+
+
+def text_on(page: AppTest) -> str:
+    groups = (page.title, page.header, page.caption, page.markdown, page.info, page.warning, page.error)
+    return "\n".join(seen(part.value) for group in groups for part in group)
+
+
+def figures_on(page: AppTest) -> dict[str, str]:
+    return {metric.label: seen(metric.value) for metric in page.metric}
+
+
+def charts_on(page: AppTest) -> dict[str, dict[str, Any]]:
+    """Return the charts of a page by what they say."""
+    charts = [json.loads(chart.proto.spec) for chart in page.get("vega_lite_chart")]
+    return {chart["description"]: chart for chart in charts}
+
+
+def field(page: AppTest, place: str) -> Any:
+    """Return the widget of a table and key."""
+    widgets = [*page.number_input, *page.text_input, *page.selectbox, *page.checkbox]
+    return next(widget for widget in widgets if f".{place}." in str(widget.key))

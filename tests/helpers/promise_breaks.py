@@ -1,0 +1,343 @@
+"""Ways to break each promise of docs/reliability.md, one at a time; ``bench/bench_promises.py`` does it in a copy."""
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).resolve().parents[2]
+PAGE = ROOT / "docs" / "reliability.md"
+_NAMED = re.compile(r"`(test_\w+\.py::test_\w+)`")
+
+
+class Break(NamedTuple):
+    """One change to the program, and the test that has to notice; ``case`` names one of its cases where one will do."""
+
+    test: str
+    file: str
+    old: str
+    new: str
+    case: str = ""
+
+
+def promised() -> list[tuple[str, list[str]]]:
+    """Return the rows of the tables of promises: what is promised, and the tests named."""
+    found = []
+    for line in PAGE.read_text(encoding="utf-8").splitlines():
+        cells = [cell.strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+        if len(cells) == 2 and not set(cells[0]) <= {"-"} and cells[1] != "tests":
+            found.append((cells[0], _NAMED.findall(cells[1])))
+    return found
+
+
+def promise_of(start: str) -> tuple[str, list[str]]:
+    """Return the one row that begins so."""
+    (row,) = (row for row in promised() if row[0].startswith(start))
+    return row
+
+
+def file_of(name: str) -> str:
+    """Return where a file of tests stands in the tree."""
+    (found,) = ROOT.glob(f"tests/*/{name}")
+    return found.relative_to(ROOT).as_posix()
+
+
+def text_of(file: str, root: Path = ROOT) -> str:
+    """Return a file of the tree, line ends as they are."""
+    return (root / file).read_bytes().decode()
+
+
+_ANY = "test_bad_input.py::test_all_is_answered_or_refused_in_words"
+_SEEN = "test_bad_input.py::test_a_wrong_answer_is_seen"
+_FACT = "test_bad_input.py::test_each_fact_can_be_broken_and_is_kept"
+_PARTS = "test_bad_input.py::test_a_key_of_very_many_parts_in_a_link_is_told_at_once"
+_OUT = "test_ways_out_command.py::"
+_WHOLE = """\
+        with TemporaryDirectory(dir=target.parent, prefix=".export-") as beside:
+            fresh = Path(beside) / "fresh"
+            with fresh.open("xb") as out:
+                out.write(data)
+                out.flush()
+                os.fsync(out.fileno())
+            if force:
+                fresh.replace(target)
+            else:
+                put_new(fresh, target)
+"""
+_IN_PLACE = "        target.write_bytes(data)\n"
+_BEGIN = """\
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                connection.execute("COMMIT")
+"""
+_NO_ENCODING = ("filtration/study/file.py", 'return data.decode("utf-8-sig")', 'return data.decode("utf-8")')
+_SHOWN = 'return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)'
+_LAST = """\
+    SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?)
+"""
+_LATEST = """\
+    SELECT ifnull(
+        (SELECT batch FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?) ORDER BY at_utc DESC), 0)
+"""
+
+# fmt: off
+BREAKS: dict[str, Sequence[Break]] = {
+    # ---- bad input
+    "Studies drawn from the schema": (
+        Break(_ANY, "ui/page_cache.py", "except UnicodeDecodeError:", "except KeyError:", "text"),
+        Break(_ANY, "filtration/loading/history.py", "while (high - low > 1).any():",
+              "while (high - low >= 1).any():", "tables"),
+        Break(_ANY, "filtration/answers/figures.py",
+              "see_through_worst_m=worst", 'see_through_worst_m=float("nan")', "tables"),
+        Break(_ANY, "filtration/physics/cost.py", "(1.0 - single_present_value(rate, years)) / rate",
+              "(single_present_value(rate, years) - 1.0) / rate", "tables"),
+    ),
+    "Flow falls and loss rises": (
+        Break(_SEEN, "filtration/answers/figures.py", "due_flow_l_per_h=due_flow * L_PER_H",
+              "due_flow_l_per_h=(2.0 * flow - due_flow) * L_PER_H", "more flow when due"),
+        Break(_SEEN, "filtration/answers/figures.py", "left_pa(runner.site, at, np.array([due_flow]))",
+              "left_pa(runner.site, at, np.array([2.0 * flow - due_flow]))", "less loss when due"),
+        Break(_SEEN, "filtration/answers/yearly.py", "total=sum(parts.values()))",
+              'total=sum(parts.values()) - parts["disposal"])', "add up"),
+    ),
+    "Twice the dips": (
+        Break(_FACT, "filtration/physics/soil.py", "bathers = uses_per_day * (", "bathers = 36.0 / uses_per_day * (",
+              "twice the dips never lengthen the first run"),
+        Break(_FACT, "filtration/loading/run.py", "np.full(len(rows), needs.flow_m3_s)", "1.3 * flow - needs.flow_m3_s",
+              "more flow wanted never lengthens the first run"),
+        Break(_FACT, "filtration/answers/yearly.py", "bought * prices.disposal_each", "bought * 0.5",
+              "a coin worth half doubles what all costs and changes nothing else"),
+        Break(_FACT, "filtration/answers/yearly.py", '"pumping": (energy.pumping or 0.0) * prices',
+              '"pumping": (energy.pumping or 0.0) / prices', "dearer electricity never lowers the cost"),
+        Break(_FACT, "filtration/answers/yearly.py",
+              "bought * element.price", "bought * max(40.0 - element.price, 0.0)",
+              "dearer elements never lower the cost of one element by itself"),
+        Break(_FACT, "filtration/physics/pump.py",
+              "head: Array = shutoff_head_m *", "head: Array = 9.0 / shutoff_head_m *",
+              "a stronger pump never lowers the clean flow"),
+        Break(_FACT, "filtration/physics/plumbing.py", "friction * plumbing.length_m / plumbing.bore_m",
+              "friction / plumbing.length_m / plumbing.bore_m", "a longer hose never raises the clean flow"),
+        Break(_ANY, "filtration/answers/yearly.py", '"pumping": (energy.pumping or 0.0) * prices',
+              '"pumping": (energy.pumping or 0.0) / prices', "tables"),
+    ),
+    "A train of many elements": (
+        Break("test_bad_input.py::test_a_train_of_many_elements_is_answered", "filtration/loading/lifetime.py",
+              "if np.array_equal(wide, (low, high)):", "if not grid:"),
+    ),
+    "A key of very many parts": (
+        Break(_PARTS, "filtration/study/file.py", "if len(line) > _LONGEST_LINE:", "if len(line) > _MOST_BYTES:"),
+        Break(_PARTS, "ui/page_cache.py", "return tables_of_text(text)", "return tomllib.loads(text)"),
+    ),
+    "A link whose tables are no tables": (
+        Break("test_bad_input.py::test_a_link_whose_tables_are_none_is_refused", "ui/page_cache.py",
+              "return isinstance(value, list) == listed and all(", "return all("),
+        Break("test_page.py::test_a_broken_link_opens_the_page_all_the_same", "ui/page_state.py",
+              "good = all(map(page_cache.is_shaped, texts))", "good = True"),
+        Break("test_page.py::test_a_broken_link_opens_the_page_all_the_same", "ui/page_frame.py",
+              "if st.session_state.told:", "if not st.session_state:"),
+    ),
+    "Devices, pipes and folders": (
+        Break("test_study_file.py::test_devices_and_pipes_do_not_hang", "filtration/study/file.py",
+              "if not stat.S_ISREG(found.st_mode):", "if stat.S_ISLNK(found.st_mode):"),
+    ),
+    # ---- faults of machines
+    "What a logbook has acknowledged": (
+        Break("test_logbook.py::test_what_was_acknowledged_survives_a_kill", "filtration/readings/logbook.py",
+              'yield connection\n                connection.execute("COMMIT")', "yield connection"),
+    ),
+    "A change of the logbook that was cut short": (
+        Break("test_logbook.py::test_a_change_cut_short_is_rolled_back", "filtration/readings/logbook.py",
+              "PRAGMA journal_mode = DELETE", "PRAGMA journal_mode = OFF"),
+        Break("test_logbook.py::test_a_size_ahead_of_the_file_is_set_right_by_the_journal",
+              "filtration/readings/logbook.py",
+              "PRAGMA writable_schema = ON", "PRAGMA writable_schema = OFF"),
+    ),
+    "A report, card, table or export": (
+        Break("test_faults.py::test_a_killed_export_leaves_a_whole_file", "filtration/base/whole_file.py", _WHOLE,
+              _IN_PLACE),
+    ),
+    "A killed fleet": (
+        Break("test_faults.py::test_a_killed_fleet_leaves_nothing_and_starts_anew", "filtration/cli/common.py",
+              ", initializer=_end_with_parent", ""),
+    ),
+    "A worker that is killed": (
+        Break("test_faults.py::test_a_killed_worker_ends_the_command_with_a_line", "filtration/cli/common.py",
+              "except BrokenProcessPool:", "except KeyError:"),
+    ),
+    "Workers end with a command": (
+        Break("test_faults.py::test_workers_end_with_a_killed_command_and_nothing_is_left", "filtration/cli/common.py",
+              "os._exit(1)", "return"),
+    ),
+    "A full disk takes nothing in part: logbook": (
+        Break("test_logbook.py::test_a_full_disk_takes_nothing_in_part", "filtration/readings/logbook.py", _BEGIN,
+              "            try:\n                yield connection\n"),
+        Break("test_logbook.py::test_a_write_that_the_system_cuts_short", "filtration/readings/logbook.py",
+              "PRAGMA journal_mode = DELETE", "PRAGMA journal_mode = OFF"),
+    ),
+    "A full disk takes nothing in part: any": (
+        Break(_OUT + "test_what_the_disk_refuses", "filtration/base/whole_file.py", _WHOLE, _IN_PLACE),
+        Break(_OUT + "test_a_write_that_the_system_cuts_short", "filtration/base/whole_file.py", _WHOLE, _IN_PLACE),
+        Break("test_readings.py::test_a_full_disk_leaves_the_old_file", "filtration/readings/csv_file.py",
+              "write_whole(file, data, force=force)", "file.write_bytes(data)"),
+    ),
+    "A full disk under what is printed": (
+        Break("test_cli.py::test_full_disk_is_told", "filtration/cli/commands.py", "except OSError as error:",
+              "except BlockingIOError as error:"),
+    ),
+    "A damaged, foreign or newer": (
+        Break("test_logbook.py::test_a_damaged_file_is_left_alone", "filtration/readings/logbook.py",
+              "if not sound or not whole:", "if not sound:"),
+        Break("test_logbook.py::test_another_programs_file_is_left_alone_with_its_journal",
+              "filtration/readings/logbook.py",
+              'if _number(look, "application_id") != _APPLICATION:', "if look is None:"),
+        Break("test_logbook.py::test_a_newer_file_is_left_alone", "filtration/readings/logbook.py",
+              "if version > len(_MIGRATIONS):", "if version > 99:"),
+    ),
+    "Two writers of one logbook": (
+        Break("test_logbook.py::test_two_writers_lose_nothing", "filtration/readings/logbook.py", _BEGIN,
+              _BEGIN.replace("BEGIN IMMEDIATE", "BEGIN")),
+        Break("test_logbook.py::test_a_busy_file", "filtration/readings/logbook.py",
+              '    sqlite3.SQLITE_BUSY: "another program keeps it in use; nothing was written, try again",\n', ""),
+    ),
+    "Saving on the page": (
+        Break("test_page_readings.py::test_what_is_saved_from_elsewhere_meanwhile_is_never_taken_out",
+              "ui/page_readings.py", "wanted = readings_in(table_of(there, made))", "wanted = readings_in(made.new)"),
+    ),
+    "Of two exports": (
+        Break("test_faults.py::test_of_two_exports_to_one_name_the_second_is_refused", "filtration/base/whole_file.py",
+              "target.hardlink_to(fresh)", "fresh.replace(target)"),
+        Break(_OUT + "test_never_over_a_file_unless_told", "filtration/cli/report.py",
+              'help="Replace a file that is there.")] = False', 'help="Replace a file that is there.")] = True'),
+    ),
+    "A browser that goes": (
+        Break("test_faults.py::test_a_browser_gone_in_the_middle_of_a_run_harms_nobody", "ui/page_kept.py",
+              "            _turns.give_back()\n", "            pass\n"),
+    ),
+    # ---- clocks and zones
+    "A clock set back leaves out": (
+        Break("test_faults.py::test_a_clock_set_back_leaves_out_what_lies_ahead_and_says_so",
+              "filtration/readings/sorting.py",
+              "_SLACK = timedelta(hours=1)", "_SLACK = timedelta(days=3650)"),
+    ),
+    "A clock set back harms": (
+        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook.py",
+              "ORDER BY at_utc, id",
+              "ORDER BY id"),
+        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook.py",
+              _LAST, _LATEST),
+    ),
+    "A reading more than a day": (
+        Break("test_logbook.py::test_now_unless_told_and_a_day_ahead_at_most", "filtration/cli/log.py",
+              "_ONE_DAY = timedelta(days=1)", "_ONE_DAY = timedelta(days=2)"),
+    ),
+    "A logbook means the same": (
+        Break("test_faults.py::test_a_logbook_means_the_same_in_every_zone", "filtration/readings/reading.py",
+              "return reading.when.isoformat(),", "return reading.when.replace(tzinfo=None).isoformat(),"),
+    ),
+    "Summer time takes": (
+        Break("test_faults.py::test_days_are_counted_over_a_change_of_summer_time", "filtration/readings/reading.py",
+              "else when.astimezone()", "else when.replace(tzinfo=datetime.now().astimezone().tzinfo)"),
+    ),
+    "A plan names the same days": (
+        Break("test_faults.py::test_a_plan_names_the_same_days_in_every_zone", "filtration/plan/dated_plan.py",
+              "on = fitted_on + timedelta(days=event.day)",
+              "on = date.fromtimestamp(86400 * ((fitted_on - date(1970, 1, 1)).days + event.day))"),
+    ),
+    # ---- files of other machines
+    "Windows line ends": (
+        Break("test_faults.py::test_windows_files_mean_the_same", *_NO_ENCODING),
+        Break("test_faults.py::test_windows_files_mean_the_same", "ui/page_cache.py", 'return data.decode("utf-8-sig")',
+              'return data.decode("utf-8")'),
+        Break("test_readings.py::test_ways_to_write_a_table", *_NO_ENCODING),
+        Break("test_fleet.py::test_ways_to_write_a_table", *_NO_ENCODING),
+    ),
+    "A decimal comma": (
+        Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/base/units.py",
+              "match = _QUANTITY.fullmatch(text)\n    if match is None:",
+              'match = _QUANTITY.fullmatch(text.replace(",", ""))\n    if match is None:'),
+        Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/plan/fleet.py",
+              "bare = text.strip()\n", 'bare = text.strip().replace(",", "")\n'),
+    ),
+    "Another encoding than UTF-8": (
+        Break("test_faults.py::test_another_encoding_is_told_and_never_guessed", "filtration/study/file.py",
+              'return data.decode("utf-8-sig")', 'return data.decode("utf-8-sig", "replace")'),
+        Break("test_faults.py::test_another_encoding_is_told_and_never_guessed", "ui/page_cache.py",
+              'return data.decode("utf-8-sig")', 'return data.decode("utf-8-sig", "replace")'),
+    ),
+    "Output survives a terminal": (
+        Break("test_cli.py::test_output_survives_any_terminal", "filtration/present/console.py", _SHOWN, "return text"),
+        Break("test_logbook.py::test_output_survives_any_terminal", "filtration/present/console.py", _SHOWN,
+              "return text"),
+    ),
+    # ---- nobody is let in
+    "No code runs on users' data": (
+        Break("test_security.py::test_no_eval_no_pickle_no_shell_and_nobody_called", "filtration/plan/fleet.py",
+              "return int(bare)", "return eval(bare)"),
+        Break("test_security.py::test_no_eval_no_pickle_no_shell_and_nobody_called", "ui/page_link.py",
+              "texts = json.loads(data)", "import pickle; texts = pickle.loads(data)"),
+        Break("test_security.py::test_no_eval_no_pickle_no_shell_and_nobody_called", "filtration/cli/commands.py",
+              "            raise\n        os.dup2(", '            os.system(f"echo {stopped}")\n        os.dup2('),
+        Break("test_security.py::test_no_eval_no_pickle_no_shell_and_nobody_called", "filtration/base/places.py",
+              "from pathlib import Path\n", "from pathlib import Path\nfrom urllib.request import urlopen\n"),
+    ),
+    "A study of over 1 MB": (
+        Break("test_security.py::test_a_study_of_more_than_a_megabyte_is_refused", "filtration/study/file.py",
+              "if found.st_size > most_bytes:", "if found.st_size > 1000 * most_bytes:"),
+        Break("test_security.py::test_a_study_of_more_than_a_megabyte_is_refused", "filtration/study/file.py",
+              "if len(text) > _MOST_BYTES:", "if len(text) > 1000 * _MOST_BYTES:"),
+        Break("test_security.py::test_the_page_takes_a_megabyte_at_most", "ui/.streamlit/config.toml",
+              "maxUploadSize = 1\n", "maxUploadSize = 200\n"),
+        Break("test_security.py::test_the_page_takes_a_megabyte_at_most", "ui/screens/your_readings.py",
+              "            max_upload_size=1,\n", ""),
+        Break("test_security.py::test_a_link_that_unpacks_to_more_than_a_megabyte_is_refused", "ui/page_link.py",
+              "unpacking.decompress(squeezed, _MOST_BYTES)", "unpacking.decompress(squeezed)"),
+    ),
+    "A page works out 120 elements": (
+        Break("test_security.py::test_a_page_refuses_what_would_take_it_an_hour", "ui/page_cache.py",
+              "if fitted > MOST_FITTED:", "if fitted > 100 * MOST_FITTED:"),
+    ),
+    "Names are text": (
+        Break("test_security.py::test_hostile_names_are_text_on_every_page", "ui/page_text.py",
+              'return _SIGNS.sub(r"\\\\\\1", ', 'return re.sub(r"([#])", r"\\\\\\1", '),
+        Break("test_page.py::test_names_are_shown_and_not_obeyed", "ui/page_answer.py",
+              "st.header(plain(phrases.title(best, comparison)), anchor=False)",
+              "st.header(phrases.title(best, comparison), anchor=False)"),
+    ),
+    "HTML is made in one place": (
+        Break("test_security.py::test_markup_is_made_in_one_place_and_pages_switch_no_html_on",
+              "filtration/present/exports/report.py", '"study": study.name,', '"study": Markup(study.name),'),
+        Break("test_security.py::test_markup_is_made_in_one_place_and_pages_switch_no_html_on", "ui/page_frame.py",
+              "st.caption(plain(what))", "st.caption(what, unsafe_allow_html=True)"),
+        Break("test_ways_out_pages.py::test_pages_are_valid_and_call_for_nothing", "filtration/present/exports/html.py",
+              "autoescape=True", "autoescape=False", "hostile"),
+        Break("test_ways_out_pages.py::test_pages_are_valid_and_call_for_nothing",
+              "filtration/present/exports/report.html.j2",
+              "<title>{{ study }}</title>\n",
+              '<title>{{ study }}</title>\n<link rel="stylesheet" href="https://fonts.example/font.css">\n', "freezer"),
+    ),
+    "No cell of a table": (
+        Break("test_readings.py::test_no_cell_is_a_formula", "filtration/readings/csv_file.py", "*map(hidden, texts)",
+              "*texts"),
+        Break("test_page.py::test_the_table_goes_to_a_spreadsheet_unharmed", "filtration/present/exports/tables.py",
+              "return hidden(value) if", "return value if"),
+    ),
+    "The pages are served": (
+        Break("test_security.py::test_the_app_listens_on_this_machine_alone", "filtration/cli/serve.py",
+              'def serve(host: str = "127.0.0.1"', 'def serve(host: str = "0.0.0.0"'),
+        Break("test_security.py::test_the_app_listens_on_this_machine_alone", "filtration/cli/commands.py",
+              '        "127.0.0.1"\n', '        "0.0.0.0"\n'),
+    ),
+    "Another site's page": (
+        Break("test_security.py::test_another_sites_page_gets_no_answer", "filtration/cli/serve.py",
+              "if host not in _OWN:",
+              "if host:"),
+        Break("test_security.py::test_another_sites_page_gets_no_answer", "ui/.streamlit/config.toml",
+              "headless = true\n", "headless = true\nenableCORS = false\nenableXsrfProtection = false\n"),
+    ),
+    "The browser is told": (
+        Break("test_browser.py::test_the_browser_is_told_to_load_from_nowhere_else", "filtration/cli/serve.py",
+              '    (b"content-security-policy", _POLICY.encode()),\n', ""),
+    ),
+}
+# fmt: on

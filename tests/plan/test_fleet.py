@@ -1,0 +1,472 @@
+"""Many tubs at once: how they are read, what goes wrong with a row, and that totals are sums."""
+
+import json
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from command import run
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from random_studies import random_study
+from studies import SHORT, changed, demo_data, short, study_of
+
+from filtration import compare
+from filtration.base.draws import factors_at, sobol_points
+from filtration.base.errors import InputError
+from filtration.plan import fleet
+from filtration.plan.fleet import Fleet, Tub, budget, figures, read_fleet
+
+DRAWS = 16
+WOUND = """\
+[[elements]]
+name = "Wound 50"
+kind = "depth"
+size = "10 x 2.5 in"
+rating = "50 um"
+price = 10
+"""
+# Hardly any dirt: the wound element lives until its age, 60 days, in every draw that has the flow.
+CLEAN = {"tub.uses_per_day": 0.1, "tub.uncovered_hours_per_day": 0, "tub.disinfectant": "kept"}
+BY_AGE = 365.25 / 60.0
+
+
+def template(folder: Path, text: str = SHORT, name: str = "short.toml") -> Path:
+    path = folder / name
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def table(folder: Path, text: str | bytes, name: str = "tubs.csv") -> Path:
+    path = folder / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def tables_of(folder: Path, text: str | bytes) -> list[dict[str, Any]]:
+    """Read a table over the short study; every row must be good."""
+    tubs = read_fleet(table(folder, text), template(folder))
+    assert [tub.faults for tub in tubs] == [()] * len(tubs)
+    return [dict(tub.tables or {}) for tub in tubs]
+
+
+def wound(**changes: Any) -> Tub:
+    """Return a tub whose only element is replaced by its age alone."""
+    element = {"name": "Wound 50", "kind": "depth", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
+    return Tub(where="wound", tables=changed(CLEAN | {"elements": [element]} | changes))
+
+
+def same(one: Fleet, other: Fleet, tolerance: float = 0.0) -> bool:
+    """Whether two budgets are the same, tub by tub and draw by draw."""
+    pairs = list(zip(one.tubs, other.tubs, strict=True))
+    words = all(
+        (a.name, a.where, a.option, a.pump, a.faults) == (b.name, b.where, b.option, b.pump, b.faults) for a, b in pairs
+    )
+    costs = all(np.allclose(a.cost, b.cost, rtol=tolerance, atol=0.0) for a, b in pairs)
+    counts = all(
+        a.elements.keys() == b.elements.keys()
+        and all(np.allclose(a.elements[name], b.elements[name], rtol=tolerance, atol=0.0) for name in a.elements)
+        for a, b in pairs
+    )
+    return words and costs and counts
+
+
+# ---- reading ----------------------------------------------------------------------------------------------------
+
+
+def test_a_folder_of_studies(tmp_path: Path) -> None:
+    """Files in the order of their names, whatever else lies there."""
+    template(tmp_path, SHORT.replace("North tub", "B"), "b.toml")
+    template(tmp_path, SHORT.replace("North tub", "A"), "a.toml")
+    (tmp_path / "notes.txt").write_text("none")
+    tubs = read_fleet(tmp_path)
+    assert [tub.where for tub in tubs] == ["a.toml", "b.toml"]
+    assert [(tub.tables or {})["name"] for tub in tubs] == ["A", "B"]
+
+
+def test_overrides_and_empty_cells(tmp_path: Path) -> None:
+    """A key of a table, of a named entry of a list, of a table that was not there; empty cells leave the template's."""
+    one, two = tables_of(
+        tmp_path,
+        "name,tub.volume,tub.uses_per_day,elements.Pleated 20.price,tub.shared_with_public,needs.discard_after\n"
+        "One,300 L,2.5,21,true,90 day\n"
+        "Two, ,,, FALSE ,\n",
+    )
+    assert one == changed(
+        {
+            "name": "One",
+            "tub.volume": "300 L",
+            "tub.uses_per_day": 2.5,
+            "elements.0.price": 21,
+            "tub.shared_with_public": True,
+            "needs.discard_after": "90 day",
+        }
+    )
+    assert two == changed({"name": "Two", "tub.shared_with_public": False})
+
+
+@pytest.mark.parametrize(
+    ("cell", "value"),
+    [
+        ("6", 6), (" 6 ", 6), ("-2", -2), ("0.25", 0.25), ("1e2", 100.0), ("true", True), ("False", False),
+        ("TRUE", True), ("420 L", "420 L"), ("1_000", "1_000"), ("2,5", "2,5"), ("yes", "yes"),
+        ("2026-03-01", "2026-03-01"),
+    ],
+)  # fmt: skip
+def test_what_a_cell_means(cell: str, value: object) -> None:
+    found = fleet._cell(cell)
+    assert found == value
+    assert type(found) is type(value)
+
+
+def test_names_may_be_numbers_and_may_have_points(tmp_path: Path) -> None:
+    """A tub called 12 keeps its name; of elements called 'Pad' and 'Pad 2.5' the longer one that fits is meant."""
+    pads = "".join(WOUND.replace("Wound 50", name) for name in ("Pad", "Pad 2", "Pad 2.5"))
+    path = table(tmp_path, "name,elements.Pad 2.5.price,elements.Pad.price\n12,31,32\n")
+    (tub,) = read_fleet(path, template(tmp_path, SHORT + pads))
+    assert tub.tables is not None
+    assert tub.tables["name"] == "12"
+    assert [element["price"] for element in tub.tables["elements"]] == [18, 32, 10, 31]
+
+
+def test_a_row_never_changes_another(tmp_path: Path) -> None:
+    """The template is copied for every row."""
+    one, two = tables_of(tmp_path, "name,elements.Pleated 20.price\nOne,99\nTwo,\n")
+    assert (one["elements"][0]["price"], two["elements"][0]["price"]) == (99, 18)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "name;tub.volume\nA;300 L\nB;500 L\n",
+        "name,tub.volume\r\nA,300 L\r\nB,500 L\r\n",
+        "\ufeffname,tub.volume\nA,300 L\nB,500 L\n",
+        'name,tub.volume,\n"A","300 L",\n,,\n\nB,500 L,',
+        '"name";"tub.volume";;\r\nA;300 L;;\r\nB;500 L;;\r\n',
+    ],
+    ids=["semicolons", "CRLF", "byte order mark", "quotes, blank lines, no last line end", "empty columns"],
+)
+def test_ways_to_write_a_table(tmp_path: Path, text: str) -> None:
+    assert tables_of(tmp_path, text) == [
+        changed({"name": "A", "tub.volume": "300 L"}),
+        changed({"name": "B", "tub.volume": "500 L"}),
+    ]
+
+
+def test_a_column_study_wins_over_the_template(tmp_path: Path) -> None:
+    """Where the cell is empty the template serves; files are looked for beside the table."""
+    template(tmp_path, SHORT.replace("North tub", "Other").replace("420 L", "999 L"), "other.toml")
+    path = table(tmp_path, "study,tub.uses_per_day\nother.toml,3\n,4\nshort.toml,\n")
+    first, second, third = (tub.tables for tub in read_fleet(path, template(tmp_path)))
+    assert first == changed({"name": "Other", "tub.volume": "999 L", "tub.uses_per_day": 3})
+    assert second == changed({"tub.uses_per_day": 4})
+    assert third == short()
+    alone = read_fleet(path)
+    assert alone[0].tables == first
+    assert alone[1].faults == ("tubs.csv, line 3: names no study and there is no template",)
+
+
+# ---- what is wrong ----------------------------------------------------------------------------------------------
+
+HEAD = "name,tub.volume\n"
+WHOLE = [
+    ("", "tubs.csv: is empty"),
+    ("\n\n", "tubs.csv: is empty"),
+    (",,\nA,300 L,\n", "tubs.csv: is empty"),
+    (HEAD, "tubs.csv: holds no tub"),
+    ("name,name\nA,B\n", "tubs.csv: names a column twice"),
+    ("name, name\nA,B\n", "tubs.csv: names a column twice"),
+    (HEAD + "A\0,300 L\n", "tubs.csv: holds characters no table has"),
+    (b"name,tub.volume\nT\xfcbingen,300 L\n", "tubs.csv: is not UTF-8 text, see line 2"),
+    (HEAD + "A," + "9" * 200_000 + "\n", "tubs.csv, line 2: has a cell longer than any; see its quotation marks"),
+]
+
+
+@pytest.mark.parametrize(("text", "told"), WHOLE, ids=[told + str(at) for at, (_, told) in enumerate(WHOLE)])
+def test_a_table_that_is_none(tmp_path: Path, text: str | bytes, told: str) -> None:
+    """One line on the error stream, nothing on standard output, exit status 2."""
+    done = run("fleet", str(table(tmp_path, text)), "--template", str(template(tmp_path)), "--draws", "0")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith(told)
+    assert done.stderr.count("\n") == 1
+
+
+def test_no_template(tmp_path: Path) -> None:
+    path = table(tmp_path, HEAD + "A,300 L\n")
+    done = run("fleet", str(path))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr.startswith("tubs.csv: needs a template, by --template STUDY or a column 'study'")
+    done = run("fleet", str(path), "--template", str(tmp_path / "none.toml"))
+    assert done.returncode == 2
+    assert done.stderr == "tubs.csv, line 2: none.toml: there is no such file\n"
+
+
+@pytest.mark.parametrize("name", ["nowhere", "nowhere.csv"])
+def test_no_such_path(tmp_path: Path, name: str) -> None:
+    done = run("fleet", str(tmp_path / name))
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", f"{name}: there is no such file\n")
+
+
+def test_a_device_and_a_folder_without_studies(tmp_path: Path) -> None:
+    done = run("fleet", "/dev/zero")
+    assert (done.returncode, done.stdout, done.stderr) == (2, "", "zero: is no ordinary file\n")
+    done = run("fleet", str(tmp_path))
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == f"{tmp_path.name}: holds no study; studies are files that end in .toml\n"
+
+
+BAD_ROWS = [
+    ("tub.uses_per_day", "6 dips", "[tub] uses_per_day: "),
+    ("tub.volume", "420 m", "[tub] volume: needs a volume such as '420 L', got '420 m'"),
+    ("tub.volume", "420", "[tub] volume: "),
+    ("elements.Pleated 20.price", "nan", "[[elements]] 1 (Pleated 20) price: must be 0 to 1000000000, got nan"),
+    ("tub.uses_per_day", "9" * 400, "[tub] uses_per_day: must be 0 to 5000 dips a day, got a number of more than"),
+    ("tub.vulume", "420 L", "[tub] vulume: is unknown; the nearest known one is volume"),
+    ("vulume", "420 L", "vulume: is unknown"),
+    ("elements.Pleated 21.price", "9", "column 'elements.Pleated 21.price': there is no 'Pleated 21' in the template"),
+    ("elements.Pleated 20", "9", "column 'elements.Pleated 20': names no key"),
+    ("name.first", "9", "column 'name.first': names no key"),
+    ("name.first.last", "9", "column 'name.first.last': 'first' has no table before it in the template"),
+    ("study", "none.toml", "none.toml: there is no such file"),
+    ("study", "/dev/zero", "zero: is no ordinary file"),
+    ("study", "bad.toml", "bad.toml: is not TOML at line 1"),
+]
+
+
+@pytest.mark.parametrize(("key", "cell", "told"), BAD_ROWS, ids=[f"{key}={cell[:9]}" for key, cell, _ in BAD_ROWS])
+def test_a_bad_row_names_its_line_and_the_rest_goes_on(tmp_path: Path, key: str, cell: str, told: str) -> None:
+    template(tmp_path, "volume = 420 L", "bad.toml")
+    path = table(tmp_path, f"tub.depth,{key}\n0.7 m,\n0.7 m,{cell}\n0.7 m,\n")
+    done = run("fleet", str(path), "--template", str(template(tmp_path)), "--draws", "0", "--json")
+    assert done.returncode == 2
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("tubs.csv, line 3")
+    assert told in line
+    found = json.loads(done.stdout)
+    assert [tub["where"] for tub in found["tubs"]] == ["tubs.csv, line 2", "tubs.csv, line 4"]
+    assert found["failed"] == [{"where": "tubs.csv, line 3", "faults": [line]}]
+
+
+@pytest.mark.parametrize("row", ["B", "B,300 L,9", "B,300 L,"])
+def test_the_wrong_number_of_cells(tmp_path: Path, row: str) -> None:
+    """With the number of each; a line broken in quotes counts as the lines it takes."""
+    path = table(tmp_path, f'{HEAD}"A\nB",300 L\n{row}\n')
+    done = run("fleet", str(path), "--template", str(template(tmp_path)), "--draws", "0")
+    assert done.returncode == 2
+    assert f"tubs.csv, line 4: has {row.count(',') + 1} cells, the first line has 2\n" in done.stderr
+
+
+def test_a_bad_study_in_a_folder(tmp_path: Path) -> None:
+    """Words still come, for the good ones; every fault of the bad ones stands on the error stream."""
+    template(tmp_path, SHORT, "a.toml")
+    template(tmp_path, "volume = 420 L", "b.toml")
+    template(tmp_path, SHORT.replace('"420 L"', '"3 m"').replace('"19 mm"', '"19"'), "c.toml")
+    (tmp_path / "d.toml").mkdir()
+    done = run("fleet", str(tmp_path), "--draws", "16")
+    assert done.returncode == 2
+    assert "North tub" in done.stdout
+    assert done.stdout.startswith("1 tub, 3 rows with faults.\nRanges hold 8 of 10 of 16 cases")
+    starts = [line.split(":")[0].split(", [")[0] for line in done.stderr.splitlines()]
+    assert starts == ["b.toml", "c.toml", "c.toml", "d.toml"]
+
+
+@pytest.mark.parametrize("draws", ["3", "-1", "4096"])
+def test_odd_numbers_of_draws(tmp_path: Path, draws: str) -> None:
+    template(tmp_path)
+    done = run("fleet", str(tmp_path), f"--draws={draws}")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == f"draws: must be 0 or a power of two up to 2048, got {draws}\n"
+
+
+CELLS = st.text(max_size=40) | st.from_regex(r"[-+0-9._eE]{1,30}", fullmatch=True)
+KEYS = st.text(max_size=40) | st.lists(
+    st.sampled_from(["tub", "elements", "Pleated 20", "price", "name", "", "volume", "format"]), max_size=5
+).map(".".join)
+
+
+@given(CELLS)
+def test_any_cell_means_something(cell: str) -> None:
+    """A number, true, false or the text itself; never a fault."""
+    value = fleet._cell(cell)
+    assert isinstance(value, bool | int | float | str)
+    assert value == cell.strip() or not isinstance(value, str)
+
+
+@given(KEYS, CELLS)
+def test_any_column_is_taken_or_told(key: str, cell: str) -> None:
+    """Nothing but InputError, and that names the column."""
+    tables, told = short(), "column "
+    try:
+        fleet.place(tables, key, fleet._cell(cell))
+    except InputError as error:
+        told = str(error)
+    assert told.startswith("column ")
+    assert tables.keys() >= short().keys()
+
+
+@settings(max_examples=40, deadline=None)
+@given(CELLS, st.sampled_from(["name", "tub.volume", "tub.uses_per_day", "elements.Pleated 20.rating", "format"]))
+def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str) -> None:
+    tables = short()
+    fleet.place(tables, key, fleet._cell(cell))
+    (tub,) = budget([Tub(where="row", tables=tables)], draws=0).tubs
+    assert all(fault.startswith("row") for fault in tub.faults)
+    assert bool(tub.faults) is (tub.option is None)
+
+
+# ---- the budget -------------------------------------------------------------------------------------------------
+
+
+def test_elements_replaced_by_age_are_counted_by_hand() -> None:
+    """A wound element that never clogs is replaced every 60 days, 365.25 / 60 times a year in every draw.
+
+    Two housings side by side take twice that; a price 15 higher costs 15 times as many more, times the draw's prices.
+    """
+    cheap, dear = wound(), wound(**{"elements.0.price": 25})
+    option = {"name": "Two", "stages": ["Wound 50"], "housings_in_parallel": 2}
+    found = budget([cheap, dear, wound(options=[option])], draws=DRAWS)
+    one, other, two = found.tubs
+    assert one.elements["Wound 50"] == pytest.approx(np.full(1 + DRAWS, BY_AGE))
+    assert two.elements["Wound 50"] == pytest.approx(np.full(1 + DRAWS, 2.0 * BY_AGE))
+    prices = np.append(1.0, factors_at(sobol_points(DRAWS, 0), {}).prices)
+    more = other.cost - one.cost
+    assert more[0] == pytest.approx(15.0 * BY_AGE)
+    flows = ~np.isclose(more, more[0], rtol=1e-9)  # the others lack the flow and carry the central figure
+    assert flows.sum() > DRAWS // 2
+    assert more[flows] == pytest.approx((15.0 * BY_AGE * prices)[flows])
+    assert found.elements()["Wound 50"] == pytest.approx(np.full(1 + DRAWS, 4.0 * BY_AGE))
+
+
+def test_totals_are_sums_draw_by_draw() -> None:
+    """Over tubs of several elements; a tub counts twice if it is there twice."""
+    tubs = [Tub(where=name, tables=demo_data(name)) for name in ("freezer", "barrel", "barrel")]
+    found = budget(tubs, draws=DRAWS)
+    freezer, barrel, again = found.tubs
+    assert np.array_equal(barrel.cost, again.cost)
+    (cost,) = found.cost().values()
+    assert cost == pytest.approx(freezer.cost + 2.0 * barrel.cost)
+    for name, counts in found.elements().items():
+        nothing = np.zeros(1 + DRAWS)
+        parts = freezer.elements.get(name, nothing) + 2.0 * barrel.elements.get(name, nothing)
+        assert counts == pytest.approx(parts)
+
+
+def test_a_range_of_the_total_is_no_sum_of_ranges() -> None:
+    """Percentiles are taken of the draws of the total: of -1, 0, 1 and of its mirror the sum is 0 throughout."""
+    up, down = np.array([0.0, -1.0, 0.0, 1.0]), np.array([0.0, 1.0, 0.0, -1.0])
+    assert figures(up) == (0.0, pytest.approx((-0.8, 0.0, 0.8)))
+    assert figures(up + down) == (0.0, (0.0, 0.0, 0.0))
+    assert figures(np.array([5.0])) == (5.0, (5.0, 5.0, 5.0))
+
+
+def test_currencies_are_kept_apart() -> None:
+    tubs = [wound(), wound(currency="USD"), wound()]
+    found = budget(tubs, draws=DRAWS)
+    assert set(found.cost()) == {"EUR", "USD"}
+    one = found.tubs[0].cost
+    assert found.cost()["EUR"] == pytest.approx(2.0 * one)
+    assert found.cost()["USD"] == pytest.approx(one)
+
+
+def test_a_pump_that_cannot_drive_the_loop(tmp_path: Path) -> None:
+    """A lift of 3 m is more than the pump's 2.4 m: the tub is listed without option and cost and is no fault."""
+    path = table(tmp_path, "name,plumbing.static_lift\nHigh,3 m\nLow,\n")
+    words = ("fleet", str(path), "--template", str(template(tmp_path)), "--draws", "16")
+    done = run(*words, "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    document = json.loads(done.stdout)
+    high, low = document["tubs"]
+    assert (high["name"], high["option"], high["cost_per_year"], high["elements_per_year"]) == ("High", None, None, {})
+    assert high["chance_of_meeting_needs"] == 0.0
+    assert document["cost_per_year"] == {"EUR": low["cost_per_year"]}
+    shown = run(*words).stdout
+    assert "no option has the flow" in shown
+    assert shown.startswith("2 tubs, 0 rows with faults.")
+
+
+@pytest.mark.parametrize("name", ["freezer", "barrel", "quay"])
+def test_a_tubs_central_budget_is_that_of_compare(name: str) -> None:
+    """The walk over draws and the central walk are two; they agree within 1 % where the best is a single element."""
+    answer = compare(study_of(demo_data(name)), draws=0)
+    (tub,) = budget([Tub(where=name, tables=demo_data(name))], draws=0).tubs
+    best = answer.best
+    assert best is not None
+    assert len(best.stages) == 1
+    assert (tub.option, tub.pump, tub.meets_needs, tub.faults) == (best.name, best.pump, True, ())
+    assert tub.cost.shape == (1,)
+    assert tub.cost[0] == pytest.approx(best.cost_per_year.total, rel=1e-2)
+    stage = best.stages[0]
+    one_run = 1.0 / (1 + (stage.rinses_before_replacing or 0))  # a life's last run may just miss the shortest allowed
+    assert tub.elements[stage.element][0] == pytest.approx(stage.elements_per_year, rel=max(1e-2, 2.0 * one_run))
+
+
+def test_no_draws_give_the_central_figures(tmp_path: Path) -> None:
+    """The central case does not depend on the draws beside it, and without them a range is that figure thrice."""
+    path = template(tmp_path).parent
+    central, drawn = (json.loads(run("fleet", str(path), "--json", "--draws", n).stdout) for n in ("0", "16"))
+    cost = central["cost_per_year"]["EUR"]
+    assert cost["range"] == [cost["central"]] * 3
+    assert cost["central"] == pytest.approx(drawn["cost_per_year"]["EUR"]["central"], rel=1e-5)
+    assert central["tubs"][0]["option"] == drawn["tubs"][0]["option"] == "Pleated 20"
+    assert "no draws" in run("fleet", str(path), "--draws", "0").stdout
+
+
+def _ranges(value: object) -> list[list[float]]:
+    if isinstance(value, dict):
+        return [value["range"]] if "range" in value else [found for each in value.values() for found in _ranges(each)]
+    return [found for each in value for found in _ranges(each)] if isinstance(value, list) else []
+
+
+def test_ranges_are_in_order_and_finite(tmp_path: Path) -> None:
+    """Over random studies and those of the demo, for every total and every tub."""
+    tubs = [Tub(where=str(seed), tables=random_study(seed)) for seed in range(12)]
+    found = budget(tubs, draws=DRAWS)
+    assert found.failed == ()
+    for values in [*found.elements().values(), *found.cost().values(), *(tub.cost for tub in found.tubs)]:
+        assert values.shape == (1 + DRAWS,)
+        assert np.isfinite(values).all()
+        assert (values >= 0.0).all()
+    template(tmp_path)
+    document = json.loads(run("fleet", str(tmp_path), "--json", "--draws", "64").stdout, parse_constant=pytest.fail)
+    ranges = _ranges(document)
+    assert len(ranges) == 4
+    assert all(0.0 <= low <= middle <= high for low, middle, high in ranges)
+
+
+@pytest.fixture(scope="module")
+def several() -> list[Tub]:
+    demos = [Tub(where=name, tables=demo_data(name)) for name in ("freezer", "barrel")]
+    return [
+        *demos,
+        Tub(where="bad", faults=("bad: is bad",)),
+        *(Tub(where=str(at), tables=random_study(at)) for at in range(3)),
+    ]
+
+
+def test_an_executor_changes_nothing(several: list[Tub], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two processes give the same bytes, told in order and with the share done rising to 1."""
+    monkeypatch.setattr(fleet, "_TUBS_AT_A_TIME", 2)
+    shares: list[float] = []
+    alone = budget(several, draws=DRAWS)
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        found = budget(several, draws=DRAWS, executor=pool, progress=lambda share, _: shares.append(share))
+    assert same(alone, found)
+    assert shares == pytest.approx([1 / 3, 2 / 3, 1.0])
+
+
+def test_chunks_change_nothing(several: list[Tub], monkeypatch: pytest.MonkeyPatch) -> None:
+    """Tubs by themselves or together: the same figures, to the single precision that layers are summed in."""
+    together = budget(several, draws=DRAWS)
+    monkeypatch.setattr(fleet, "_TUBS_AT_A_TIME", 1)
+    alone = budget(several, draws=DRAWS)
+    assert same(together, alone, 1e-5)
+    assert [tub.where for tub in alone.failed] == ["bad"]
+
+
+def test_workers_on_the_command_line(tmp_path: Path) -> None:
+    path = table(tmp_path, "name,tub.uses_per_day\nA,3\nB,6\nC,x\n")
+    words = ("fleet", str(path), "--template", str(template(tmp_path)), "--json", "--draws", "16", "--seed", "5")
+    assert run(*words, "--workers", "2") == run(*words)

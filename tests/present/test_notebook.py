@@ -1,0 +1,239 @@
+"""Results in a notebook: tables and charts show themselves, pandas goes in and comes out."""
+
+import ast
+import importlib.util
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from html.parser import HTMLParser
+from types import ModuleType
+from typing import Any
+
+import altair as alt
+import numpy as np
+import pandas as pd
+import pytest
+from documents import blocks_of, text_of
+from studies import demo_data, short
+
+import filtration
+from filtration import (
+    Comparison,
+    InputError,
+    assumptions_of,
+    budget,
+    chart,
+    compare,
+    forecast,
+    readings_chart,
+    readings_from_table,
+    rows_of_table,
+    study_from_dict,
+    tubs_from_table,
+)
+from filtration.plan.fleet import figures
+from filtration.present.charts.pictures import CHARTS
+from filtration.readings.reading import reading_of
+
+
+class _Cells(HTMLParser):
+    """The texts of a table's cells."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.cells: list[str] = []
+        self.tags: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: Any) -> None:
+        del attrs
+        self.tags.append(tag)
+        if tag in ("td", "th"):
+            self.cells.append("")
+
+    def handle_data(self, data: str) -> None:
+        if self.cells:
+            self.cells[-1] += data.strip()
+
+
+def cells_of(html: str) -> _Cells:
+    parser = _Cells()
+    parser.feed(html)
+    return parser
+
+
+def shown_by(block: str, names: dict[str, Any]) -> object:
+    """Run a cell and return what its last line shows, as a notebook does."""
+    tree = ast.parse(block)
+    last = tree.body.pop() if isinstance(tree.body[-1], ast.Expr) else None
+    exec(compile(tree, "notebook.md", "exec"), names)  # noqa: S102 - the blocks of our own document
+    return None if last is None else eval(compile(ast.Expression(last.value), "notebook.md", "eval"), names)  # noqa: S307 - our own document
+
+
+def test_the_worked_example_runs_cell_by_cell() -> None:
+    """docs/notebook.md, in one namespace; each result shows itself."""
+    names: dict[str, Any] = {}
+    shown = [shown_by(block, names) for block in blocks_of("docs/notebook.md", "python")]
+    results = [each for each in shown if each is not None]
+    kinds = {type(each).__name__ for each in results}
+    assert {"Comparison", "LayerChart", "NextService", "DataFrame", "PumpSize", "Fleet", "tuple"} <= kinds
+    for each in results:
+        if not isinstance(each, tuple) and type(each).__name__ != "NextService":
+            assert hasattr(each, "_repr_html_") or hasattr(each, "_repr_mimebundle_")
+    events = next(each for each in results if isinstance(each, pd.DataFrame) and "latest" in each)
+    assert len(events)
+    assert names["ahead"].readings_used == 3
+    assert [tub.name for tub in names["fleet"].tubs] == ["East", "West", "Guests"]
+    assert not names["fleet"].failed
+
+
+def test_the_example_names_every_chart() -> None:
+    page = text_of("docs/notebook.md")
+    assert not [name for name in CHARTS if f"`{name}`" not in page]
+
+
+def test_an_answer_shows_what_one_looks_at_first(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    found = cells_of(answer._repr_html_())
+    assert found.tags.count("tr") == len(answer.options) + 2
+    for option in answer.options:
+        assert option.id in found.cells
+        assert option.name in found.cells
+    assert f"{answer.options[0].clean_flow_l_per_h:,.4g}" in found.cells
+
+
+def test_an_answers_table_has_chances_and_ranges(drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    table = answer.table()
+    for option in answer.options:
+        assert option.sureness is not None
+        row = table.loc[option.id]
+        assert row["chance_of_being_best"] == option.sureness.chance_of_being_best
+        if "cost_per_year" in option.sureness.ranges:
+            at = [row[f"cost_per_year.{name}"] for name in ("p10", "p50", "p90")]
+            assert at == list(option.sureness.ranges["cost_per_year"])
+            assert at == sorted(at)
+
+
+def test_hostile_names_stay_text_in_a_notebook() -> None:
+    data = short()
+    data["elements"][0]["name"] = "<script>alert(1)</script>"
+    html = compare(study_from_dict(data), draws=0)._repr_html_()
+    assert "script" not in cells_of(html).tags
+    assert "<script>alert(1)</script>" in cells_of(html).cells
+
+
+def test_a_chart_shows_itself(freezer: Comparison) -> None:
+    drawn = chart(freezer, "map")
+    assert isinstance(drawn, alt.LayerChart)
+    bundle = drawn._repr_mimebundle_()
+    bundle = bundle[0] if isinstance(bundle, tuple) else bundle
+    assert any("vega" in kind or "html" in kind for kind in bundle)
+    with pytest.raises(InputError, match="there is no chart"):
+        chart(freezer, "mapp")
+
+
+READINGS = [("2026-03-01", "flow", "23.5 L/min"), ("2026-03-05", "flow", "22.8 L/min"), ("2026-03-06", "uses", "9")]
+NOW = datetime(2026, 3, 9, 12, tzinfo=UTC)
+
+
+def in_use() -> dict[str, Any]:
+    return short() | {"in_use": {"option": "pleated-20", "since": "2026-03-01"}}
+
+
+@pytest.mark.parametrize("dates", [str, date.fromisoformat, pd.Timestamp])
+def test_readings_in_a_table_are_those_of_a_file(dates: Callable[[str], object]) -> None:
+    """Text, days and pandas' times alike; a number of dips that pandas made a float is the same number."""
+    table = pd.DataFrame(READINGS, columns=["when", "kind", "value"])
+    table["when"] = [dates(when) for when, _, _ in READINGS]
+    table["value"] = [float(value) if kind == "uses" else value for _, kind, value in READINGS]
+    expected = tuple(reading_of(when, kind, value, where="row") for when, kind, value in READINGS)
+    assert readings_from_table(table) == expected
+
+
+def test_a_table_of_readings_makes_a_forecast_and_its_chart() -> None:
+    rows = readings_from_table(pd.DataFrame(READINGS, columns=["when", "kind", "value"]))
+    ahead = forecast(study_from_dict(in_use()), rows, today=NOW, draws=64)
+    assert ahead.readings_used == 2
+    assert isinstance(readings_chart(ahead, rows), alt.LayerChart)
+    with pytest.raises(InputError, match="no pressure was read"):
+        readings_chart(ahead, rows, "pressure")
+    with pytest.raises(InputError, match="there are flow, pressure"):
+        readings_chart(ahead, rows, "view")
+
+
+def test_notes_in_a_table_come_through_and_faults_are_told_all_at_once() -> None:
+    when = datetime(2026, 3, 3, 18, 30, tzinfo=UTC)
+    notes = ["=1+1", "'quoted", 'comma, and "marks"', "two\nlines"]
+    table = pd.DataFrame({"when": when, "kind": "note", "note": notes})
+    assert [row.note for row in readings_from_table(table)] == notes
+    assert {row.when for row in readings_from_table(table)} == {when}
+    wrong = pd.DataFrame({"when": ["2026-03-03", "March"], "kind": ["flow", "flow"], "value": ["22", "22 L/min"]})
+    with pytest.raises(InputError) as told:
+        readings_from_table(wrong)
+    assert [fault.split(",")[1] for fault in told.value.faults] == [" line 2", " line 3"]
+
+
+def test_elements_from_pandas_are_those_of_a_file() -> None:
+    """Cells that hold nothing are keys left out, whole numbers come back whole."""
+    data = short()
+    more = {"name": "Spun 5", "kind": "depth", "size": "10 x 2.5 in", "rating": "5 um", "price": 6.5}
+    data["elements"] = [{**data["elements"][0], "soak_every_rinses": 3, "pleats": None}, more]
+    table = pd.DataFrame(data["elements"])
+    assert table["soak_every_rinses"].dtype == np.float64
+    rows = rows_of_table(table)
+    assert "pleats" not in rows[0]
+    assert "soak_every_rinses" not in rows[1]
+    assert study_from_dict({**data, "elements": rows}).options == study_from_dict(data).options
+
+
+def test_tubs_from_pandas_are_those_of_plain_tables() -> None:
+    data = demo_data("freezer")
+    table = pd.DataFrame(
+        {"name": [12, "West"], "tub.uses_per_day": [4, None], "tub.volume": ["400 L", "500 L"]}, index=["a", "b"]
+    )
+    fleet = budget(tubs_from_table(table, data), draws=0)
+    alone = {**data, "name": "12", "tub": {**data["tub"], "uses_per_day": 4, "volume": "400 L"}}
+    assert [tub.name for tub in fleet.tubs] == ["12", "West"]
+    best = compare(study_from_dict(alone), draws=0).options[0]
+    assert fleet.tubs[0].option == best.name
+    assert fleet.tubs[0].cost[0] == pytest.approx(best.cost_per_year.total, rel=0.01)
+    assert data == demo_data("freezer")
+
+
+def test_a_wrong_row_keeps_its_faults_and_the_others_go_on() -> None:
+    table = pd.DataFrame({"name": ["A", "B"], "tub.volume": ["400 L", "3 m"], "elements.No such.price": [None, 3]})
+    fleet = budget(tubs_from_table(table, demo_data("freezer")), draws=0)
+    shown = fleet.table()
+    assert list(shown.index) == ["row 1", "row 2"]
+    assert "there is no 'No such' in the template" in shown.loc["row 2", "faults"]
+    assert shown.loc["row 1", "cost_per_year"] == pytest.approx(fleet.tubs[0].cost[0])
+
+
+def test_a_fleets_tables_are_its_figures() -> None:
+    table = pd.DataFrame({"name": ["A", "B"], "tub.uses_per_day": [4, 9]})
+    fleet = budget(tubs_from_table(table, demo_data("freezer")), draws=16)
+    order = fleet.elements_table()
+    for name, counts in fleet.elements().items():
+        central, (low, middle, high) = figures(counts)
+        assert order.loc[name].tolist() == [central, low, middle, high]
+    assert cells_of(fleet._repr_html_()).tags.count("table") == 2
+
+
+def test_assumptions_show_as_a_table_most_telling_first() -> None:
+    found = assumptions_of(short())
+    table = found.table()
+    assert list(table.index) == [each.key for each in found.assumptions]
+    assert table["influence"].is_monotonic_decreasing
+    assert "<table" in found._repr_html_()
+
+
+@pytest.mark.parametrize("name", filtration.__all__)
+def test_public_names_lead_to_no_module(name: str) -> None:
+    """No exported name is that of a module, which the import of that module would put in its place."""
+    assert importlib.util.find_spec(f"filtration.{name}") is None
+    assert not isinstance(getattr(filtration, name), ModuleType)
+    assert name in dir(filtration)
+
+
+def test_an_unknown_name_is_told() -> None:
+    with pytest.raises(AttributeError, match="no attribute 'filter_it'"):
+        _ = filtration.filter_it  # type: ignore[attr-defined]  # which is the point

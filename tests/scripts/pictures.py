@@ -1,0 +1,86 @@
+"""Make the pictures of the documentation: python tests/scripts/pictures.py (wants Debian's chromium)."""
+
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
+
+from browsing import BOX, FLAGS, PICTURES, READY  # noqa: E402 - found by the line above
+from visitor import served  # noqa: E402 - see above
+
+
+def settle(page: Page) -> None:
+    """Wait until the page is drawn."""
+    page.wait_for_timeout(400)
+    page.wait_for_selector(READY, timeout=120_000)
+    page.wait_for_timeout(900)
+
+
+def go(page: Page, name: str) -> None:
+    """Follow the link to a page."""
+    page.get_by_role("link", name=name, exact=True).first.click()
+    settle(page)
+
+
+def shoot(page: Page, name: str, height: int) -> None:
+    """Photograph the page from its top."""
+    width = (page.viewport_size or {"width": 1180})["width"]
+    page.set_viewport_size({"width": width, "height": height})
+    settle(page)
+    page.screenshot(path=str(PICTURES / f"{name}.png"))
+
+
+def fill(page: Page) -> None:
+    """Type what stands on a pump's box, and a few things more."""
+    page.get_by_role("button", name="An empty tub").click()
+    settle(page)
+    for label, value in BOX.items():
+        page.get_by_role("spinbutton", name=label, exact=True).focus()
+        page.keyboard.type(value)
+        page.keyboard.press("Enter")
+        settle(page)
+
+
+def main() -> None:
+    """Photograph the pages in the order of the tutorial."""
+    PICTURES.mkdir(exist_ok=True)
+    with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server, sync_playwright() as playwright:
+        address = server.address
+        browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
+        page = browser.new_page(viewport={"width": 1180, "height": 900})
+        page.goto(address)
+        settle(page)
+        go(page, "Which filter")
+        shoot(page, "compare", 1250)
+        go(page, "Your tub")
+        fill(page)
+        shoot(page, "tub", 1130)
+        for name, picture, height in (
+            ("Which filter", "which_filter", 1150),
+            ("Flow and pressure", "flow_pressure", 1250),
+            ("Money", "money", 1250),
+            ("Clear water", "clear_water", 1180),
+        ):
+            go(page, name)
+            shoot(page, picture, height)
+        go(page, "What if")
+        slider = page.get_by_role("slider")
+        slider.focus()
+        for _ in range(2):
+            page.keyboard.press("ArrowLeft")
+        settle(page)
+        shoot(page, "what_if", 900)
+        phone = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
+        phone.goto(address)
+        settle(phone)
+        go(phone, "Which filter")
+        shoot(phone, "phone", 1180)
+        browser.close()
+
+
+if __name__ == "__main__":
+    main()

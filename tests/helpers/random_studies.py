@@ -1,6 +1,7 @@
 """Studies drawn at random, and their answers, once a session."""
 
 import random
+from collections.abc import Sequence
 from functools import cache
 
 from studies import Given, study_of
@@ -63,6 +64,15 @@ def random_study(seed: int, options: int = 2) -> Given:
     data["prices"] = _prices(draw)
     data["elements"] = [_element(draw, name) for name in ("A", "B", "C", "D")]
     data["options"] = [_option(draw, place) for place in range(options)]
+    return data
+
+
+def random_train(seed: int, options: int = 2) -> Given:
+    """Draw a tub as ``random_study`` does, with trains of three elements, and dips that differ from month to month."""
+    data = random_study(seed, options=0)
+    draw = random.Random(f"train {seed}")
+    data["tub"]["uses_by_month"] = [draw.randint(0, 12) for _ in range(12)]
+    data["options"] = [_option(draw, place, (3,)) for place in range(options)]
     return data
 
 
@@ -159,8 +169,8 @@ def _element(draw: random.Random, name: str) -> Given:
     return element
 
 
-def _option(draw: random.Random, place: int) -> Given:
-    stages = draw.sample("ABCD", draw.choice((1, 1, 2)))
+def _option(draw: random.Random, place: int, numbers: Sequence[int] = (1, 1, 2)) -> Given:
+    stages = draw.sample("ABCD", draw.choice(numbers))
     return {
         "name": f"Option {place}: {' then '.join(stages)}",
         "stages": stages,

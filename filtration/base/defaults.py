@@ -9,19 +9,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
+Value = float | str | bool
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Default:
     """One row of the table."""
 
     key: str
-    value: float | str | bool
+    value: Value
     unit: str
     mark: str
     source: str
-
-
-Value = float | str | bool
 
 
 def _row(key: str, value: Value, mark: str, source: str, unit: str = "") -> Default:
@@ -176,26 +175,28 @@ class Unknown:
     ----------
     key : str
         Its name, also under ``[uncertainty]``.
-    law : {"lognormal", "uniform"}
-        A lognormal factor of median 1, or a value between two bounds.
     spread : float
-        Geometric standard deviation of the factor [-]; 0 where the bounds say it.
-    low, high : float
-        Bounds.
+        Geometric standard deviation of a lognormal factor of median 1 [-]; 0 where bounds say it.
     words : str
         What it is, for a reader.
+    low, high : float
+        Bounds of a value between which all are as likely.
     """
 
     key: str
-    law: str
     spread: float
+    words: str
     low: float = 0.0
     high: float = 0.0
-    words: str = ""
+
+    @property
+    def law(self) -> str:
+        """A "lognormal" factor, or a value that is "uniform" between two bounds."""
+        return "lognormal" if self.spread else "uniform"
 
 
 def _factor(key: str, spread: float, words: str) -> Unknown:
-    return Unknown(key=key, law="lognormal", spread=spread, words=words)
+    return Unknown(key=key, spread=spread, words=words)
 
 
 UNKNOWNS: tuple[Unknown, ...] = (
@@ -213,29 +214,19 @@ UNKNOWNS: tuple[Unknown, ...] = (
     _factor("prices", 1.1, "prices"),
     _factor("slope", 1.25, "how sharply the element sorts by size"),
     _factor("straining_cake", 2.0, "how well a cake strains"),
-    Unknown(key="onset", law="uniform", spread=0.0, low=-0.08, high=0.08, words="when dirt stays on the face"),
-    Unknown(
-        key="pump_exponent", law="uniform", spread=0.0, low=1.0, high=2.0, words="the pump between its two numbers"
-    ),
+    Unknown(key="onset", spread=0.0, words="when dirt stays on the face", low=-0.08, high=0.08),
+    Unknown(key="pump_exponent", spread=0.0, words="the pump between its two numbers", low=1.0, high=2.0),
 )
+PLACES: Mapping[str, int] = MappingProxyType({unknown.key: place for place, unknown in enumerate(UNKNOWNS)})
+"""Where each unknown stands among all of them, by its key."""
 
-STUDY_DEFAULTS: Mapping[str, float | str | bool] = MappingProxyType({row.key: row.value for row in _STUDY})
+STUDY_DEFAULTS: Mapping[str, Value] = MappingProxyType({row.key: row.value for row in _STUDY})
 TABLE: tuple[Default, ...] = _STUDY + _MODEL
 _BY_KEY = {row.key: row for row in _MODEL}
 
 
 def model(key: str) -> float:
     """Return one constant of the model, in the unit its row names.
-
-    Parameters
-    ----------
-    key : str
-        The row's key.
-
-    Returns
-    -------
-    float
-        Its value.
 
     Examples
     --------

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.defaults import UNKNOWNS, Unknown, model
 from filtration.base.errors import InputError
 
 PERCENT = (10.0, 50.0, 90.0)
@@ -14,6 +14,9 @@ PERCENT = (10.0, 50.0, 90.0)
 
 ONE_IN_TEN = 1.2815515655446004
 """Standard normal score with a tenth above it."""
+
+TOLD_SCORES = (-ONE_IN_TEN, 0.0, ONE_IN_TEN)
+"""Standard normal scores of ``PERCENT``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -43,43 +46,16 @@ class Factors:
 
 
 def check_draws(draws: int, fewest: int, most: int, *, or_none: bool = False) -> None:
-    """Refuse a number of draws that quasi-random points do not fill evenly, or that is out of bounds.
-
-    Parameters
-    ----------
-    draws : int
-        How many.
-    fewest, most : int
-        Bounds.
-    or_none : bool, optional
-        0 is good too.
-
-    Raises
-    ------
-    InputError
-        If ``draws`` is no power of two within the bounds.
-    """
-    if (or_none and draws == 0) or (fewest <= draws <= most and not draws & (draws - 1)):
-        return
-    raise InputError(f"draws: must be {'0 or ' if or_none else ''}a power of two from {fewest} to {most}, got {draws}")
+    """Refuse a number of draws that is no power of two from the fewest to the most; 0 is good too where none is."""
+    if not (or_none and draws == 0) and (not fewest <= draws <= most or draws & (draws - 1)):
+        none = "0 or " if or_none else ""
+        raise InputError(f"draws: must be {none}a power of two from {fewest} to {most}, got {draws}")
 
 
 def central_factors(draws: int = 1) -> Factors:
-    """Return the central case as draws.
-
-    Parameters
-    ----------
-    draws : int, optional
-        How many times.
-
-    Returns
-    -------
-    Factors
-        Ones, no shift of the onset, and the pump exponent of the central case.
-    """
-    ones = np.ones(draws)
-    values = {unknown.key: ones for unknown in UNKNOWNS}
-    return Factors(**values | {"onset": 0.0 * ones, "pump_exponent": model("pump.exponent") * ones})
+    """Return the central case as so many draws: ones, no shift of the onset, and the usual pump exponent."""
+    central = dict.fromkeys(Factors.__slots__, 1.0) | {"onset": 0.0, "pump_exponent": model("pump.exponent")}
+    return Factors(**{key: np.full(draws, value) for key, value in central.items()})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -96,7 +72,7 @@ class Belief:
     covariance : (u, u) array
         Of the scores [-].
     return_factor : float
-        What lies after a tee before the housing over what ``tee`` has for it [-].
+        What lies after a tee before the housing over what ``return_line`` has for it [-].
     """
 
     mean: Array
@@ -106,9 +82,19 @@ class Belief:
     @property
     def root(self) -> Array:
         """Symmetric root of the covariance, shape (u, u): the one that leaves each unknown closest to its own draw."""
-        values, vectors = np.linalg.eigh(self.covariance)
-        root: Array = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
-        return root
+        return symmetric_root(self.covariance)
+
+
+def symmetric_root(covariance: Array) -> Array:
+    """Return the symmetric matrix (u, u) whose square is a covariance, rounding below 0 left out."""
+    values, vectors = np.linalg.eigh(covariance)
+    root: Array = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
+    return root
+
+
+def log_spread(unknown: Unknown, spreads: Mapping[str, float]) -> float:
+    """Return what a score of 1 stands for, by a study's spreads: of a factor's logarithm, or itself where bounded."""
+    return float(np.log(spreads.get(unknown.key, unknown.spread))) if unknown.spread else 1.0
 
 
 def factors_of(scores: Array, spreads: Mapping[str, float]) -> Factors:
@@ -130,11 +116,17 @@ def factors_of(scores: Array, spreads: Mapping[str, float]) -> Factors:
 
     values = {}
     for unknown, column in zip(UNKNOWNS, scores.T, strict=True):
-        if unknown.law == "uniform":
-            values[unknown.key] = unknown.low + ndtr(column) * (unknown.high - unknown.low)
-        else:
-            values[unknown.key] = np.exp(np.log(spreads.get(unknown.key, unknown.spread)) * column)
+        bounded = unknown.low + ndtr(column) * (unknown.high - unknown.low)
+        values[unknown.key] = np.exp(log_spread(unknown, spreads) * column) if unknown.spread else bounded
     return Factors(**values)
+
+
+def normal_scores(points: Array) -> Array:
+    """Return the standard normal scores of points of the unit cube, of the same shape; none is infinite."""
+    from scipy.special import ndtri
+
+    scores: Array = ndtri(np.clip(points, 1e-9, 1.0 - 1e-9))
+    return scores
 
 
 def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | None = None) -> Factors:
@@ -154,18 +146,15 @@ def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | Non
     Factors
         One value a point.
     """
-    from scipy.special import ndtri
-
-    scores = ndtri(np.clip(points, 1e-9, 1.0 - 1e-9))
+    scores = normal_scores(points)
     if belief is None:
         return factors_of(scores, spreads)
     at, central = factors_of(belief.mean + scores @ belief.root, spreads), factors_of(belief.mean[None], spreads)
-    factors = [unknown.key for unknown in UNKNOWNS if unknown.law == "lognormal"]
-    ratios = {key: getattr(at, key) / getattr(central, key) for key in factors}
+    ratios = {each.key: getattr(at, each.key) / getattr(central, each.key) for each in UNKNOWNS if each.spread}
     return Factors(**ratios, onset=at.onset - central.onset, pump_exponent=at.pump_exponent)
 
 
-def sobol_points(draws: int, seed: int) -> Array:
+def sobol_points(draws: int, seed: int, size: int = len(UNKNOWNS)) -> Array:
     """Return scrambled Sobol points, the first kept.
 
     Parameters
@@ -174,11 +163,13 @@ def sobol_points(draws: int, seed: int) -> Array:
         A power of two.
     seed : int
         Of the scrambling.
+    size : int, optional
+        Coordinates of a point; left out, one for each of ``defaults.UNKNOWNS``.
 
     Returns
     -------
-    (draws, u) array
-        Points of the unit cube, one coordinate for each of ``defaults.UNKNOWNS``.
+    (draws, size) array
+        Points of the unit cube.
 
     Notes
     -----
@@ -186,24 +177,10 @@ def sobol_points(draws: int, seed: int) -> Array:
     """
     from scipy.stats import qmc
 
-    return qmc.Sobol(len(UNKNOWNS), scramble=True, rng=seed).random(draws)
+    return qmc.Sobol(size, scramble=True, rng=seed).random(draws)
 
 
 def with_central(factors: Factors | None) -> Factors:
-    """Return draws with the central case before them.
-
-    Parameters
-    ----------
-    factors : Factors or None
-        The draws; None for none.
-
-    Returns
-    -------
-    Factors
-        The central case first.
-    """
-    central = central_factors()
-    if factors is None:
-        return central
-    names = [unknown.key for unknown in UNKNOWNS]
-    return Factors(**{name: np.concatenate([getattr(central, name), getattr(factors, name)]) for name in names})
+    """Return draws, or None for none, with the central case before them."""
+    both = [central_factors(), *([factors] if factors else [])]
+    return Factors(**{key: np.concatenate([getattr(each, key) for each in both]) for key in Factors.__slots__})

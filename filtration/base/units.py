@@ -8,11 +8,11 @@ in days.
 
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from functools import cache, lru_cache
 from math import isfinite
-from typing import TYPE_CHECKING, Literal, TypeVar
+from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
 
 from filtration.base.errors import InputError
 
@@ -24,130 +24,95 @@ if TYPE_CHECKING:
 GRAVITY_M_S2 = 9.80665
 PA_PER_M = 1000.0 * GRAVITY_M_S2  # of a column of water
 MOST_USES = 5000
+SECONDS_PER_DAY = 86400.0
 
 Measure = Literal["length", "area", "volume", "flow", "pressure", "power", "mass", "temperature", "time"]
 Values = TypeVar("Values", float, "Array")
-SECONDS_PER_DAY = 86400.0
 
-# Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are conventional ones.
-# A year is the 365.25 days of the model, a month a twelfth of it.
-_DEFINITIONS = """
-    metre = [length]
-    kilogram = [mass]
-    second = [time]
-    kelvin = [temperature]; offset: 0
-    centimetre = 0.01 * metre
-    millimetre = 0.001 * metre
-    micrometre = 1e-6 * metre
-    inch = 0.0254 * metre
-    foot = 12 * inch
-    litre = 0.001 * metre ** 3
-    millilitre = 0.001 * litre
-    gallon = 231 * inch ** 3
-    imperial_gallon = 4.54609 * litre
-    minute = 60 * second
-    hour = 60 * minute
-    day = 24 * hour
-    week = 7 * day
-    year = 365.25 * day
-    month = year / 12
-    gram = 0.001 * kilogram
-    milligram = 1e-6 * kilogram
-    pound = 0.45359237 * kilogram
-    ounce = pound / 16
-    pascal = kilogram / metre / second ** 2
-    hectopascal = 100 * pascal
-    kilopascal = 1000 * pascal
-    millibar = 100 * pascal
-    bar = 1e5 * pascal
-    pound_force = 9.80665 * pound * metre / second ** 2
-    pound_force_per_square_inch = pound_force / inch ** 2
-    metre_of_water = 9806.65 * pascal
-    centimetre_of_water = 0.01 * metre_of_water
-    inch_of_water = 0.0254 * metre_of_water
-    watt = pascal * metre ** 3 / second
-    kilowatt = 1000 * watt
-    horsepower = 550 * foot * pound_force / second
-    degree_celsius = kelvin; offset: 273.15
-    degree_fahrenheit = 5 / 9 * kelvin; offset: 459.67 * 5 / 9
-"""
 
-_LENGTHS = {
-    "metre": "m|metre|metres|meter|meters",
-    "centimetre": "cm|centimetre|centimetres|centimeter|centimeters",
-    "millimetre": "mm|millimetre|millimetres|millimeter|millimeters",
-    "micrometre": "um|micron|microns|micrometre|micrometres|micrometer|micrometers",
-    "inch": 'in|inch|inches|"',
-    "foot": "ft|foot|feet",
-}
-_VOLUMES = {
-    "litre": "L|litre|litres|liter|liters|ltr",
-    "millilitre": "mL|millilitre|millilitres|milliliter|milliliters",
-    "gallon": "gal|gallon|gallons|US gal|US gallon|US gallons",
-    "imperial_gallon": "imp gal|imperial gallon|imperial gallons|UK gal",
-}
-_TIMES = {
-    "second": "s|sec|second|seconds",
-    "minute": "min|minute|minutes",
-    "hour": "h|hr|hrs|hour|hours",
-    "day": "day|days|d",
-    "week": "week|weeks|wk",
-    "month": "month|months",
-    "year": "year|years|yr|yrs|a",
-}
-_FLOWS = {
-    "gallon / hour": "gph|US gph",
-    "gallon / minute": "gpm|US gpm",
-    "litre / hour": "lph",
-    "litre / minute": "lpm",
-    "litre / second": "lps",
-}
-_PRESSURES = {
-    "pascal": "Pa|pascal|pascals",
-    "kilopascal": "kPa|kilopascal|kilopascals",
-    "hectopascal": "hPa",
-    "bar": "bar|bars",
-    "millibar": "mbar|millibar|millibars",
-    "pound_force_per_square_inch": "psi|lbf/in^2",
-    "centimetre_of_water": "cmH2O|cm H2O|cm of water|cm water",
-    "metre_of_water": "mH2O|m H2O|m of water|m water",
-    "inch_of_water": "inH2O|in H2O|in of water|inches of water",
-}
-_POWERS = {"watt": "W|watt|watts", "kilowatt": "kW|kilowatt|kilowatts", "horsepower": "hp|horsepower"}
-_MASSES = {
-    "gram": "g|gram|grams",
-    "kilogram": "kg|kilogram|kilograms",
-    "milligram": "mg|milligram|milligrams",
-    "pound": "lb|lbs|pound|pounds",
-    "ounce": "oz|ounce|ounces",
-}
-_TEMPERATURES = {
-    "degree_celsius": "degC|deg C|C|celsius|degrees C|degree C",
-    "degree_fahrenheit": "degF|deg F|F|fahrenheit|degrees F|degree F",
-    "kelvin": "K|kelvin",
+class _Held(NamedTuple):
+    """How the program holds a measure: the unit for pint, the same behind a field's name; a noun and an example."""
+
+    unit: str
+    suffix: str
+    noun: str
+    example: str
+
+
+MEASURES: Mapping[Measure, _Held] = {
+    "length": _Held("metre", "_m", "a length", "2.4 m"),
+    "area": _Held("metre ** 2", "_m2", "an area", "0.9 m^2"),
+    "volume": _Held("metre ** 3", "_m3", "a volume", "420 L"),
+    "flow": _Held("metre ** 3 / second", "_m3_s", "a flow", "2400 L/h"),
+    "pressure": _Held("pascal", "_pa", "a pressure", "1.2 kPa"),
+    "power": _Held("watt", "_w", "a power", "38 W"),
+    "mass": _Held("kilogram", "_kg", "a mass", "60 g"),
+    "temperature": _Held("degree_celsius", "_c", "a temperature", "4 degC"),
+    "time": _Held("day", "_days", "a time", "30 day"),
 }
 
-_INSIDE: dict[Measure, str] = {
-    "length": "metre",
-    "area": "metre ** 2",
-    "volume": "metre ** 3",
-    "flow": "metre ** 3 / second",
-    "pressure": "pascal",
-    "power": "watt",
-    "mass": "kilogram",
-    "temperature": "degree_celsius",
-    "time": "day",
-}
-_EXAMPLES: dict[Measure, tuple[str, str]] = {
-    "length": ("a length", "2.4 m"),
-    "area": ("an area", "0.9 m^2"),
-    "volume": ("a volume", "420 L"),
-    "flow": ("a flow", "2400 L/h"),
-    "pressure": ("a pressure", "1.2 kPa"),
-    "power": ("a power", "38 W"),
-    "mass": ("a mass", "60 g"),
-    "temperature": ("a temperature", "4 degC"),
-    "time": ("a time", "30 day"),
+# Of each unit its definition for pint and its spellings, that of messages first; squares, cubes and flows follow from
+# these. Exact by definition: NIST Special Publication 811 (2008), appendix B; water columns are conventional ones. A
+# year is the 365.25 days of the model, a month a twelfth of it.
+_UNITS: Mapping[Measure, Mapping[str, tuple[str, str]]] = {
+    "length": {
+        "metre": ("[length]", "m|metre|metres|meter|meters"),
+        "centimetre": ("0.01 * metre", "cm|centimetre|centimetres|centimeter|centimeters"),
+        "millimetre": ("0.001 * metre", "mm|millimetre|millimetres|millimeter|millimeters"),
+        "micrometre": ("1e-6 * metre", "um|micron|microns|micrometre|micrometres|micrometer|micrometers"),
+        "inch": ("0.0254 * metre", 'in|inch|inches|"'),
+        "foot": ("12 * inch", "ft|foot|feet"),
+    },
+    "volume": {
+        "litre": ("0.001 * metre ** 3", "L|litre|litres|liter|liters|ltr"),
+        "millilitre": ("0.001 * litre", "mL|millilitre|millilitres|milliliter|milliliters"),
+        "gallon": ("231 * inch ** 3", "gal|gallon|gallons|US gal|US gallon|US gallons"),
+        "imperial_gallon": ("4.54609 * litre", "imp gal|imperial gallon|imperial gallons|UK gal"),
+    },
+    "time": {
+        "second": ("[time]", "s|sec|second|seconds"),
+        "minute": ("60 * second", "min|minute|minutes"),
+        "hour": ("60 * minute", "h|hr|hrs|hour|hours"),
+        "day": ("24 * hour", "day|days|d"),
+        "week": ("7 * day", "week|weeks|wk"),
+        "month": ("year / 12", "month|months"),
+        "year": ("365.25 * day", "year|years|yr|yrs|a"),
+    },
+    "flow": {
+        "gallon / hour": ("", "gph|US gph"),
+        "gallon / minute": ("", "gpm|US gpm"),
+        "litre / hour": ("", "lph"),
+        "litre / minute": ("", "lpm"),
+        "litre / second": ("", "lps"),
+    },
+    "pressure": {
+        "pascal": ("kilogram / metre / second ** 2", "Pa|pascal|pascals"),
+        "kilopascal": ("1000 * pascal", "kPa|kilopascal|kilopascals"),
+        "hectopascal": ("100 * pascal", "hPa"),
+        "bar": ("1e5 * pascal", "bar|bars"),
+        "millibar": ("100 * pascal", "mbar|millibar|millibars"),
+        "pound_force_per_square_inch": ("9.80665 * pound * metre / second ** 2 / inch ** 2", "psi|lbf/in^2"),
+        "centimetre_of_water": ("0.01 * metre_of_water", "cmH2O|cm H2O|cm of water|cm water"),
+        "metre_of_water": ("9806.65 * pascal", "mH2O|m H2O|m of water|m water"),
+        "inch_of_water": ("0.0254 * metre_of_water", "inH2O|in H2O|in of water|inches of water"),
+    },
+    "power": {
+        "watt": ("pascal * metre ** 3 / second", "W|watt|watts"),
+        "kilowatt": ("1000 * watt", "kW|kilowatt|kilowatts"),
+        "horsepower": ("550 * foot * pound_force_per_square_inch * inch ** 2 / second", "hp|horsepower"),
+    },
+    "mass": {
+        "gram": ("0.001 * kilogram", "g|gram|grams"),
+        "kilogram": ("[mass]", "kg|kilogram|kilograms"),
+        "milligram": ("1e-6 * kilogram", "mg|milligram|milligrams"),
+        "pound": ("0.45359237 * kilogram", "lb|lbs|pound|pounds"),
+        "ounce": ("pound / 16", "oz|ounce|ounces"),
+    },
+    "temperature": {
+        "degree_celsius": ("kelvin; offset: 273.15", "degC|deg C|C|celsius|degrees C|degree C"),
+        "degree_fahrenheit": ("5 / 9 * kelvin; offset: 459.67 * 5 / 9", "degF|deg F|F|fahrenheit|degrees F|degree F"),
+        "kelvin": ("[temperature]; offset: 0", "K|kelvin"),
+    },
 }
 
 _LONGEST_SHOWN = 60
@@ -161,30 +126,21 @@ _QUANTITY = re.compile(
 
 def _spellings() -> Iterator[tuple[Measure, str, str]]:
     """Yield measure, unit for pint and one spelling of it, for every spelling known."""
-    simple: tuple[tuple[Measure, dict[str, str]], ...] = (
-        ("length", _LENGTHS),
-        ("volume", _VOLUMES),
-        ("time", _TIMES),
-        ("flow", _FLOWS),
-        ("pressure", _PRESSURES),
-        ("power", _POWERS),
-        ("mass", _MASSES),
-        ("temperature", _TEMPERATURES),
-    )
-    for measure, units in simple:
-        for unit, names in units.items():
-            yield from ((measure, unit, name) for name in names.split("|"))
-    volumes = [(unit, name) for unit, names in _VOLUMES.items() for name in names.split("|")]
-    for length, names in _LENGTHS.items():
-        for name in names.split("|"):
-            square, cube = f"{length} ** 2", f"{length} ** 3"
-            yield from (("area", square, spelt) for spelt in (f"{name}^2", f"{name}2", f"sq {name}", f"square {name}"))
-            cubes = (f"{name}^3", f"{name}3", f"cu {name}", f"cubic {name}")
-            yield from (("volume", cube, spelt) for spelt in cubes)
-            volumes += [(cube, spelt) for spelt in cubes]
+    simple = {
+        measure: [(unit, name) for unit, (_, names) in units.items() for name in names.split("|")]
+        for measure, units in _UNITS.items()
+    }
+    for measure, spelt in simple.items():
+        yield from ((measure, unit, name) for unit, name in spelt)
+    volumes = simple["volume"]
+    for length, name in simple["length"]:
+        squares = (f"{name}^2", f"{name}2", f"sq {name}", f"square {name}")
+        cubes = [(f"{length} ** 3", spelt) for spelt in (f"{name}^3", f"{name}3", f"cu {name}", f"cubic {name}")]
+        yield from (("area", f"{length} ** 2", spelt) for spelt in squares)
+        yield from (("volume", unit, spelt) for unit, spelt in cubes)
+        volumes += cubes
     for volume, name in volumes:
-        for time, names in _TIMES.items():
-            yield from (("flow", f"{volume} / {time}", f"{name}/{per}") for per in names.split("|"))
+        yield from (("flow", f"{volume} / {time}", f"{name}/{per}") for time, per in simple["time"])
 
 
 @cache
@@ -199,8 +155,10 @@ def _registry() -> "UnitRegistry[float]":
     from pint import UnitRegistry  # whoever only asks for help need not wait for it
 
     registry: UnitRegistry[float] = UnitRegistry(None)
-    for line in _DEFINITIONS.strip().splitlines():
-        registry.define(line.strip())
+    for units in _UNITS.values():
+        for unit, (definition, _) in units.items():
+            if definition:
+                registry.define(f"{unit} = {definition}")
     return registry
 
 
@@ -212,17 +170,7 @@ def _plain(unit: str) -> str:
 
 
 def shown(value: object) -> str:
-    """Return what somebody wrote, fit to stand in a message.
-
-    Parameters
-    ----------
-    value : object
-        Anything a study file can hold.
-
-    Returns
-    -------
-    str
-        Text quoted, cut after 60 characters, control characters escaped; a list or table by its name alone.
+    """Return what somebody wrote, fit to stand in a message: text quoted and cut, a list or table by its name alone.
 
     Examples
     --------
@@ -242,27 +190,14 @@ def shown(value: object) -> str:
 
 
 def needed(measure: Measure, like: str | None = None) -> str:
-    """Return what a quantity of a measure looks like, for a message.
-
-    Parameters
-    ----------
-    measure : str
-        Its measure.
-    like : str, optional
-        An example that fits better than the usual one.
-
-    Returns
-    -------
-    str
-        Noun and example.
+    """Return what a quantity of a measure looks like, for a message, by the usual example or one that fits better.
 
     Examples
     --------
     >>> needed("flow")
     "a flow such as '2400 L/h'"
     """
-    noun, example = _EXAMPLES[measure]
-    return f"{noun} such as '{like or example}'"
+    return f"{MEASURES[measure].noun} such as '{like or MEASURES[measure].example}'"
 
 
 @lru_cache(maxsize=4096)
@@ -315,28 +250,17 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
         raise InputError(f"{need}, got {shown(text)} without a unit")
     found = _units().get(_plain(unit))
     if found is None:
-        known = ", ".join(dict.fromkeys(_shortest(measure)))
-        raise InputError(f"{need}, got {shown(text)}; units of {measure} are {known}")
+        raise InputError(f"{need}, got {shown(text)}; units of {measure} are {', '.join(_shortest(measure))}")
     if found[0] != measure:
         raise InputError(f"{need}, got {shown(text)}")
-    value = _converted(float(number), found[1], _INSIDE[measure])
+    value = _converted(float(number), found[1], MEASURES[measure].unit)
     if not isfinite(value):
         raise InputError(f"{need}, got {shown(text)}, which is no finite number")
     return value
 
 
 def unit_in(text: str) -> str:
-    """Return the unit of a quantity as it was written.
-
-    Parameters
-    ----------
-    text : str
-        What ``read_quantity`` takes.
-
-    Returns
-    -------
-    str
-        Its unit; empty where there is none.
+    """Return the unit of a quantity as it was written; empty where there is none.
 
     Examples
     --------
@@ -347,16 +271,15 @@ def unit_in(text: str) -> str:
     return (match[2] or "").strip() if match else ""
 
 
-def _shortest(measure: Measure) -> Iterator[str]:
-    """Yield the first spelling of the commonest units of a measure."""
+def _shortest(measure: Measure) -> list[str]:
+    """Return the first spelling of the commonest units of a measure."""
     if measure == "flow":
-        yield from ("L/h", "L/min", "m^3/h", "gph", "gpm")
-        return
-    seen: set[str] = set()
+        return ["L/h", "L/min", "m^3/h", "gph", "gpm"]
+    first: dict[str, str] = {}
     for other, unit, name in _spellings():
-        if other == measure and unit not in seen:
-            seen.add(unit)
-            yield name
+        if other == measure:
+            first.setdefault(unit, name)
+    return list(first.values())
 
 
 def in_unit(value: Values, unit: str) -> Values:
@@ -389,8 +312,8 @@ def in_unit(value: Values, unit: str) -> Values:
         raise InputError(f"{shown(unit)} is no unit known here")
     measure, name = found
     if isinstance(value, float):
-        return _converted(value, _INSIDE[measure], name)
-    converted: Values = _registry().convert(value, _INSIDE[measure], name)
+        return _converted(value, MEASURES[measure].unit, name)
+    converted: Values = _registry().convert(value, MEASURES[measure].unit, name)
     return converted
 
 

@@ -11,9 +11,8 @@ import argparse
 import resource
 import sys
 import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +27,7 @@ from studies import Given, demo_data, study_of
 from filtration import Study
 from filtration.answers.chances import run_options, spreads_of
 from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import Factors, factors_at, sobol_points
+from filtration.base.draws import factors_at, sobol_points
 from filtration.loading import table as drawn_table
 from filtration.loading.assembly import Entry, entry_of
 from filtration.plan.fleet import Tub, budget
@@ -108,48 +107,7 @@ def peak_gib() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / KIB_PER_GIB
 
 
-# ---- the slow solver at a draw ----------------------------------------------------------------------------------
-
-
-@contextmanager
-def at_draw(factors: Factors, draw: int) -> Iterator[None]:
-    """Give the slow solver's constants the factors of one draw.
-
-    All but two of the unknowns have a constant there: what a rinse leaves and prices do not touch a first run.
-    """
-    f = {unknown.key: float(getattr(factors, unknown.key)[draw]) for unknown in UNKNOWNS}
-    solver, plain = slow_solver, slow_solver.element_of
-    bathers = f["load_per_dip"] * f["uses"]
-
-    def element_of(stage: dict) -> slow_solver.Element:
-        element = plain(stage)
-        permeable, rating = element.k_factor * f["permeability"], element.rating_m * f["capture_size"]
-        return replace(element, k_factor=permeable, rating_m=rating)
-
-    changed = {
-        "element_of": element_of,
-        "BATHER_SOURCES": tuple((bathers * kg, median, gsd) for kg, median, gsd in solver.BATHER_SOURCES),
-        "FEET_KG_A_DIP": {feet: bathers * kg for feet, kg in solver.FEET_KG_A_DIP.items()},
-        "DUST_KG_M2_DAY": {place: f["dust"] * kg for place, kg in solver.DUST_KG_M2_DAY.items()},
-        "DEPOSIT_DENSITY_KG_M3": f["deposit_density"] * solver.DEPOSIT_DENSITY_KG_M3,
-        "CAKE_AT_10_KPA_M_KG": f["cake_resistance"] * solver.CAKE_AT_10_KPA_M_KG,
-        "CAPTURE_SLOPE": {kind: f["slope"] * slope for kind, slope in solver.CAPTURE_SLOPE.items()},
-        "STRAINING_CAKE_KG_M2": f["straining_cake"] * solver.STRAINING_CAKE_KG_M2,
-        "CAKE_FORMS_AT": {kind: f["onset"] + share for kind, share in solver.CAKE_FORMS_AT.items()},
-        "GROWTH_1_DAY": f["growth"] * solver.GROWTH_1_DAY,
-        "HAZE_1_M": f["haze"] * solver.HAZE_1_M,
-        "HAZE_A_DIP_PER_100_L": f["haze"] * f["uses"] * solver.HAZE_A_DIP_PER_100_L,
-        "BOX_NUMBER_EXPONENT": f["pump_exponent"],
-        "sum_of_k": lambda plumbing, kinds, plain=solver.sum_of_k: f["sum_k"] * plain(plumbing, kinds),
-    }
-    before = {name: getattr(solver, name) for name in changed}
-    for name, value in changed.items():
-        setattr(solver, name, value)
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            setattr(solver, name, value)
+# ---- against the slow solver ------------------------------------------------------------------------------------
 
 
 def runs_a_life(of: Bench) -> float:
@@ -173,10 +131,10 @@ def against_slow_solver(pairs: int) -> None:
     took, verdicts, tried = [], 0, 0
     while sum(map(len, errors.values())) < pairs:
         option, draw = int(rng.integers(OPTIONS)), int(rng.integers(SMALL))
-        with at_draw(factors, draw):
-            started = time.process_time()
-            solved = slow_solver.solve(cases[option])
-            spent = time.process_time() - started
+        drawn_factors = {unknown.key: float(getattr(factors, unknown.key)[draw]) for unknown in UNKNOWNS}
+        started = time.process_time()
+        solved = slow_solver.solve(cases[option] | {"factors": drawn_factors})
+        spent = time.process_time() - started
         ours, theirs = float(drawn[option].first_days[draw]), solved["days"]
         tried += 1
         verdicts += (ours > 0.0) == (theirs > 0.0)

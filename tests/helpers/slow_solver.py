@@ -1,8 +1,9 @@
-"""Slow, accurate reference solution of the filter model, sections 1 to 8.
+"""Slow, accurate reference solution of the filter model, sections 1 to 9, for any case of what is not known exactly.
 
 The fast program is checked against this file, which therefore shares nothing with it. Every equation is
 written as the model states it, and the whole state (the mass in every layer and the cake of every stage) is
-integrated with the flow found anew at every step. Run as a script it prints its own error on six cases.
+integrated with the flow found anew at every step. A case may state ``factors`` (section 12); all else is as assumed.
+Run as a script it prints its own error on six cases.
 
 Inside, everything is SI except time in the loading law, which is in days, and the rates that go with it.
 
@@ -97,11 +98,44 @@ FULL_GAP_SHARE = 0.95
 GROWTH_1_DAY, GROWTH_AT_C, GROWTH_DOUBLES_C = 0.02, 4.0, 10.0
 RINSEABLE = {"foam", "pleated"}
 
+# Section 9: what a rinse and a soak leave.
+RINSE_LEAVES = {"pleated": 0.10, "foam": 0.05}
+SOAK_LEAVES = 0.30
+MOST_LEFT = 0.90
+
+# Section 12: what is not known exactly, as assumed: factors, what is added to the onset, and the pump's exponent.
+AS_ASSUMED = {
+    "load_per_dip": 1.0,
+    "uses": 1.0,
+    "dust": 1.0,
+    "deposit_density": 1.0,
+    "cake_resistance": 1.0,
+    "permeability": 1.0,
+    "capture_size": 1.0,
+    "haze": 1.0,
+    "growth": 1.0,
+    "rinse_loss": 1.0,
+    "sum_k": 1.0,
+    "prices": 1.0,
+    "slope": 1.0,
+    "straining_cake": 1.0,
+    "onset": 0.0,
+    "pump_exponent": BOX_NUMBER_EXPONENT,
+}
+
 # The solution.
 METHOD: Final = "LSODA"
 ATOL_PER_RTOL_KG = 1e-7
 LONGEST_STEP_DAYS = 0.25
-FINEST_GAP_SHARE = 0.01  # keeps trial steps past the full gap finite; never met by an accepted one
+FINEST_GAP_SHARE = 0.01  # keeps steps past the full gap finite; never met by one that a full element ends
+
+
+def factors_of(case: dict) -> dict[str, float]:
+    """Give what is not known exactly of a case, or of its tub (section 12)."""
+    stated = case.get("factors", {})
+    if stated.keys() - AS_ASSUMED.keys():
+        raise ValueError(f"factors of what is not modelled: {', '.join(sorted(stated.keys() - AS_ASSUMED.keys()))}")
+    return AS_ASSUMED | stated
 
 
 # ------------------------------------------------------------------------------------------------------------
@@ -136,12 +170,12 @@ def curve_through(points: list[tuple[float, float]]) -> Callable[[float], float]
     return at
 
 
-def pump_head(pump: dict) -> Callable[[float], float]:
+def pump_head(pump: dict, exponent: float) -> Callable[[float], float]:
     """Give the pump's head [m] as a function of flow [m3/s] (section 2)."""
     if pump.get("curve") is not None:
         return curve_through(pump["curve"])
     shutoff, most = pump["shutoff_head_m"], pump["max_flow_m3_s"]
-    return lambda q: shutoff * (1.0 - (q / most) ** BOX_NUMBER_EXPONENT)
+    return lambda q: shutoff * (1.0 - (q / most) ** exponent)
 
 
 def churchill(reynolds: float, relative_roughness: float) -> float:
@@ -176,8 +210,9 @@ def head_left(case: dict, rho: float, mu: float) -> Callable[[float], float]:
     """Give the head [m] that pump and plumbing leave for the filter at a flow [m3/s] (section 2)."""
     if case.get("lift_test") is not None:
         return curve_through([(q, lift) for lift, q in case["lift_test"]])
-    pump, plumbing = pump_head(case["pump"]), case["plumbing"]
-    sum_k = sum_of_k(plumbing, [stage["kind"] for stage in case["stages"]])
+    factors, plumbing = factors_of(case), case["plumbing"]
+    pump = pump_head(case["pump"], factors["pump_exponent"])
+    sum_k = factors["sum_k"] * sum_of_k(plumbing, [stage["kind"] for stage in case["stages"]])
     bore, length, roughness = plumbing["bore_m"], plumbing["length_m"], plumbing["roughness_m"]
     lift = plumbing["static_lift_m"]
     return lambda q: pump(q) - lift - plumbing_head(q, bore, length, roughness, sum_k, rho, mu)
@@ -229,6 +264,11 @@ class Element:
     half_gap_m: float
     passes_of_reference: float
     dirt_capacity_kg: float
+    capture_slope: float
+    straining_kg_m2: float
+    deposit_density_kg_m3: float
+    cake_forms_at: float
+    cake_at_10_kpa_m_kg: float
 
     @property
     def layers(self) -> int:
@@ -238,7 +278,7 @@ class Element:
     @property
     def layer_capacity_kg(self) -> np.ndarray:
         """Give the mass at which a layer takes no more (section 8)."""
-        return (FULL_SOLID_SHARE - self.solid_share) * DEPOSIT_DENSITY_KG_M3 * self.layer_volume_m3
+        return (FULL_SOLID_SHARE - self.solid_share) * self.deposit_density_kg_m3 * self.layer_volume_m3
 
 
 def core_inertia_1_m4() -> float:
@@ -256,8 +296,8 @@ def half_gap_m(stage: dict) -> float:
     return gap
 
 
-def element_of(stage: dict) -> Element:
-    """Lay out a clean element (sections 3 and 8)."""
+def element_of(stage: dict, factors: dict[str, float] = AS_ASSUMED) -> Element:
+    """Lay out a clean element (sections 3, 8 and 12)."""
     kind = stage["kind"]
     count = LAYERS[kind]
     inertia = np.zeros(count)
@@ -281,10 +321,10 @@ def element_of(stage: dict) -> Element:
     capacity = stage.get("dirt_capacity_kg")
     return Element(
         kind=kind,
-        rating_m=stage["rating_m"],
+        rating_m=factors["capture_size"] * stage["rating_m"],
         fibre_m=fibre_diameter_m(stage),
         solid_share=SOLID_SHARE[kind],
-        k_factor=stage.get("k_factor", 1.0),
+        k_factor=factors["permeability"] * stage.get("k_factor", 1.0),
         layer_volume_m3=volume,
         layer_shape_1_m=shape,
         layer_inertia_1_m3=inertia,
@@ -293,6 +333,11 @@ def element_of(stage: dict) -> Element:
         half_gap_m=gap,
         passes_of_reference=passes,
         dirt_capacity_kg=math.inf if capacity is None else capacity,
+        capture_slope=factors["slope"] * CAPTURE_SLOPE[kind],
+        straining_kg_m2=factors["straining_cake"] * STRAINING_CAKE_KG_M2,
+        deposit_density_kg_m3=factors["deposit_density"] * DEPOSIT_DENSITY_KG_M3,
+        cake_forms_at=factors["onset"] + CAKE_FORMS_AT[kind],
+        cake_at_10_kpa_m_kg=factors["cake_resistance"] * CAKE_AT_10_KPA_M_KG,
     )
 
 
@@ -303,7 +348,7 @@ def element_of(stage: dict) -> Element:
 def clean_capture(element: Element) -> np.ndarray:
     """Give E' of each class for the clean element (section 4)."""
     promised = EFFICIENCY_AT_RATING[element.kind] / (1.0 - BYPASS_SHARE)
-    x = promised / (1.0 - promised) * (CLASS_M / element.rating_m) ** CAPTURE_SLOPE[element.kind]
+    x = promised / (1.0 - promised) * (CLASS_M / element.rating_m) ** element.capture_slope
     return 1.0 - (1.0 / (1.0 + x)) ** element.passes_of_reference
 
 
@@ -312,7 +357,7 @@ def capture(element: Element, cake_kg: float) -> np.ndarray:
     clean = clean_capture(element)
     if element.kind != "pleated":
         return clean
-    loading = max(cake_kg, 0.0) / element.face_m2 / STRAINING_CAKE_KG_M2
+    loading = max(cake_kg, 0.0) / element.face_m2 / element.straining_kg_m2
     return 1.0 - (1.0 - clean) * np.exp(-loading * np.minimum(1.0, CLASS_M / STRAINED_IN_FULL_M) ** 2)
 
 
@@ -328,11 +373,13 @@ def class_masses(total: float, median_m: float, geometric_sd: float) -> np.ndarr
 
 def load_kg_day(tub: dict) -> dict[str, np.ndarray]:
     """Give the dirt a day in each class, organic and mineral apart (section 5)."""
-    uses = tub["uses_per_day"]
+    factors = factors_of(tub)
+    uses = factors["load_per_dip"] * factors["uses"] * tub["uses_per_day"]
     kept = 1.0 - SHOWER_TAKES_OFF * tub["showered_share"]
     organic = sum(class_masses(uses * kept * dip, median, gsd) for dip, median, gsd in BATHER_SOURCES)
     feet = class_masses(uses * FEET_KG_A_DIP[tub["feet"]], *FEET_SIZE)
-    dust = DUST_KG_M2_DAY[tub["surroundings"]] * tub["open_surface_m2"] * tub["uncovered_hours_per_day"] / 24.0
+    open_m2 = tub["open_surface_m2"] * tub["uncovered_hours_per_day"] / 24.0
+    dust = factors["dust"] * DUST_KG_M2_DAY[tub["surroundings"]] * open_m2
     return {"organic": organic, "mineral": feet + class_masses(dust, *DUST_SIZE)}
 
 
@@ -401,9 +448,9 @@ def extinction(kind: str) -> np.ndarray:
 
 def see_through_m(tub: dict, content: dict[str, np.ndarray]) -> float:
     """Give the black-disc distance at the end of the water's life (section 7)."""
-    volume = tub["volume_m3"]
-    dips_per_100_l = tub["uses_per_day"] * water_life_days(tub) / (volume / 0.1)
-    attenuation = CLEAR_WATER_1_M + HAZE_1_M + HAZE_A_DIP_PER_100_L * dips_per_100_l
+    volume, factors = tub["volume_m3"], factors_of(tub)
+    dips_per_100_l = factors["uses"] * tub["uses_per_day"] * water_life_days(tub) / (volume / 0.1)
+    attenuation = CLEAR_WATER_1_M + factors["haze"] * (HAZE_1_M + HAZE_A_DIP_PER_100_L * dips_per_100_l)
     for kind, mass in content.items():
         per_mass = 1.5 * extinction(kind) / (DRY_DENSITY_KG_M3[kind] * CLASS_M)
         attenuation += float(np.sum(per_mass * mass / volume))
@@ -416,7 +463,7 @@ def see_through_m(tub: dict, content: dict[str, np.ndarray]) -> float:
 
 def loaded_solid_share(element: Element, layer_kg: np.ndarray) -> np.ndarray:
     """Give each layer's solid share with its deposit (section 8)."""
-    taken = np.maximum(layer_kg, 0.0) / element.layer_volume_m3 / DEPOSIT_DENSITY_KG_M3
+    taken = np.maximum(layer_kg, 0.0) / element.layer_volume_m3 / element.deposit_density_kg_m3
     return np.minimum(element.solid_share + taken, FULL_SOLID_SHARE)
 
 
@@ -430,34 +477,33 @@ def layers_loss_factors(element: Element, layer_kg: np.ndarray, rho: float) -> t
     return resistance, inertia
 
 
-def cake_shape_kg_m4(element: Element, cake_kg: float) -> float:
-    """Give what the cake's resistance is when divided by its specific resistance (section 8)."""
+def cake_at_10_kpa_1_m3(element: Element, cake_kg: float) -> float:
+    """Give the cake's resistance at a loss of 10 kPa (section 8)."""
     w = max(cake_kg, 0.0) / element.face_m2
-    open_share = max(1.0 - w / DEPOSIT_DENSITY_KG_M3 / element.half_gap_m, FINEST_GAP_SHARE)
-    return w / (element.face_m2 * open_share)
+    open_share = max(1.0 - w / element.deposit_density_kg_m3 / element.half_gap_m, FINEST_GAP_SHARE)
+    return element.cake_at_10_kpa_m_kg * w / (element.face_m2 * open_share)
 
 
-def specific_cake_resistance_m_kg(loss_pa: float) -> float:
-    """Give the cake's specific resistance under a stage's loss (section 8)."""
-    return CAKE_AT_10_KPA_M_KG * (max(loss_pa, CAKE_FLOOR_PA) / 10e3) ** CAKE_POWER
-
-
-def stage_loss_pa(q: float, resistance: float, inertia: float, cake_shape: float, mu: float) -> float:
+def stage_loss_pa(q: float, resistance: float, inertia: float, cake_at_10_kpa: float, mu: float) -> float:
     """Solve for a stage's loss at the flow through one element, the cake stiffening under it (section 8).
 
-    The cake's law is a power below one, so there is exactly one root above the loss without cake.
+    The cake's law is a power below one, so there is exactly one root above the loss without cake. What is missing there
+    is convex in the loss, so Newton's steps from above come down to it without passing it.
     """
     bare = mu * resistance * q + inertia * q**2
-    if q <= 0.0 or cake_shape <= 0.0:
+    if q <= 0.0 or cake_at_10_kpa <= 0.0:
         return bare
-
-    def missing(loss: float) -> float:
-        return loss - bare - mu * specific_cake_resistance_m_kg(loss) * cake_shape * q
-
-    high = bare + 2.0 * (mu * specific_cake_resistance_m_kg(bare) * cake_shape * q)
-    while missing(high) < 0.0:
-        high *= 4.0
-    return brentq(missing, bare, high, xtol=1e-13 * high, rtol=1e-14)
+    pressed = mu * cake_at_10_kpa * q / 10e3**CAKE_POWER
+    at_floor = bare + pressed * CAKE_FLOOR_PA**CAKE_POWER
+    if at_floor <= CAKE_FLOOR_PA:
+        return at_floor
+    loss = 2.0 * bare + (2.0 * pressed) ** (1.0 / (1.0 - CAKE_POWER))
+    step = loss
+    while step > 1e-12 * loss:
+        by_cake = pressed * loss**CAKE_POWER
+        step = (loss - bare - by_cake) / (1.0 - CAKE_POWER * by_cake / loss)
+        loss -= step
+    return loss
 
 
 @dataclass(frozen=True, eq=False)
@@ -480,19 +526,21 @@ def growth_1_day(tub: dict) -> float:
     """Give the growth of the deposit (section 8)."""
     if tub["disinfectant_kept"]:
         return 0.0
-    return GROWTH_1_DAY * 2.0 ** ((tub["water_temperature_c"] - GROWTH_AT_C) / GROWTH_DOUBLES_C)
+    warmer_c = tub["water_temperature_c"] - GROWTH_AT_C
+    return factors_of(tub)["growth"] * GROWTH_1_DAY * 2.0 ** (warmer_c / GROWTH_DOUBLES_C)
 
 
 def plant_of(case: dict) -> Plant:
     """Gather what stays the same through a run."""
-    tub = case["tub"]
+    factors = factors_of(case)
+    tub = case["tub"] | {"factors": factors}
     rho, mu = water(tub["water_temperature_c"])
     return Plant(
         tub=tub,
         head_left=head_left(case, rho, mu),
         rho=rho,
         mu=mu,
-        elements=[element_of(stage) for stage in case["stages"]],
+        elements=[element_of(stage, factors) for stage in case["stages"]],
         in_parallel=case["housings_in_parallel"],
         run_share=case["pump"]["hours_per_day"] / 24.0,
         load=load_kg_day(tub),
@@ -516,7 +564,7 @@ def split(plant: Plant, state: np.ndarray) -> list[tuple[np.ndarray, float]]:
 def flow_and_losses(plant: Plant, state: np.ndarray) -> tuple[float, list[float]]:
     """Find the quasi-steady flow [m3/s] of all housings and each stage's loss [Pa] (section 2)."""
     factors = [
-        (*layers_loss_factors(element, layer_kg, plant.rho), cake_shape_kg_m4(element, cake_kg))
+        (*layers_loss_factors(element, layer_kg, plant.rho), cake_at_10_kpa_1_m3(element, cake_kg))
         for element, (layer_kg, cake_kg) in zip(plant.elements, split(plant, state), strict=True)
     ]
 
@@ -588,7 +636,7 @@ def layer_shares(e: np.ndarray, layers: int) -> np.ndarray:
 
 def share_on_top(element: Element, layer_kg: np.ndarray) -> float:
     """Give the share of the catch that stays on the face (section 8)."""
-    bridge = CAKE_FORMS_AT[element.kind]
+    bridge = element.cake_forms_at
     if math.isinf(bridge):
         return 0.0
     outermost = float(loaded_solid_share(element, layer_kg)[0])
@@ -636,12 +684,13 @@ def deposit_rates(plant: Plant, state: np.ndarray, full: list[np.ndarray], now: 
 
 @dataclass(frozen=True)
 class Limits:
-    """The limits of one run; infinite or minus infinite where there is none."""
+    """The limits of one run; infinite or minus infinite where there is none. Nothing may mind a full element."""
 
     flow_m3_s: float
     loss_pa: float
     see_through_m: float
     days: float
+    full: bool = True
 
 
 def time_limit_days(needs: dict, kinds: list[str]) -> float:
@@ -675,7 +724,7 @@ def limits_of(case: dict, clean: Moment) -> Limits:
 
 def fullness(element: Element, layer_kg: np.ndarray, cake_kg: float) -> float:
     """Give how near an element is to full by its gap or its stated capacity, 1 when it is (section 8)."""
-    thickness = cake_kg / element.face_m2 / DEPOSIT_DENSITY_KG_M3
+    thickness = cake_kg / element.face_m2 / element.deposit_density_kg_m3
     by_gap = thickness / (FULL_GAP_SHARE * element.half_gap_m)
     return max(by_gap, (float(np.sum(layer_kg)) + cake_kg) / element.dirt_capacity_kg)
 
@@ -734,7 +783,7 @@ def limit_events(plant: Plant, limits: Limits, at: Instrument) -> dict[tuple[str
     if limits.see_through_m > 0.0:
         events["clarity", 0] = Crossing(clarity_margin, -1)
     for stage, element in enumerate(plant.elements):
-        if math.isfinite(element.half_gap_m) or math.isfinite(element.dirt_capacity_kg):
+        if limits.full and (math.isfinite(element.half_gap_m) or math.isfinite(element.dirt_capacity_kg)):
             events["full", stage] = Crossing(overfull(stage), 1)
     return events
 
@@ -759,7 +808,7 @@ def kink_events(plant: Plant, regimes: list[Regime], at: Instrument) -> dict[tup
 
     def past_bridging(stage: int) -> Callable[[np.ndarray], float]:
         element = plant.elements[stage]
-        bridge = CAKE_FORMS_AT[element.kind]
+        bridge = element.cake_forms_at
         return lambda state: float(loaded_solid_share(element, split(plant, state)[stage][0])[0]) - bridge
 
     def above_floor(stage: int) -> Callable[[np.ndarray], float]:
@@ -769,7 +818,7 @@ def kink_events(plant: Plant, regimes: list[Regime], at: Instrument) -> dict[tup
     for stage, (element, regime) in enumerate(zip(plant.elements, regimes, strict=True)):
         if not np.all(regime.full):
             events["layer full", stage] = Crossing(room_in_layers(stage), -1)
-        if math.isfinite(CAKE_FORMS_AT[element.kind]) and not regime.bridged:
+        if math.isfinite(element.cake_forms_at) and not regime.bridged:
             events["bridged", stage] = Crossing(past_bridging(stage), 1)
         events["floor", stage] = Crossing(above_floor(stage), -1 if regime.above_floor else 1)
     return events
@@ -809,15 +858,31 @@ def slopes(plant: Plant, full: list[np.ndarray], at: Instrument) -> Callable[[fl
     return slope
 
 
-def run(plant: Plant, limits: Limits, rtol: float) -> tuple[float, str, np.ndarray]:
-    """Follow a new filter until service falls due: days, what governs, and the state then (section 8)."""
+def regime_at(element: Element, layer_kg: np.ndarray, loss_pa: float) -> Regime:
+    """Tell on which side of its kinks the law is at a state of one stage."""
+    full = layer_kg >= element.layer_capacity_kg * (1.0 - 1e-11)
+    bridged = float(loaded_solid_share(element, layer_kg)[0]) >= element.cake_forms_at
+    return Regime(full, bridged=bridged, above_floor=loss_pa > CAKE_FLOOR_PA)
+
+
+def run(
+    plant: Plant,
+    limits: Limits,
+    rtol: float,
+    start: np.ndarray | None = None,
+    longest_step_days: float | None = None,
+) -> tuple[float, str, np.ndarray]:
+    """Follow a filter, new or from a state, until service falls due: days, what governs, and the state then."""
     at = remembered(lambda state: moment(plant, state))
-    state = new_filter(plant)
+    state = new_filter(plant) if start is None else start
     regimes = [
-        Regime(np.zeros(element.layers, dtype=bool), bridged=False, above_floor=loss > CAKE_FLOOR_PA)
-        for element, loss in zip(plant.elements, at(state).losses_pa, strict=True)
+        regime_at(element, layer_kg, loss)
+        for element, (layer_kg, _), loss in zip(plant.elements, split(plant, state), at(state).losses_pa, strict=True)
     ]
     ends = limit_events(plant, limits, at)
+    for (name, _), end in ends.items():
+        if end.direction * end.function(state) > 0.0:
+            return 0.0, name, state
     day = 0.0
     while True:
         events = ends | kink_events(plant, regimes, at)
@@ -828,7 +893,7 @@ def run(plant: Plant, limits: Limits, rtol: float) -> tuple[float, str, np.ndarr
             method=METHOD,
             rtol=rtol,
             atol=rtol * ATOL_PER_RTOL_KG,
-            max_step=min(LONGEST_STEP_DAYS, limits.days / 50.0),
+            max_step=longest_step_days or min(LONGEST_STEP_DAYS, limits.days / 50.0),
             events=list(events.values()),
         )
         if not solution.success:
@@ -841,8 +906,24 @@ def run(plant: Plant, limits: Limits, rtol: float) -> tuple[float, str, np.ndarr
         if (name, stage) in ends:
             return day, name, state
         state, regimes = past_kink(plant, state, regimes, name, stage)
-        if any(np.all(regime.full) for regime in regimes):
+        if limits.full and any(np.all(regime.full) for regime in regimes):
             return day, "full", state
+
+
+# ------------------------------------------------------------------------------------------------------------
+# Section 9: service
+
+
+def rinsed(plant: Plant, state: np.ndarray, *, soaked: bool) -> np.ndarray:
+    """Give the state after every stage that can be rinsed was rinsed, and soaked (sections 9 and 12)."""
+    worse = factors_of(plant.tub)["rinse_loss"]
+    after = []
+    for element, (layer_kg, cake_kg) in zip(plant.elements, split(plant, state), strict=True):
+        kept = min(worse * RINSE_LEAVES[element.kind], MOST_LEFT) if element.kind in RINSEABLE else 1.0
+        if soaked and element.kind in RINSEABLE:
+            kept *= SOAK_LEAVES
+        after.append(kept * np.append(layer_kg, cake_kg))
+    return np.concatenate(after)
 
 
 # ------------------------------------------------------------------------------------------------------------

@@ -244,25 +244,6 @@ def new_stage(element: slow.Element) -> Stage:
     return Stage(np.zeros(element.layers), 0.0)
 
 
-def _stage_loss_pa(q: float, linear: float, inertia: float, cake: float) -> float:
-    """Solve P = linear q + inertia q2 + cake q max(P, floor)^power, by Newton from above (section 8)."""
-    bare = linear * q + inertia * q * q
-    c = cake * q
-    if c <= 0.0:
-        return bare
-    at_floor = bare + c * slow.CAKE_FLOOR_PA**slow.CAKE_POWER
-    if at_floor <= slow.CAKE_FLOOR_PA:
-        return at_floor
-    loss = 2.0 * bare + (2.0 * c) ** (1.0 / (1.0 - slow.CAKE_POWER))
-    for _ in range(60):
-        power = c * loss**slow.CAKE_POWER
-        step = (loss - bare - power) / (1.0 - slow.CAKE_POWER * power / loss)
-        loss -= step
-        if abs(step) <= 1e-12 * loss:
-            break
-    return loss
-
-
 @dataclass(frozen=True, eq=False)
 class Look:
     """What the filter does just now."""
@@ -281,17 +262,15 @@ class Look:
 
 
 def _factors(plant: slow.Plant, element: slow.Element, stage: Stage) -> tuple[float, float, float]:
-    resistance, inertia = slow.layers_loss_factors(element, stage.layer_kg, plant.rho)
-    cake = slow.cake_shape_kg_m4(element, stage.cake_kg)
-    cake *= plant.mu * slow.CAKE_AT_10_KPA_M_KG / 10e3**slow.CAKE_POWER
-    return plant.mu * resistance, inertia, cake
+    layers = slow.layers_loss_factors(element, stage.layer_kg, plant.rho)
+    return *layers, slow.cake_at_10_kpa_1_m3(element, stage.cake_kg)
 
 
 def losses_at_pa(plant: slow.Plant, stages: Sequence[Stage], flow_m3_s: float) -> list[float]:
     """Give each stage's loss at a flow (section 8)."""
     each = flow_m3_s / plant.in_parallel
     return [
-        _stage_loss_pa(each, *_factors(plant, element, stage))
+        slow.stage_loss_pa(each, *_factors(plant, element, stage), plant.mu)
         for element, stage in zip(plant.elements, stages, strict=True)
     ]
 
@@ -300,7 +279,7 @@ def _flow_m3_s(plant: slow.Plant, factors: list[tuple[float, float, float]], nea
     """Find the flow at which the filter takes what pump and plumbing leave, looking near a flow first."""
 
     def spare(q: float) -> float:
-        taken = sum(_stage_loss_pa(q / plant.in_parallel, *factor) for factor in factors)
+        taken = sum(slow.stage_loss_pa(q / plant.in_parallel, *factor, plant.mu) for factor in factors)
         return plant.head_left(q) - taken / (plant.rho * slow.GRAVITY_M_S2)
 
     if spare(0.0) <= 0.0:
@@ -330,7 +309,7 @@ def look(plant: slow.Plant, stages: Sequence[Stage], near_m3_s: float = 1e-4) ->
     turnovers_a_day = plant.run_share * flow * slow.SECONDS_A_DAY / plant.tub["volume_m3"]
     return Look(
         flow_m3_s=flow,
-        losses_pa=[_stage_loss_pa(flow / plant.in_parallel, *factor) for factor in factors],
+        losses_pa=[slow.stage_loss_pa(flow / plant.in_parallel, *factor, plant.mu) for factor in factors],
         removal_1_day=turnovers_a_day * whole,
         shares=[one / parts for one in caught],
         inside=inside,
@@ -406,7 +385,7 @@ def _loaded(tub: Tub, by: Look, days: float) -> tuple[list[Stage], float]:
         if over > 0.0:
             layers, cake = layers - refused, cake + over
         after.append(Stage(layers, cake))
-        filled = (layers - stage.layer_kg) / (element.layer_volume_m3 * slow.DEPOSIT_DENSITY_KG_M3)
+        filled = (layers - stage.layer_kg) / (element.layer_volume_m3 * element.deposit_density_kg_m3)
         caked = (cake - stage.cake_kg) / (CAKE_STEP * stage.cake_kg + CAKE_START_KG_M2 * element.face_m2)
         size = max(size, float(filled.max()) / FILL_STEP, caked)
     return after, size / tub.fineness

@@ -101,7 +101,7 @@ def pace_of(first: date, by_month: Sequence[float], by_weekday: Sequence[float])
 
     Examples
     --------
-    >>> from filtration.study.ratios import over_mean
+    >>> from filtration.study.build import over_mean
     >>> weekend = pace_of(date(2024, 1, 1), (), over_mean((0, 0, 0, 0, 0, 1, 1)))
     >>> float(weekend.clock(np.array(0.0), np.array(5.0), np.array(1.0)))
     0.0

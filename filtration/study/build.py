@@ -1,9 +1,11 @@
 """The tables of a study file to the frozen values of a study, with the list of the defaults it leans on."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
-from math import isinf
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import fields, replace
+from math import inf, isinf
+from typing import Any, TypeVar
+
+import numpy as np
 
 from filtration.base.defaults import STUDY_DEFAULTS, model
 from filtration.base.units import in_unit, written
@@ -15,75 +17,68 @@ from filtration.physics.pump import Pump
 from filtration.physics.soil import sources
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
-from filtration.study.ratios import MONTH_DAYS, over_mean
 from filtration.study.rules import slug
-from filtration.study.tables import (
-    ElementTable,
-    NeedsTable,
-    OptionTable,
-    PlumbingTable,
-    PumpTable,
-    StudyFile,
-    TubTable,
-)
-from filtration.study.values import Assumed, Element, InUse, Needs, Option, Study
+from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, Table, TubTable
+from filtration.study.values import Assumed, Element, Fitted, Needs, Option, Study
 
-_REPLACED_BY_LIFT_TEST = {"elbows_90", "hose_barbs", "other_k", "roughness", "static_lift"}
+T = TypeVar("T")
+MONTH_DAYS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
+_REPLACED_BY_LIFT_TEST = [
+    f"plumbing.{key}" for key in ("elbows_90", "hose_barbs", "other_k", "roughness", "static_lift")
+]
 
 
 def study_of(file: StudyFile) -> Study:
-    """Build a study from a file without faults.
-
-    Parameters
-    ----------
-    file : StudyFile
-        Its tables.
-
-    Returns
-    -------
-    Study
-        Frozen values in the program's units.
-    """
-    tub, prices = file.tub, file.prices
-    rule_days = spa_rule_days(tub.volume, tub.uses_per_day)
-    stated_days = tub.water_change_every
+    """Build a study, in the program's units, from a file without faults."""
+    tub, stated_days = file.tub, file.tub.water_change_every
     never = stated_days is not None and isinf(stated_days)
+    rule_days = spa_rule_days(tub.volume, tub.uses_per_day)
     usual_days = min(model("water.life_most"), rule_days)
-    elements = {table.name: _element(table) for table in file.elements}
-    return Study(
+    water_life_days = file.prices.horizon if never else usual_days if stated_days is None else stated_days
+    elements = {table.name: element_of(table) for table in file.elements}
+    return _value(
+        Study,
+        tub,
         name=file.name,
         currency=file.currency,
-        tub=_tub(tub, prices.horizon if never else usual_days if stated_days is None else stated_days),
+        tub=_tub(tub, water_life_days),
         water_rule_days=rule_days,
         water_never_changed=never,
-        disinfectant=tub.disinfectant,
-        shared_with_public=tub.shared_with_public,
-        surroundings=tub.surroundings,
-        air_temperature_c=tub.air_temperature,
-        air_humidity=tub.air_humidity,
-        fill_temperature_c=tub.fill_temperature,
         pumps=tuple(map(_pump, _pump_tables(file))),
-        plumbing=_plumbing(file.plumbing),
+        plumbing=_plumbing(file),
         lift_test=file.measured.lift_test,
         needs=_needs(file.needs, tub),
-        cooling=Cooling(cop=file.cooling.cop, share_of_year=file.cooling.share_of_year),
-        prices=Prices(**prices.model_dump(exclude={"horizon"}), horizon_days=prices.horizon),
-        options=tuple(_options(file, elements)),
-        in_use=InUse(option=file.in_use.option, since=file.in_use.since) if file.in_use else None,
-        spreads=file.uncertainty.model_dump(exclude_none=True),
+        cooling=_value(Cooling, file.cooling),
+        prices=_value(Prices, file.prices),
+        options=tuple(
+            _value(
+                Option,
+                table,
+                id=slug(table.name, place),
+                stages=tuple(elements[stage] for stage in table.stages),
+                housing_life_years=in_unit(table.housing_life, "year"),
+            )
+            for place, table in enumerate(_option_tables(file), start=1)
+        ),
+        in_use=_value(Fitted, file.in_use) if file.in_use else None,
+        spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
         assumed=tuple(_assumed(file, usual_days)),
     )
 
 
+def _value(kind: type[T], table: Table, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
+    """Return a value of the program: what a table says under its fields' names, and what is worked out."""
+    said = table.in_si()
+    return kind(**{field.name: said[field.name] for field in fields(kind) if field.name in said} | worked_out)  # type: ignore[arg-type]  # each kind here is a dataclass
+
+
 def _tub(table: TubTable, water_life_days: float) -> Tub:
-    return Tub(
-        volume_m3=table.volume,
-        depth_m=table.depth,
+    return _value(
+        Tub,
+        table,
         water=water_at(table.water_temperature),
-        uses_per_day=table.uses_per_day,
         uses_by_month=over_mean(table.uses_by_month, MONTH_DAYS),
         uses_by_weekday=over_mean(table.uses_by_weekday),
-        sessions_per_day=table.sessions_per_day,
         water_life_days=water_life_days,
         sources=sources(
             uses_per_day=table.uses_per_day,
@@ -97,58 +92,72 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
     )
 
 
+def over_mean(numbers: Sequence[float], weights: Sequence[float] = ()) -> tuple[float, ...]:
+    """Return numbers of at least 0 over their mean, each counting by its weight; none of none.
+
+    Examples
+    --------
+    >>> over_mean((1.0, 1.0, 4.0)), over_mean(())
+    ((0.5, 0.5, 2.0), ())
+    """
+    if not numbers:
+        return ()
+    largest = max(numbers)  # or the mean of very small ones is none
+    shares = [number / largest for number in numbers]
+    mean = float(np.average(shares, weights=weights or None))
+    return tuple(share / mean for share in shares)
+
+
 def _pump_tables(file: StudyFile) -> list[PumpTable]:
     return [file.pump] if file.pump else file.pumps or []
 
 
 def _pump(table: PumpTable) -> Pump:
-    return Pump(
-        name=table.name,
-        shutoff_head_m=table.shutoff_head,
-        max_flow_m3_s=table.max_flow,
-        points=table.curve,
-        power_w=table.power,
-        in_water=table.placed == "in the water",
-        hours_per_day=table.hours_per_day,
-        price=table.price,
-        life_years=in_unit(table.life, "year"),
-    )
+    in_water, life_years = table.placed == "in the water", in_unit(table.life, "year")
+    return _value(Pump, table, points=table.curve, in_water=in_water, life_years=life_years)
 
 
-def _plumbing(table: PlumbingTable | None) -> Plumbing | None:
+def _plumbing(file: StudyFile) -> Plumbing | None:
     """Return the loop; under a lift test, which holds the hose's friction, its length may be left out."""
-    if table is None or table.bore is None:
-        return None
-    return Plumbing(
-        bore_m=table.bore,
-        length_m=table.length or 0.0,
-        elbows_90=table.elbows_90,
-        hose_barbs=table.hose_barbs,
-        other_k=table.other_k,
-        roughness_m=table.roughness,
-        static_lift_m=table.static_lift,
-        length_outside_m=table.length_outside,
-        insulation_m=table.insulation,
-    )
+    table = file.plumbing
+    return _value(Plumbing, table, length_m=table.length or 0.0) if table and table.bore is not None else None
 
 
 def _needs(table: NeedsTable, tub: TubTable) -> Needs:
-    per_hour_m3_s = tub.volume * in_unit(1.0, "h") / in_unit(1.0, "s")
-    flow = table.flow if table.flow is not None else table.turnovers_per_hour * per_hour_m3_s
-    return Needs(
+    turned_over = table.turnovers_per_hour * (tub.volume * in_unit(1.0, "h") / in_unit(1.0, "s"))
+    flow = turned_over if table.flow is None else table.flow
+    return _value(
+        Needs,
+        table,
         flow_m3_s=flow if table.share_of_clean_flow is None else None,
-        share_of_clean_flow=table.share_of_clean_flow,
         see_through_m=_see_through_m(tub) if table.see_through is None else table.see_through,
-        max_pressure_rise_pa=float("inf") if table.max_pressure_rise is None else table.max_pressure_rise,
+        max_pressure_rise_pa=inf if table.max_pressure_rise is None else table.max_pressure_rise,
         rinse_limit_days=table.rinse_at_least_every,
         replace_limit_days=table.replace_at_least_every,
         discard_days=table.discard_after,
-        shortest_run_days=table.shortest_run,
     )
 
 
 def _see_through_m(tub: TubTable) -> float:
     return model("needs.depths_seen") * tub.depth
+
+
+def element_of(table: ElementTable) -> Element:
+    """Return an element as its table describes it, the shape of a common size filled in."""
+    size, outer, inner = table.size, table.outer_diameter, table.inner_diameter
+    return _value(
+        Element,
+        table,
+        rating_m=foam_rating_m(table.pores_per_inch or 0.0) if table.rating is None else table.rating,
+        absolute=table.rating_means == "absolute",
+        outer_radius_m=size.outer_radius_m if size else outer and outer / 2.0,
+        inner_radius_m=size.inner_radius_m if size else inner and inner / 2.0,
+        length_m=size.length_m if size else table.length,
+        area_m2=_sheet_m2(table),
+        capacity_kg=table.dirt_capacity,
+        capacity_at_pa=table.dirt_capacity_at,
+        rinse_recovery=_rinse_recovery(table),
+    )
 
 
 def _sheet_m2(table: ElementTable) -> float | None:
@@ -167,147 +176,90 @@ def _rinse_recovery(table: ElementTable) -> float:
     return 0.0 if table.kind == "depth" else model(f"service.{table.kind}_rinse")
 
 
-def _element(table: ElementTable) -> Element:
-    size = table.size
-    return Element(
-        name=table.name,
-        kind=table.kind,
-        rating_m=foam_rating_m(table.pores_per_inch or 0.0) if table.rating is None else table.rating,
-        absolute=table.rating_means == "absolute",
-        outer_radius_m=size.outer_radius_m if size else _half(table.outer_diameter),
-        inner_radius_m=size.inner_radius_m if size else _half(table.inner_diameter),
-        length_m=size.length_m if size else table.length,
-        area_m2=_sheet_m2(table),
-        thickness_m=table.thickness,
-        pores_per_inch=table.pores_per_inch,
-        clean_loss=table.clean_loss,
-        clean_loss_at_c=table.clean_loss_at,
-        beta=table.beta,
-        capacity_kg=table.dirt_capacity,
-        capacity_at_pa=table.dirt_capacity_at,
-        price=table.price,
-        rinse_minutes=table.rinse_minutes,
-        rinse_water_m3=table.rinse_water,
-        rinse_recovery=_rinse_recovery(table),
-        soak_every_rinses=table.soak_every_rinses,
-        soak_recovery=table.soak_recovery,
-        soak_price=table.soak_price,
-        soak_minutes=table.soak_minutes,
-        lead_time_days=table.lead_time,
-        suppliers=table.suppliers,
-    )
-
-
-def _half(diameter_m: float | None) -> float | None:
-    return None if diameter_m is None else diameter_m / 2.0
-
-
-def _options(file: StudyFile, elements: Mapping[str, Element]) -> Iterator[Option]:
-    tables = file.options or [OptionTable(name=name, stages=(name,)) for name in elements]
-    for place, table in enumerate(tables, start=1):
-        yield Option(
-            id=slug(table.name, place),
-            name=table.name,
-            stages=tuple(elements[stage] for stage in table.stages),
-            housings_in_parallel=table.housings_in_parallel,
-            housing_price=table.housing_price,
-            housing_life_years=in_unit(table.housing_life, "year"),
-        )
+def _option_tables(file: StudyFile) -> list[OptionTable]:
+    return file.options or [OptionTable(name=each.name, stages=(each.name,)) for each in file.elements]
 
 
 def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
-    """Yield the defaults a study leans on, in the order of the file."""
-    lifted = bool(file.measured.lift_test)
+    """Yield the defaults a study leans on, in the order of the file, with names where not all of equal tables do."""
     if "currency" not in file.model_fields_set:
         yield _default("currency")
-    yield from _grouped("tub", [file.tub], lambda table, key: _tub_default(table, key, water_life_days))
-    yield from _grouped("pump", _pump_tables(file), lambda _, key: _NONE if key == "name" else None)
-    if file.plumbing or not lifted:
-        without = _REPLACED_BY_LIFT_TEST if lifted else set[str]()
-        yield from _grouped("plumbing", [file.plumbing], lambda _, key: _NONE if key in without else None)
-    yield from _grouped("cooling", [file.cooling], lambda *_: None)
-    yield from _grouped("needs", [file.needs], lambda table, key: _needs_default(table, key, file.tub))
-    yield from _grouped("prices", [file.prices], lambda *_: None)
-    yield from _grouped("elements", file.elements, _element_default)
-    if file.options is None:
-        alone = "each element alone, in one housing"
-        yield Assumed(key="options", value=alone, told=alone)
-        yield from (_default(f"options.{key}") for key in ("housing_price", "housing_life"))
-    else:
-        yield from _grouped("options", file.options, lambda *_: None)
+    alike: dict[str, Sequence[Table]] = {
+        "tub": [file.tub],
+        "pump": _pump_tables(file),
+        "plumbing": [file.plumbing] if file.plumbing else [],
+        "cooling": [file.cooling],
+        "needs": [file.needs],
+        "prices": [file.prices],
+        "elements": file.elements,
+        "options": _option_tables(file),
+    }
+    for place, rows in alike.items():
+        if place == "options" and file.options is None:
+            alone = "each element alone, in one housing"
+            yield Assumed(key=place, value=alone, told=alone)
+        for key in type(rows[0]).model_fields if rows else ():
+            leaning: dict[Assumed, list[str]] = {}
+            for row in rows:
+                found = None if key in row.model_fields_set else _taken(f"{place}.{key}", row, file, water_life_days)
+                if found:
+                    leaning.setdefault(found, []).append(getattr(row, "name", ""))
+            for found, names in leaning.items():
+                yield found if len(names) == len(rows) else replace(found, names=tuple(names))
 
 
 def _default(key: str) -> Assumed:
     """Return what the table of defaults says of a key."""
     value = STUDY_DEFAULTS[key]
-    if isinstance(value, str):
-        return Assumed(key=key, value=value, told=f'"{value}"')
-    text = str(value).lower() if isinstance(value, bool) else f"{value:g}"
-    return Assumed(key=key, value=text, told=text)
+    text = as_text(value)
+    return Assumed(key=key, value=text, told=f'"{text}"' if isinstance(value, str) else text)
 
 
-Told = tuple[str, str]
-_NONE = ("", "")
+def as_text(value: float | str | bool) -> str:  # noqa: FBT001 - what a key of a study file may hold
+    """Return a value as a study file has it, without quotes."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    return value if isinstance(value, str) else f"{value:g}"
 
 
-def _grouped(table: str, rows: Sequence[Any], special: Callable[[Any, str], Told | None]) -> Iterator[Assumed]:
-    """Yield the defaults of equal tables, once a key, with names where not all of them lean on it.
-
-    ``special`` returns for a key that was left out what is taken for it and how that is told, ``_NONE`` where nothing
-    is, or None for what the table of defaults says.
-    """
-    for key in type(rows[0]).model_fields:
-        place = f"{table}.{key}"
-        leaning: dict[Assumed, list[str]] = {}
-        for row in rows:
-            if key in row.model_fields_set:
-                continue
-            told = special(row, key)
-            if told is None:
-                found = _default(place) if place in STUDY_DEFAULTS else None
-            else:
-                found = Assumed(key=place, value=told[0], told=told[1]) if told != _NONE else None
-            if found:
-                leaning.setdefault(found, []).append(getattr(row, "name", ""))
-        for found, names in leaning.items():
-            yield found if len(names) == len(rows) else replace(found, names=tuple(names))
-
-
-def _tub_default(_: TubTable, key: str, water_life_days: float) -> Told | None:
-    if key != "water_change_every":
-        return None
-    most, life = model("water.life_most"), written(water_life_days, "day", 2)
-    return life, f'"{life}" (shorter of {most:g} days and the spa rule)'
+def _taken(key: str, row: Any, file: StudyFile, water_life_days: float) -> Assumed | None:  # noqa: ANN401 - any table
+    """Return what is taken for a key that a table leaves out; None where nothing is."""
+    match key:
+        case "tub.water_change_every":
+            value = written(water_life_days, "day", 2)
+            told = f'"{value}" (shorter of {model("water.life_most"):g} days and the spa rule)'
+        case "needs.see_through":
+            value = written(_see_through_m(file.tub), "m")
+            told = f'{model("needs.depths_seen"):g} x depth = "{value}"'
+        case "needs.shortest_run":
+            share, least = model("service.shortest_share"), model("service.shortest_days")
+            value = told = f"{share:g} x the first run, at least {least:g} days"
+        case "elements.rating" if row.pores_per_inch:
+            value = written(foam_rating_m(row.pores_per_inch), "um")
+            told = f'{in_unit(model("media.foam_rating_times_ppi"), "um"):g} um / pores_per_inch = "{value}"'
+        case "elements.area" if row.size and row.kind == "pleated" and row.pleats is None:
+            value = written(row.size.pleated_m2, "m^2")
+            told = f'"{value}" for the size'
+        case "elements.rinse_recovery" if row.kind != "depth":
+            value = told = f"{_rinse_recovery(row):g}"
+        case _:
+            return _default(key) if key in STUDY_DEFAULTS and not _unused(key, row, file) else None
+    return Assumed(key=key, value=value, told=told)
 
 
-def _needs_default(table: NeedsTable, key: str, tub: TubTable) -> Told | None:
-    if key == "turnovers_per_hour" and table.model_fields_set & {"flow", "share_of_clean_flow"}:
-        return _NONE
-    if key == "see_through":
-        view = written(_see_through_m(tub), "m")
-        return view, f'{model("needs.depths_seen"):g} x depth = "{view}"'
-    if key == "shortest_run":
-        share, least = model("service.shortest_share"), model("service.shortest_days")
-        told = f"{share:g} x the first run, at least {least:g} days"
-        return told, told
-    return None
-
-
-def _element_default(table: ElementTable, key: str) -> Told | None:
-    if key == "rating" and table.pores_per_inch:
-        micron = in_unit(model("media.foam_rating_times_ppi"), "um")
-        follows = written(foam_rating_m(table.pores_per_inch), "um")
-        return follows, f'{micron:g} um / pores_per_inch = "{follows}"'
-    if key == "area" and table.size and table.kind == "pleated" and table.pleats is None:
-        area = written(table.size.pleated_m2, "m^2")
-        return area, f'"{area}" for the size'
-    if key == "rinse_recovery" and table.kind != "depth":
-        share = f"{_rinse_recovery(table):g}"
-        return share, share
-    unused = (
-        (key.startswith(("rinse_", "soak_")) and table.kind == "depth")
-        or (key in {"soak_recovery", "soak_price", "soak_minutes"} and table.soak_every_rinses == 0)
-        or (key == "clean_loss_at" and not table.clean_loss)
-        or (key == "rating_means" and (table.kind == "foam" or bool(table.beta)))
+def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any table
+    """Return whether the rest of a study makes no use of a default."""
+    name = key.partition(".")[2]
+    if key.startswith("elements."):
+        return (
+            (name.startswith(("rinse_", "soak_")) and row.kind == "depth")
+            or (name in {"soak_recovery", "soak_price", "soak_minutes"} and row.soak_every_rinses == 0)
+            or (name == "clean_loss_at" and not row.clean_loss)
+            or (name == "rating_means" and (row.kind == "foam" or bool(row.beta)))
+        )
+    return (
+        key == "pump.name"
+        or (key in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
+        or (key == "needs.turnovers_per_hour" and bool(row.model_fields_set & {"flow", "share_of_clean_flow"}))
+        or (key == "options.housings_in_parallel" and file.options is None)
     )
-    return _NONE if unused else None

@@ -6,28 +6,34 @@ words its own faults, so that nobody ever meets pydantic's.
 
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import cache
 from itertools import pairwise
 from math import inf
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
 from filtration.base.errors import InputError
-from filtration.base.units import Measure, needed, read_quantity, shown
+from filtration.base.units import MEASURES, Measure, needed, read_quantity, shown
 
-_LONGEST_NAME = 200
+T = TypeVar("T")
 MOST_STAGES = 10
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_LONGEST_NAME = 200
 _MOST_POINTS = 100
 _JOINERS = "\u200c\u200d"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Key:
+class Key(Generic[T]):
     """How one key is read.
 
     Parameters
@@ -38,11 +44,14 @@ class Key:
         Turns what stands in the file into a value of the program, or raises ``InputError``.
     schema : mapping
         The same as JSON Schema.
+    suffix : str
+        The value's unit, as it stands behind the name of a field: "_m3".
     """
 
     need: str
-    read: Callable[[object], object]
+    read: Callable[[object], T]
     schema: Mapping[str, object]
+    suffix: str = ""
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
         """Let pydantic use the reader alone."""
@@ -58,7 +67,7 @@ def _limit(text: str, measure: Measure) -> float:
     return read_quantity(text, measure)
 
 
-def quantity(measure: Measure, least: str, most: str, *, like: str | None = None, never: bool = False) -> Key:
+def quantity(measure: Measure, least: str, most: str, *, like: str | None = None, never: bool = False) -> Key[float]:
     """Return a key that holds a number with a unit, both limits allowed.
 
     Parameters
@@ -71,11 +80,6 @@ def quantity(measure: Measure, least: str, most: str, *, like: str | None = None
         An example for messages.
     never : bool, optional
         The word "never" is allowed too and reads as infinity.
-
-    Returns
-    -------
-    Key
-        Reads to a float in the program's unit.
 
     Examples
     --------
@@ -95,10 +99,18 @@ def quantity(measure: Measure, least: str, most: str, *, like: str | None = None
         return number
 
     need = needed(measure, like) + (", or 'never'" if never else "")
-    return Key(need=need, read=read, schema={"type": "string", "description": f"{need}; {least} to {most}"})
+    schema = {"type": "string", "description": f"{need}; {least} to {most}"}
+    return Key(need=need, read=read, schema=schema, suffix=MEASURES[measure].suffix)
 
 
-def number(least: float, most: float, unit: str = "", *, above: bool = False, below: bool = False) -> Key:
+def _number(value: object, need: str) -> int | float:
+    """Return a number of the file, however large."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise InputError(f"needs {need}, got {shown(value)}")
+    return value
+
+
+def number(least: float, most: float, unit: str = "", *, above: bool = False, below: bool = False) -> Key[float]:
     """Return a key that holds a plain number.
 
     Parameters
@@ -110,50 +122,29 @@ def number(least: float, most: float, unit: str = "", *, above: bool = False, be
     above, below : bool, optional
         The lower, the upper limit itself is not allowed.
 
-    Returns
-    -------
-    Key
-        Reads to a float.
-
     Examples
     --------
     >>> number(0, 24, "h").read(4)
     4.0
     """
+    allowed = f"{least:.10g} to {most:.10g} {unit}".rstrip()
     if above or below:
         low, high = "more than" if above else "at least", "less than" if below else "at most"
         allowed = f"{low} {least:.10g} and {high} {most:.10g} {unit}".rstrip()
-    else:
-        allowed = f"{least:.10g} to {most:.10g} {unit}".rstrip()
     need = f"a plain number, {allowed}"
 
     def read(value: object) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InputError(f"needs {need}, got {shown(value)}")
-        inside = (value > least if above else value >= least) and (value < most if below else value <= most)
-        if not inside:
+        found = _number(value, need)
+        if not least <= found <= most or (above and found == least) or (below and found == most):
             raise InputError(f"must be {allowed}, got {shown(value)}")
-        return float(value)
+        return float(found)
 
-    limits = {
-        "exclusiveMinimum" if above else "minimum": least,
-        "exclusiveMaximum" if below else "maximum": most,
-    }
-    return Key(need=need, read=read, schema={"type": "number", **limits})
+    low, high = "exclusiveMinimum" if above else "minimum", "exclusiveMaximum" if below else "maximum"
+    return Key(need=need, read=read, schema={"type": "number", low: least, high: most})
 
 
-def whole(least: int, most: int) -> Key:
+def whole(least: int, most: int) -> Key[int]:
     """Return a key that holds a whole number, both limits allowed.
-
-    Parameters
-    ----------
-    least, most : int
-        Limits.
-
-    Returns
-    -------
-    Key
-        Reads to an int.
 
     Examples
     --------
@@ -163,27 +154,16 @@ def whole(least: int, most: int) -> Key:
     need = f"a whole number, {least} to {most}"
 
     def read(value: object) -> int:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise InputError(f"needs {need}, got {shown(value)}")
-        if not least <= value <= most or value != int(value):
+        found = _number(value, need)
+        if not least <= found <= most or found != int(found):
             raise InputError(f"must be {need}, got {shown(value)}")
-        return int(value)
+        return int(found)
 
     return Key(need=need, read=read, schema={"type": "integer", "minimum": least, "maximum": most})
 
 
-def choice(*words: str) -> Key:
+def choice(*words: str) -> Key[str]:
     """Return a key that holds one of a few words.
-
-    Parameters
-    ----------
-    *words : str
-        The words.
-
-    Returns
-    -------
-    Key
-        Reads to the word.
 
     Examples
     --------
@@ -206,23 +186,28 @@ def _flag(value: object) -> bool:
     return value
 
 
-def _name(value: object, longest: int = _LONGEST_NAME) -> str:
-    if not isinstance(value, str):
-        raise InputError(f"needs a text in quotes, got {shown(value)}")
-    if not value.strip():
-        raise InputError("must not be empty")
-    if len(value) > longest:
-        raise InputError(f"must be at most {longest} characters long, got {len(value)}: {shown(value)}")
-    if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in _JOINERS for c in value):
-        raise InputError(f"must be one line without control characters, got {shown(value)}")
-    return value.strip()
+def _line(need: str, longest: int) -> Key[str]:
+    """Return a key that holds a line of text, blanks around it left out."""
+
+    def read(value: object) -> str:
+        if not isinstance(value, str):
+            raise InputError(f"needs a text in quotes, got {shown(value)}")
+        if not value.strip():
+            raise InputError("must not be empty")
+        if len(value) > longest:
+            raise InputError(f"must be at most {longest} characters long, got {len(value)}: {shown(value)}")
+        if any(unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in _JOINERS for c in value):
+            raise InputError(f"must be one line without control characters, got {shown(value)}")
+        return value.strip()
+
+    return Key(need=need, read=read, schema={"type": "string", "minLength": 1, "maxLength": longest})
 
 
 def _names(value: object) -> tuple[str, ...]:
     if not isinstance(value, list | tuple) or not value or len(value) > MOST_STAGES:
         got = "an empty list" if value in ([], ()) else shown(value)
         raise InputError(f"needs a list of 1 to {MOST_STAGES} names of elements, got {got}")
-    return tuple(_name(one) for one in value)
+    return tuple(map(NAME.read, value))
 
 
 def _day(value: object) -> str:
@@ -245,12 +230,8 @@ def _format(value: object) -> int:
 
 FORMAT = Key(need="1", read=_format, schema={"const": 1})
 FLAG = Key(need="true or false", read=_flag, schema={"type": "boolean"})
-NAME = Key(need="a text in quotes", read=_name, schema={"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME})
-CURRENCY = Key(
-    need="a short text such as 'EUR'",
-    read=lambda value: _name(value, 10),
-    schema={"type": "string", "minLength": 1, "maxLength": 10},
-)
+NAME = _line("a text in quotes", _LONGEST_NAME)
+CURRENCY = _line("a short text such as 'EUR'", 10)
 NAMES = Key(
     need="a list of names of elements",
     read=_names,
@@ -298,11 +279,15 @@ def _size(value: object) -> Size:
     return found
 
 
-SIZE = Key(
-    need="a common size such as '10 x 2.5 in'",
-    read=_size,
-    schema={"type": "string", "examples": list(_SIZES)},
-)
+SIZE = Key(need="a common size such as '10 x 2.5 in'", read=_size, schema={"type": "string", "examples": [*_SIZES]})
+
+
+def _list(value: object, least: int, most: int, need: str = "") -> Sequence[Any]:
+    """Return a list of the file that is as long as it has to be; ``need`` is what else to say."""
+    if not isinstance(value, list | tuple) or not least <= len(value) <= most:
+        got = f"a list of {len(value)}" if isinstance(value, list | tuple) else shown(value)
+        raise InputError(f"{need}, got {got}")
+    return value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -310,11 +295,11 @@ class Column:
     """One column of a list of points: its name, how it is read, and whether it has to rise or to fall."""
 
     noun: str
-    key: Key
+    key: Key[float]
     rises: bool = True
 
 
-def points(first: Column, second: Column, *, least: int, example: str) -> Key:
+def points(first: Column, second: Column, *, least: int, example: str) -> Key[tuple[tuple[float, float], ...]]:
     """Return a key that holds a list of pairs.
 
     Parameters
@@ -341,44 +326,78 @@ def points(first: Column, second: Column, *, least: int, example: str) -> Key:
     columns = (first, second)
     need = f"a list of {least} to {_MOST_POINTS} points such as {example}"
 
-    def read(value: object) -> tuple[tuple[Any, ...], ...]:
-        if not isinstance(value, list | tuple) or not least <= len(value) <= _MOST_POINTS:
-            got = f"a list of {len(value)}" if isinstance(value, list | tuple) else shown(value)
-            raise InputError(f"needs {need}, got {got}")
+    def read(value: object) -> tuple[tuple[float, float], ...]:
+        given = _list(value, least, _MOST_POINTS, f"needs {need}")
         faults: list[str] = []
-        rows = [_row(row, place, columns, faults) for place, row in enumerate(value, start=1)]
+        rows = [_row(row, place, columns, faults) for place, row in enumerate(given, start=1)]
         for at, column in enumerate(columns):
             for place, (before, after) in enumerate(pairwise(row[at] for row in rows), start=1):
                 if before is None or after is None or (after > before if column.rises else after < before):
                     continue
                 faults.append(
                     f"every {column.noun} must be {'more' if column.rises else 'less'} than the one before; "
-                    f"point {place + 1} has {shown(value[place][at])} after {shown(value[place - 1][at])}"
+                    f"point {place + 1} has {shown(given[place][at])} after {shown(given[place - 1][at])}"
                 )
         if faults:
             raise InputError(*faults)
         return tuple(rows)
 
-    items = {
-        "type": "array",
-        "prefixItems": [dict(c.key.schema) for c in columns],
-        "minItems": 2,
-        "maxItems": 2,
-    }
+    items = {"type": "array", "prefixItems": [dict(each.key.schema) for each in columns], "minItems": 2, "maxItems": 2}
     return Key(need=need, read=read, schema={"type": "array", "items": items, "minItems": least})
 
 
 def _row(row: object, place: int, columns: tuple[Column, Column], faults: list[str]) -> tuple[Any, ...]:
     """Read one pair; what is wrong goes to the faults and leaves None."""
-    if not isinstance(row, list | tuple) or len(row) != len(columns):
-        got = f"a list of {len(row)}" if isinstance(row, list | tuple) else shown(row)
-        faults.append(f"point {place} needs a pair of {columns[0].noun} and {columns[1].noun}, got {got}")
+    try:
+        cells = _list(row, 2, 2, f"point {place} needs a pair of {columns[0].noun} and {columns[1].noun}")
+    except InputError as error:
+        faults += error.faults
         return (None, None)
-    values: list[object] = []
-    for cell, column in zip(row, columns, strict=True):
+    values: list[float | None] = []
+    for cell, column in zip(cells, columns, strict=True):
         try:
             values.append(column.key.read(cell))
         except InputError as error:
             faults.append(f"{column.noun} of point {place} {error}")
             values.append(None)
     return tuple(values)
+
+
+def ratios(names: tuple[str, ...], most: float) -> Key[tuple[float, ...]]:
+    """Return a key that holds one plain number for each of some names, of which only the ratios count.
+
+    Parameters
+    ----------
+    names : tuple of str
+        What the numbers stand for, in order.
+    most : float
+        Largest number; the least is 0, but not of all.
+
+    Returns
+    -------
+    Key
+        Reads to a tuple of floats; every fault is told, not the first alone.
+
+    Examples
+    --------
+    >>> ratios(("morning", "evening"), 100).read([1, 3])
+    (1.0, 3.0)
+    """
+    need = f"a list of {len(names)} plain numbers, {names[0]} to {names[-1]}"
+    each = number(0, most)
+
+    def read(value: object) -> tuple[float, ...]:
+        faults, numbers = list[str](), list[float]()
+        for name, one in zip(names, _list(value, len(names), len(names), f"needs {need}"), strict=True):
+            try:
+                numbers.append(each.read(one))
+            except InputError as error:
+                faults.append(f"the number of {name} {error}")
+        if not faults and not any(numbers):
+            faults.append("must not all be 0")
+        if faults:
+            raise InputError(*faults)
+        return tuple(numbers)
+
+    schema = {"type": "array", "items": dict(each.schema), "minItems": len(names), "maxItems": len(names)}
+    return Key(need=need, read=read, schema={**schema, "description": f"{need}; only their ratios count"})

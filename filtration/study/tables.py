@@ -4,49 +4,36 @@ from collections.abc import Mapping
 from types import MappingProxyType
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, create_model
 
-from filtration.base.defaults import STUDY_DEFAULTS
+from filtration.base.defaults import STUDY_DEFAULTS, UNKNOWNS
 from filtration.base.units import MOST_USES
 from filtration.physics.soil import Feet, Surroundings
-from filtration.study.keys import (
-    CURRENCY,
-    DAY,
-    FLAG,
-    FORMAT,
-    NAME,
-    NAMES,
-    SIZE,
-    Column,
-    Key,
-    Size,
-    choice,
-    number,
-    points,
-    quantity,
-    whole,
-)
-from filtration.study.ratios import MONTHS, WEEKDAYS, ratios
+from filtration.study import keys
+from filtration.study.keys import Column, Key, Size, choice, number, points, quantity, ratios, whole
 from filtration.study.values import Disinfectant, Kind, Points
 
 _PRICE = number(0, 1e9)
 _COUNT = whole(0, 100)
-_SPREAD = number(1, 20)
 _SHARE = number(0, 1)
 _RATING = quantity("length", "0.1 um", "2000 um", like="20 um")
+_HEAD = quantity("length", "0 m", "200 m")
+_HOSE = quantity("length", "0 m", "1000 m", like="3 m")
+_WARMTH = quantity("temperature", "0.5 degC", "90 degC", like="20 degC")
 _LOSS = quantity("pressure", "1 Pa", "10 bar")
 _FLOW = quantity("flow", "10 L/h", "1000 m^3/h")
+_FLOW_OR_NONE = quantity("flow", "0 L/h", "1000 m^3/h")
 _TIME = quantity("time", "0.1 day", "100 year")
 _TIME_OR_NEVER = quantity("time", "0.1 day", "100 year", never=True)
-_FLOW_OR_NONE = quantity("flow", "0 L/h", "1000 m^3/h")
+_LABEL = choice("nominal", "absolute")
 _CURVE = points(
     Column(noun="flow", key=_FLOW_OR_NONE),
-    Column(noun="head", key=quantity("length", "0 m", "200 m"), rises=False),
+    Column(noun="head", key=_HEAD, rises=False),
     least=2,
     example="[['0 L/h', '2.4 m'], ['2400 L/h', '0 m']]",
 )
 _LIFT_TEST = points(
-    Column(noun="lift", key=quantity("length", "0 m", "200 m")),
+    Column(noun="lift", key=_HEAD),
     Column(noun="flow", key=_FLOW_OR_NONE, rises=False),
     least=2,
     example="[['0 m', '24 L/min'], ['1.2 m', '9 L/min']]",
@@ -75,10 +62,14 @@ class Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     @classmethod
-    def key(cls, name: str) -> Key | None:
+    def key(cls, name: str) -> Key[Any] | None:
         """Return how a key is read; None for a table and for what is no key."""
         field = cls.model_fields.get(name)
         return next((part for part in field.metadata if isinstance(part, Key)), None) if field else None
+
+    def in_si(self) -> dict[str, Any]:
+        """Return what it holds by the names that fields of the program have: a key, then its unit, as in depth_m."""
+        return {f"{name}{key.suffix if (key := self.key(name)) else ''}": value for name, value in self}
 
 
 class TubTable(Table):
@@ -87,8 +78,8 @@ class TubTable(Table):
     volume: Annotated[float, quantity("volume", "1 L", "100 m^3")]
     water_temperature: Annotated[float, quantity("temperature", "0.5 degC", "45 degC")]
     uses_per_day: Annotated[float, number(0, MOST_USES, "dips a day")]
-    uses_by_month: Annotated[tuple[float, ...], ratios(MONTHS, MOST_USES)] = ()
-    uses_by_weekday: Annotated[tuple[float, ...], ratios(WEEKDAYS, MOST_USES)] = ()
+    uses_by_month: Annotated[tuple[float, ...], ratios(keys.MONTHS, MOST_USES)] = ()
+    uses_by_weekday: Annotated[tuple[float, ...], ratios(keys.WEEKDAYS, MOST_USES)] = ()
     depth: Annotated[float, quantity("length", "5 cm", "10 m", like="0.7 m")] = _default("tub.depth")
     open_surface: Annotated[float, quantity("area", "0.01 m^2", "1000 m^2")] = _default("tub.open_surface")
     sessions_per_day: Annotated[float, number(0.01, 100, "sessions a day")] = _default("tub.sessions_per_day")
@@ -98,7 +89,7 @@ class TubTable(Table):
     uncovered_hours_per_day: Annotated[float, number(0, 24, "h")] = _default("tub.uncovered_hours_per_day")
     water_change_every: Annotated[float | None, _TIME_OR_NEVER] = None
     disinfectant: Annotated[Disinfectant, choice("kept", "none", "not stated")] = _default("tub.disinfectant")
-    shared_with_public: Annotated[bool, FLAG] = _default("tub.shared_with_public")
+    shared_with_public: Annotated[bool, keys.FLAG] = _default("tub.shared_with_public")
     air_temperature: Annotated[float, quantity("temperature", "-40 degC", "60 degC")] = _default("tub.air_temperature")
     air_humidity: Annotated[float, number(0.01, 1)] = _default("tub.air_humidity")
     fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default("tub.fill_temperature")
@@ -107,7 +98,7 @@ class TubTable(Table):
 class PumpTable(Table):
     """A pump as its box or its owner's readings describe it."""
 
-    name: Annotated[str, NAME] = _default("pump.name")
+    name: Annotated[str, keys.NAME] = _default("pump.name")
     shutoff_head: Annotated[float | None, quantity("length", "1 cm", "200 m")] = None
     max_flow: Annotated[float | None, _FLOW] = None
     curve: Annotated[Points, _CURVE] = ()
@@ -122,15 +113,13 @@ class PlumbingTable(Table):
     """Hoses, bends and fittings."""
 
     bore: Annotated[float | None, quantity("length", "1 mm", "500 mm", like="19 mm")] = None
-    length: Annotated[float | None, quantity("length", "0 m", "1000 m", like="3 m")] = None
+    length: Annotated[float | None, _HOSE] = None
     elbows_90: Annotated[int, _COUNT] = _default("plumbing.elbows_90")
     hose_barbs: Annotated[int, _COUNT] = _default("plumbing.hose_barbs")
     other_k: Annotated[float, number(0, 1000)] = _default("plumbing.other_k")
     roughness: Annotated[float, quantity("length", "0 mm", "5 mm", like="0.0015 mm")] = _default("plumbing.roughness")
     static_lift: Annotated[float, quantity("length", "0 m", "50 m", like="0.3 m")] = _default("plumbing.static_lift")
-    length_outside: Annotated[float, quantity("length", "0 m", "1000 m", like="3 m")] = _default(
-        "plumbing.length_outside"
-    )
+    length_outside: Annotated[float, _HOSE] = _default("plumbing.length_outside")
     insulation: Annotated[float, quantity("length", "0 mm", "200 mm", like="10 mm")] = _default("plumbing.insulation")
 
 
@@ -173,35 +162,19 @@ class PricesTable(Table):
     horizon: Annotated[float, quantity("time", "1 day", "50 year")] = _default("prices.horizon")
 
 
-class UncertaintyTable(Table):
-    """Geometric spreads by name; 1 is known exactly."""
-
-    load_per_dip: Annotated[float | None, _SPREAD] = None
-    uses: Annotated[float | None, _SPREAD] = None
-    dust: Annotated[float | None, _SPREAD] = None
-    deposit_density: Annotated[float | None, _SPREAD] = None
-    cake_resistance: Annotated[float | None, _SPREAD] = None
-    permeability: Annotated[float | None, _SPREAD] = None
-    capture_size: Annotated[float | None, _SPREAD] = None
-    haze: Annotated[float | None, _SPREAD] = None
-    growth: Annotated[float | None, _SPREAD] = None
-    rinse_loss: Annotated[float | None, _SPREAD] = None
-    sum_k: Annotated[float | None, _SPREAD] = None
-    prices: Annotated[float | None, _SPREAD] = None
-    straining_cake: Annotated[float | None, _SPREAD] = None
-    slope: Annotated[float | None, _SPREAD] = None
+_SPREADS: Any = {unknown.key: (Annotated[float | None, number(1, 20)], None) for unknown in UNKNOWNS if unknown.spread}
+_SPREADS_DOC = "Geometric spreads by name; 1 is known exactly."
+UncertaintyTable = create_model("UncertaintyTable", __base__=Table, __doc__=_SPREADS_DOC, **_SPREADS)
 
 
 class ElementTable(Table):
     """One element."""
 
-    name: Annotated[str, NAME]
+    name: Annotated[str, keys.NAME]
     kind: Annotated[Kind, choice("foam", "depth", "pleated")]
-    size: Annotated[Size | None, SIZE] = None
+    size: Annotated[Size | None, keys.SIZE] = None
     rating: Annotated[float | None, _RATING] = None
-    rating_means: Annotated[Literal["nominal", "absolute"], choice("nominal", "absolute")] = _default(
-        "elements.rating_means"
-    )
+    rating_means: Annotated[Literal["nominal", "absolute"], _LABEL] = _default("elements.rating_means")
     price: Annotated[float, _PRICE] = _default("elements.price")
     length: Annotated[float | None, quantity("length", "1 cm", "5 m", like="250 mm")] = None
     outer_diameter: Annotated[float | None, quantity("length", "1 cm", "1 m", like="63 mm")] = None
@@ -212,9 +185,7 @@ class ElementTable(Table):
     pleat_depth: Annotated[float | None, quantity("length", "1 mm", "50 cm", like="15 mm")] = None
     pores_per_inch: Annotated[float | None, number(4, 200)] = None
     clean_loss: Annotated[Points, _CLEAN_LOSS] = ()
-    clean_loss_at: Annotated[float, quantity("temperature", "0.5 degC", "90 degC", like="20 degC")] = _default(
-        "elements.clean_loss_at"
-    )
+    clean_loss_at: Annotated[float, _WARMTH] = _default("elements.clean_loss_at")
     beta: Annotated[Points, _BETA] = ()
     dirt_capacity: Annotated[float | None, quantity("mass", "0.01 g", "100 kg")] = None
     dirt_capacity_at: Annotated[float | None, _LOSS] = None
@@ -232,8 +203,8 @@ class ElementTable(Table):
 class OptionTable(Table):
     """What could be fitted: elements in the order the water meets them."""
 
-    name: Annotated[str, NAME]
-    stages: Annotated[tuple[str, ...], NAMES]
+    name: Annotated[str, keys.NAME]
+    stages: Annotated[tuple[str, ...], keys.NAMES]
     housings_in_parallel: Annotated[int, whole(1, 50)] = _default("options.housings_in_parallel")
     housing_price: Annotated[float, _PRICE] = _default("options.housing_price")
     housing_life: Annotated[float, _TIME] = _default("options.housing_life")
@@ -242,16 +213,16 @@ class OptionTable(Table):
 class InUseTable(Table):
     """What is fitted now."""
 
-    option: Annotated[str, NAME]
-    since: Annotated[str, DAY]
+    option: Annotated[str, keys.NAME]
+    since: Annotated[str, keys.DAY]
 
 
 class StudyFile(Table):
     """The whole file."""
 
-    format: Annotated[int, FORMAT] = 1
-    name: Annotated[str, NAME]
-    currency: Annotated[str, CURRENCY] = _default("currency")
+    format: Annotated[int, keys.FORMAT] = 1
+    name: Annotated[str, keys.NAME]
+    currency: Annotated[str, keys.CURRENCY] = _default("currency")
     tub: TubTable
     pump: PumpTable | None = None
     pumps: Annotated[list[PumpTable], Field(min_length=1, max_length=50)] | None = None
@@ -260,7 +231,7 @@ class StudyFile(Table):
     cooling: CoolingTable = Field(default_factory=CoolingTable)
     needs: NeedsTable = Field(default_factory=NeedsTable)
     prices: PricesTable = Field(default_factory=PricesTable)
-    uncertainty: UncertaintyTable = Field(default_factory=UncertaintyTable)
+    uncertainty: UncertaintyTable = Field(default_factory=UncertaintyTable)  # type: ignore[valid-type]  # made above
     elements: Annotated[list[ElementTable], Field(min_length=1, max_length=200)]
     options: Annotated[list[OptionTable], Field(min_length=1, max_length=500)] | None = None
     in_use: InUseTable | None = None

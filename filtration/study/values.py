@@ -1,6 +1,6 @@
 """The frozen values of a study, in SI units."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -131,7 +131,7 @@ class Option:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class InUse:
+class Fitted:
     """What is fitted now: the option's id and the ISO 8601 day it was fitted new."""
 
     option: str
@@ -203,6 +203,15 @@ class Needs:
     discard_days: float
     shortest_run_days: float | None = None
 
+    def oldest_days(self, rinseable: Sequence[bool]) -> list[float]:
+        """Age at which each of some elements is replaced in any case [day]."""
+        unrinsed = min(self.replace_limit_days, self.discard_days)
+        return [self.discard_days if each else unrinsed for each in rinseable]
+
+    def between_days(self, rinseable: bool) -> float:  # noqa: FBT001 - what is asked of an option
+        """Longest time between services where anything can be rinsed [day]."""
+        return self.rinse_limit_days if rinseable else float("inf")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
@@ -236,7 +245,7 @@ class Study:
         What is wanted, the cooler, what things cost.
     options : tuple of Option
         What could be fitted.
-    in_use : InUse or None
+    in_use : Fitted or None
         What is fitted now.
     spreads : mapping of str to float
         Geometric spreads by name, over the defaults.
@@ -264,7 +273,7 @@ class Study:
     cooling: Cooling
     prices: Prices
     options: tuple[Option, ...]
-    in_use: InUse | None = None
+    in_use: Fitted | None = None
     spreads: Mapping[str, float] = field(default_factory=dict)
     assumed: tuple[Assumed, ...] = ()
     belief: Belief | None = None

@@ -21,7 +21,7 @@ from filtration.plan.dated_plan import plan
 from filtration.present.words import plan as plan_words
 from filtration.service.events import events_of
 from filtration.service.pace import EVEN, pace_of
-from filtration.study.ratios import MONTH_DAYS, over_mean
+from filtration.study.build import MONTH_DAYS, over_mean
 
 # The calendar's pace
 

@@ -21,7 +21,7 @@ from filtration.plan.stock import spares_for
 from filtration.present.plan_document import plan_document
 from filtration.present.words import plan as plan_words
 from filtration.service.pace import pace_of
-from filtration.study.ratios import MONTH_DAYS, over_mean
+from filtration.study.build import MONTH_DAYS, over_mean
 from filtration.study.values import Option
 
 # Money

@@ -8,7 +8,7 @@ from filtration.present.words.odds import WORTH_A_MINUTE, measured, of_twenty
 from filtration.present.words.phrases import CAUTIONS, days, number
 from filtration.readings.next_service import Fitted, Forecast
 from filtration.readings.reading import Reading
-from filtration.study.ratios import MONTHS, WEEKDAYS
+from filtration.study.keys import MONTHS, WEEKDAYS
 
 _DO = {"rinse": "Rinse {element}", "soak": "Rinse and soak {element}", "replace": "Replace {element}"}
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day

@@ -191,12 +191,12 @@ def test_flow_names_its_common_units() -> None:
 def test_every_spelling_has_one_meaning() -> None:
     spelt = list(units._spellings())
     assert len({name.casefold() for _, _, name in spelt}) == len(spelt)
-    assert {measure for measure, _, _ in spelt} == set(units._INSIDE)
+    assert {measure for measure, _, _ in spelt} == set(units.MEASURES)
 
 
-@pytest.mark.parametrize("measure", list(units._EXAMPLES))
+@pytest.mark.parametrize("measure", list(units.MEASURES))
 def test_every_example_is_accepted(measure: units.Measure) -> None:
-    example = units._EXAMPLES[measure][1]
+    example = units.MEASURES[measure].example
     assert math.isfinite(read_quantity(example, measure))
     assert example in needed(measure)
 
@@ -219,7 +219,7 @@ def test_every_example_is_accepted(measure: units.Measure) -> None:
 )
 def test_definitions_agree_with_pints_own(ours: str, theirs: str) -> None:
     measure = units._units()[ours.casefold()][0]
-    inside = {"temperature": "degree_Celsius"}.get(measure, units._INSIDE[measure])
+    inside = {"temperature": "degree_Celsius"}.get(measure, units.MEASURES[measure].unit)
     other = pint.UnitRegistry().convert(7.0, theirs, inside)
     assert read_quantity(f"7 {ours}", measure) == pytest.approx(other, rel=1e-12)
 
@@ -245,7 +245,7 @@ def test_what_is_written_is_read_again(unit: tuple[units.Measure, str], value: f
     assert in_unit(again, name) == pytest.approx(value, rel=1e-5)
 
 
-@given(st.text(max_size=300), st.sampled_from(list(units._INSIDE)))
+@given(st.text(max_size=300), st.sampled_from(list(units.MEASURES)))
 def test_any_text_is_read_or_told(text: str, measure: units.Measure) -> None:
     try:
         value = read_quantity(text, measure)

@@ -2,51 +2,40 @@
 
 from dataclasses import replace
 
-from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.defaults import PLACES, model
 from filtration.base.draws import Belief, Factors, factors_of
 from filtration.physics.media import Medium
 from filtration.study.values import Element, Study
 
-_EXPONENT = [unknown.key for unknown in UNKNOWNS].index("pump_exponent")
 _UNLEARNT = 0.999  # of the prior's variance
 
 
 def with_belief(study: Study, belief: Belief) -> Study:
     """Return a study whose central case is what a belief holds likeliest.
 
-    Parameters
-    ----------
-    study : Study
-        The study as its file says.
-    belief : Belief
-        What readings of this tub, or of others, say of the unknowns.
-
-    Returns
-    -------
-    Study
-        The same with dirt, growth, rinses, pump and fittings moved to the belief's mean, and the belief itself, which
-        moves the elements (``moved``) and the draws.
+    Dirt, growth, rinses, pump and fittings move to the belief's mean; the belief itself moves the elements (``moved``)
+    and the draws.
     """
-    at = _at_mean(belief, study)
+    at, place = _at_mean(belief, study), PLACES["pump_exponent"]
     bathers = at["load_per_dip"] * at["uses"]
     sources = tuple(
         replace(source, amount_kg_day=source.amount_kg_day * (at["dust"] if source.falls_in else bathers))
         for source in study.tub.sources
     )
-    exponent, plumbing = at["pump_exponent"], study.plumbing
-    if belief.covariance[_EXPONENT, _EXPONENT] > _UNLEARNT:  # its central case is not the middle of its range
-        exponent = model("pump.exponent")
+    unlearnt = belief.covariance[place, place] > _UNLEARNT  # its central case is not the middle of its range
+    exponent = model("pump.exponent") if unlearnt else at["pump_exponent"]
     options = tuple(
         replace(option, stages=tuple(_rinsed(element, at["rinse_loss"]) for element in option.stages))
         for option in study.options
     )
+    plumbing = study.plumbing
+    if plumbing is not None:
+        plumbing = replace(plumbing, k_factor=at["sum_k"], return_factor=belief.return_factor)
     return replace(
         study,
         tub=replace(study.tub, sources=sources, growth_factor=at["growth"]),
         pumps=tuple(replace(pump, exponent=exponent) for pump in study.pumps),
-        plumbing=None
-        if plumbing is None
-        else replace(plumbing, k_factor=at["sum_k"], return_factor=belief.return_factor),
+        plumbing=plumbing,
         options=options,
         belief=belief,
     )
@@ -64,20 +53,7 @@ def _rinsed(element: Element, factor: float) -> Element:
 
 
 def moved(medium: Medium, study: Study) -> Medium:
-    """Return an element as a study's belief sees it.
-
-    Parameters
-    ----------
-    medium : Medium
-        The element as its owner describes it.
-    study : Study
-        The study.
-
-    Returns
-    -------
-    Medium
-        The same where the study has no belief.
-    """
+    """Return an element as a study's belief sees it; the same where the study has none."""
     if study.belief is None:
         return medium
     at, curve = _at_mean(study.belief, study), medium.capture

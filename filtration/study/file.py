@@ -16,7 +16,7 @@ from filtration.base.errors import InputError
 from filtration.base.ids import nearest
 from filtration.base.units import shown
 from filtration.study.build import study_of
-from filtration.study.rules import Fault, Given, Place, rules
+from filtration.study.rules import Fault, Given, Place, broken_rules
 from filtration.study.tables import LISTS, TABLES, StudyFile, Table
 from filtration.study.values import Study
 
@@ -50,9 +50,7 @@ def load_study(path: str | os.PathLike[str]) -> Study:
     Traceback (most recent call last):
     filtration.base.errors.InputError: no such file.toml: there is no such file
     """
-    file = Path(path)
-    where = _plain(file.name or str(path))
-    return study_from_text(text_of_file(file, where), where=where)
+    return study_from_dict(load_tables(path), where=_where(path))
 
 
 def load_tables(path: str | os.PathLike[str]) -> dict[str, Any]:
@@ -73,9 +71,12 @@ def load_tables(path: str | os.PathLike[str]) -> dict[str, Any]:
     InputError
         If it cannot be read or is no TOML.
     """
-    file = Path(path)
-    where = _plain(file.name or str(path))
-    return tables_of_text(text_of_file(file, where), where=where)
+    return tables_of_text(text_of_file(Path(path), _where(path)), where=_where(path))
+
+
+def _where(path: str | os.PathLike[str]) -> str:
+    """Return what messages call a file."""
+    return _plain(Path(path).name or str(path))
 
 
 def study_from_text(text: str, *, where: str = "study.toml") -> Study:
@@ -139,27 +140,21 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     if not isinstance(data, Mapping):
         raise InputError(f"{where}: needs tables and keys, got {shown(data)}")
     given = {name: _told(value) for name, value in _told(dict(data)).items()}
-    file, faults = None, list[Fault]()
+    faults = list(islice(broken_rules(given), _MOST_FAULTS + 1))
     try:
         file = StudyFile.model_validate(given)
+        if not faults:
+            return study_of(file)
     except ValidationError as error:
-        for detail in islice(error.errors(include_url=False), _MOST_FAULTS + 1):
-            faults += _faults_of(detail)
-    faults += islice(rules(given), _MOST_FAULTS + 1)
-    if file is not None and not faults:
-        return study_of(file)
+        details = islice(error.errors(include_url=False), _MOST_FAULTS + 1)
+        faults = [fault for detail in details for fault in _faults_of(detail)] + faults
     lines = list(dict.fromkeys(_line(where, given, fault) for fault in sorted(faults, key=_in_file_order)))
     more = [f"{where}: has more faults than these {_MOST_FAULTS}"] if len(lines) > _MOST_FAULTS else []
     raise InputError(*lines[:_MOST_FAULTS], *more)
 
 
 def study_json_schema() -> dict[str, Any]:
-    """Return the JSON Schema of a study file.
-
-    Returns
-    -------
-    dict
-        Draft 2020-12; what keys must be together is not in it.
+    """Return the JSON Schema (draft 2020-12) of a study file; what keys must be together is not in it.
 
     Examples
     --------
@@ -179,7 +174,7 @@ def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
 
 
 def text_of_file(path: Path, where: str, most_bytes: int = _MOST_BYTES) -> str:
-    """Return the text of an ordinary file.
+    """Return the text of an ordinary file, a byte order mark taken off.
 
     Parameters
     ----------
@@ -189,11 +184,6 @@ def text_of_file(path: Path, where: str, most_bytes: int = _MOST_BYTES) -> str:
         What messages call it.
     most_bytes : int, optional
         A larger file is refused unread.
-
-    Returns
-    -------
-    str
-        Its text, a byte order mark taken off.
 
     Raises
     ------
@@ -279,14 +269,12 @@ def _not_toml(told: str, lines: Sequence[str]) -> str:
     if re.match(r"Cannot (overwrite a value|declare .* twice|mutate|redefine)|Duplicate", reason):
         return f"is not TOML at {at}: a key or table is there a second time"
     line = lines[int(number) - 1] if number else ""
-    comma = re.fullmatch(r"\s*[\w.\"-]+\s*=\s*(\d+),(\d+)\s*(#.*)?", line)
-    quotes = "after a statement" in reason or reason == "Invalid value"
     hint = ""
-    if comma:
+    if comma := re.fullmatch(r"\s*[\w.\"-]+\s*=\s*(\d+),(\d+)\s*(#.*)?", line):
         hint = f"; decimals take a point: {comma[1]}.{comma[2]}"
     elif re.search("[\u201c-\u201f]", line):
         hint = '; quotes are straight ones: "'
-    elif quotes:
+    elif "after a statement" in reason or reason == "Invalid value":
         hint = '; text stands in quotes: volume = "420 L"'
     return f"is not TOML at {at}: {_plain(reason[:1].lower() + reason[1:])}{hint}"
 
@@ -333,13 +321,10 @@ def _unknown(place: Place) -> str:
     """Say which known key is nearest to an unknown one."""
     word, table = str(place[-1]), _table_at(place[:-1])
     homes = [name for name, other in TABLES.items() if word in other.model_fields and other is not table]
-    known = list(table.model_fields)
-    near = nearest(word, known)
+    near = nearest(word, table.model_fields)
     if homes and near != word:
         return f"is no key here; it belongs under {' or '.join(map(_heading, homes))}"
-    if table is StudyFile and near in TABLES:
-        return f"is unknown; the nearest known one is {_heading(near)}"
-    return f"is unknown; the nearest known one is {near}"
+    return f"is unknown; the nearest known one is {_heading(near) if table is StudyFile and near in TABLES else near}"
 
 
 def _plain(text: str) -> str:
@@ -369,13 +354,13 @@ def _named(place: Place, given: Given) -> str:
 
 def _in_file_order(fault: Fault) -> tuple[int, int, int]:
     """Return what sorts faults as the file's tables, entries and keys come."""
-    place = fault[0]
-    top = str(place[0]) if place else ""
-    tops, keys = list(StudyFile.model_fields), list(TABLES[top].model_fields) if top in TABLES else []
-    entry = place[1] if len(place) > 1 and isinstance(place[1], int) else -1
-    key = str(place[-1]) if len(place) > 1 else ""
+    place = fault[0] or ("",)
+    top, rest = str(place[0]), place[1:]
+    tops, keys = [*StudyFile.model_fields], [*TABLES[top].model_fields] if top in TABLES else []
+    entry = next((part for part in rest[:1] if isinstance(part, int)), -1)
+    key = rest[-1] if rest else ""
     return (_index(tops, top), entry, _index(keys, key))
 
 
-def _index(words: list[str], word: str) -> int:
+def _index(words: Sequence[object], word: object) -> int:
     return words.index(word) if word in words else len(words)

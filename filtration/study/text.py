@@ -55,10 +55,6 @@ def _value(value: object) -> str:
     return repr(value)
 
 
-def _rows(value: object) -> bool:
-    return isinstance(value, list) and bool(value) and all(isinstance(row, Mapping) for row in value)
-
-
 def _lines(table: Mapping[str, Any], at: tuple[str, ...]) -> list[str]:
     lines, below = [], list[str]()
     for key, value in table.items():
@@ -68,7 +64,7 @@ def _lines(table: Mapping[str, Any], at: tuple[str, ...]) -> list[str]:
             continue
         if isinstance(value, Mapping):
             below += ["", f"[{heading}]", *_lines(value, place)]
-        elif _rows(value):
+        elif isinstance(value, list) and value and all(isinstance(row, Mapping) for row in value):
             for row in value:
                 below += ["", f"[[{heading}]]", *_lines(row, place)]
         else:

@@ -1,7 +1,7 @@
 """The frozen values of a study, in SI units."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from filtration.base.draws import Belief
@@ -61,28 +61,28 @@ class Element:
     name: str
     kind: Kind
     rating_m: float
-    absolute: bool = False
-    outer_radius_m: float | None = None
-    inner_radius_m: float | None = None
-    length_m: float | None = None
-    area_m2: float | None = None
-    thickness_m: float | None = None
-    pores_per_inch: float | None = None
-    clean_loss: Points = ()
-    clean_loss_at_c: float = 20.0
-    beta: Points = ()
-    capacity_kg: float | None = None
-    capacity_at_pa: float | None = None
-    price: float = 0.0
-    rinse_minutes: float = 0.0
-    rinse_water_m3: float = 0.0
-    rinse_recovery: float = 0.0
-    soak_every_rinses: int = 0
-    soak_recovery: float = 0.0
-    soak_price: float = 0.0
-    soak_minutes: float = 0.0
-    lead_time_days: float | None = None
-    suppliers: int | None = None
+    absolute: bool
+    outer_radius_m: float | None
+    inner_radius_m: float | None
+    length_m: float | None
+    area_m2: float | None
+    thickness_m: float | None
+    pores_per_inch: float | None
+    clean_loss: Points
+    clean_loss_at_c: float
+    beta: Points
+    capacity_kg: float | None
+    capacity_at_pa: float | None
+    price: float
+    rinse_minutes: float
+    rinse_water_m3: float
+    rinse_recovery: float
+    soak_every_rinses: int
+    soak_recovery: float
+    soak_price: float
+    soak_minutes: float
+    lead_time_days: float | None
+    suppliers: int | None
 
     @property
     def rinseable(self) -> bool:
@@ -195,13 +195,13 @@ class Needs:
     """
 
     flow_m3_s: float | None
-    share_of_clean_flow: float | None = None
+    share_of_clean_flow: float | None
     see_through_m: float
-    max_pressure_rise_pa: float = float("inf")
+    max_pressure_rise_pa: float
     rinse_limit_days: float
     replace_limit_days: float
     discard_days: float
-    shortest_run_days: float | None = None
+    shortest_run_days: float | None
 
     def oldest_days(self, rinseable: Sequence[bool]) -> list[float]:
         """Age at which each of some elements is replaced in any case [day]."""
@@ -268,14 +268,14 @@ class Study:
     fill_temperature_c: float
     pumps: tuple[Pump, ...]
     plumbing: Plumbing | None
-    lift_test: Points = ()
+    lift_test: Points
     needs: Needs
     cooling: Cooling
     prices: Prices
     options: tuple[Option, ...]
-    in_use: Fitted | None = None
-    spreads: Mapping[str, float] = field(default_factory=dict)
-    assumed: tuple[Assumed, ...] = ()
+    in_use: Fitted | None
+    spreads: Mapping[str, float]
+    assumed: tuple[Assumed, ...]
     belief: Belief | None = None
 
     def id_of(self, option: Option, pump: Pump) -> str:
@@ -343,37 +343,10 @@ def medium_of(element: Element) -> Medium:
 
 
 def rinse_price(element: Element, prices: Prices) -> float:
-    """Return what one rinse costs, own time included.
-
-    Parameters
-    ----------
-    element : Element
-        What is rinsed.
-    prices : Prices
-        What things cost.
-
-    Returns
-    -------
-    float
-        Price.
-    """
-    water = element.rinse_water_m3 * prices.water_per_m3
-    return water + element.rinse_minutes / 60.0 * prices.own_time_per_hour
+    """Return what one rinse of an element costs, own time included."""
+    return element.rinse_water_m3 * prices.water_per_m3 + element.rinse_minutes / 60.0 * prices.own_time_per_hour
 
 
 def soak_price(element: Element, prices: Prices) -> float:
-    """Return what one soak costs, own time included.
-
-    Parameters
-    ----------
-    element : Element
-        What is soaked.
-    prices : Prices
-        What things cost.
-
-    Returns
-    -------
-    float
-        Price.
-    """
+    """Return what one soak of an element costs, own time included."""
     return element.soak_price + element.soak_minutes / 60.0 * prices.own_time_per_hour

@@ -1,10 +1,11 @@
 """One call of the program for each figure of a published case, by the name the case has for it; SI units unless told.
 
-Each takes a case's inputs and returns a figure or an array of them. Media and cakes have modules of their own.
+Each takes a case's inputs and returns a figure or an array of them. Media and cakes have a module of their own.
 """
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from inspect import isfunction
 from math import e, pi
 from typing import Any
 
@@ -12,20 +13,13 @@ import numpy as np
 
 from filtration.answers.drivers import total_indices
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS
+from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import factors_at
 from filtration.base.places import demo_file
 from filtration.loading.lifetime import Care, Services, best_number_of_runs, rates_of
-from filtration.physics.cost import (
-    DAYS_PER_YEAR,
-    capital_recovery,
-    equivalent_annual_cost,
-    present_value,
-    single_present_value,
-    uniform_present_value,
-)
-from filtration.physics.energy import Cooling, dew_point_c, fill_cooling_kwh, hose_conductance_w_m_k, warming_k_day
+from filtration.physics import capture, cost, energy
 from filtration.physics.optics import WATER_INDEX, WAVELENGTH_M, extinction_efficiency, see_through_m
+from filtration.physics.permeability import kozeny_constant, permeability_m2
 from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
 from filtration.physics.settling import settling_velocity_m_s
 from filtration.physics.soil import CLASS_EDGES_M, class_shares
@@ -36,24 +30,33 @@ from filtration.readings.fitting import Fit, fit
 from filtration.readings.reading import reading_of
 from filtration.readings.record import MODEL, spread_of
 from filtration.study.file import load_study
-from filtration.validation import cake
-from filtration.validation import media_cases as media
+from filtration.validation import media_cases
+from filtration.validation.specimens import still_tub
 
 _BORE_M = 0.019
 _POINTS, _SEED = 4096, 0
 
+_AT_EACH: Mapping[str, Callable[..., Any]] = {  # worked out for each of what a case lists
+    "viscosity_upa_s": lambda celsius: 1e6 * water_at(celsius).viscosity_pa_s,
+    "density": lambda celsius: water_at(celsius).density_kg_m3,
+    "permeability": permeability_m2,
+    "kozeny": kozeny_constant,
+    "caught_of_beta": capture.efficiency_of_beta,
+    "beta_of_caught": capture.beta_ratio,
+    "spa_rule": spa_rule_days,
+    "see_through": see_through_m,
+    "warming": lambda watt, litres, celsius: energy.warming_k_day(watt, 1e-3 * litres, water_at(celsius)),
+    "dew_point": energy.dew_point_c,
+    "hose_conductance": energy.hose_conductance_w_m_k,
+    "equivalent_annual_cost": cost.equivalent_annual_cost,
+    "single_worth": cost.single_present_value,
+    "uniform_worth": cost.uniform_present_value,
+    "recovery": cost.capital_recovery,
+    "spares": spares_for,
+}
 
-# ---- water, hydraulics
 
-
-def viscosity_upa_s(*, celsius: list[float]) -> Array:
-    """Viscosity of water [uPa s]."""
-    return np.array([1e6 * water_at(one).viscosity_pa_s for one in celsius])
-
-
-def density(*, celsius: list[float]) -> Array:
-    """Density of water."""
-    return np.array([water_at(one).density_kg_m3 for one in celsius])
+# ---- hydraulics
 
 
 def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Array:
@@ -79,7 +82,7 @@ def elbow_velocity_heads(*, velocity_m_s: float) -> float:
 
 def removed_after_turnovers(*, turnovers: list[float]) -> Array:
     """Share gone from a well-mixed tub after a day in which so many of its volumes went through a perfect filter."""
-    tub = cake.still_tub(0.420, water_at(4.0))
+    tub = still_tub(0.420, water_at(4.0))
     rates = removal_per_day(tub, np.array(turnovers) * tub.volume_m3, np.ones((len(turnovers), 24)))
     return -np.expm1(-rates[:, 0])
 
@@ -91,17 +94,7 @@ def turnovers_to_clear(*, turnovers_per_day: float) -> float:
     return float("nan") if hours is None else hours / 24.0 * turnovers_per_day
 
 
-def spa_rule(*, litres: float, uses_per_day: float) -> float:
-    """Water life by the public-spa rule [day]."""
-    return spa_rule_days(1e-3 * litres, uses_per_day)
-
-
 # ---- light, settling
-
-
-def see_through(*, attenuation_per_m: float) -> float:
-    """Black-disc distance."""
-    return float(see_through_m(attenuation_per_m))
 
 
 def extinction_at_phase(*, phase: list[float], relative_index: float) -> Array:
@@ -124,42 +117,12 @@ def settling_um_s(*, diameter_um: list[float], density_kg_m3: float, celsius: fl
 # ---- heat
 
 
-def warming(*, watt: float, litres: float, celsius: float) -> float:
-    """Warming of a tub a day [K]."""
-    return warming_k_day(watt, 1e-3 * litres, water_at(celsius))
-
-
 def fill_kwh(*, litres: float, fill_celsius: float, celsius: float, cop: float) -> float:
     """Electricity to cool a fill [kWh]."""
-    return fill_cooling_kwh(1e-3 * litres, fill_celsius, water_at(celsius), Cooling(cop=cop))
-
-
-def dew_point(*, air_celsius: list[float], humidity: list[float]) -> Array:
-    """Dew points [degC]."""
-    return np.array([dew_point_c(t, h) for t, h in zip(air_celsius, humidity, strict=True)])
-
-
-def hose_conductance(*, bore_m: float, insulation_m: float) -> float:
-    """Heat that a hose takes up a metre and kelvin [W/m/K]."""
-    return hose_conductance_w_m_k(bore_m, insulation_m)
+    return energy.fill_cooling_kwh(1e-3 * litres, fill_celsius, water_at(celsius), energy.Cooling(cop=cop))
 
 
 # ---- cost
-
-
-def single_worth(*, rate: list[float], years: list[float]) -> Array:
-    """Present value of one sum later."""
-    return np.array([single_present_value(r, n) for r, n in zip(rate, years, strict=True)])
-
-
-def uniform_worth(*, rate: list[float], years: list[float]) -> Array:
-    """Present value of a sum each year."""
-    return np.array([uniform_present_value(r, n) for r, n in zip(rate, years, strict=True)])
-
-
-def recovery(*, rate: list[float], years: list[float]) -> Array:
-    """Yearly sum that pays one sum back."""
-    return np.array([capital_recovery(r, n) for r, n in zip(rate, years, strict=True)])
 
 
 def life_cycle_cost(
@@ -175,8 +138,8 @@ def life_cycle_cost(
 ) -> float:
     """Life-cycle cost with prices that rise with inflation: discounted at the real rate (1 + i)/(1 + p) - 1."""
     rate = (1.0 + interest) / (1.0 + inflation) - 1.0
-    dated = [(0.0, capital), *((year * DAYS_PER_YEAR, repair) for year in repair_years)]
-    return present_value(dated, rate) + uniform_present_value(rate, years) * (energy + yearly)
+    dated = [(0.0, capital), *((year * cost.DAYS_PER_YEAR, repair) for year in repair_years)]
+    return cost.present_value(dated, rate) + cost.uniform_present_value(rate, years) * (energy + yearly)
 
 
 # ---- replacement
@@ -238,11 +201,9 @@ def lognormal_shares(*, classes: list[int]) -> Array:
 
 def drawn_scores(*, share: list[float]) -> Array:
     """Scores of the normal distribution at which the draws of the dirt a dip brings have a share below them."""
-    which = next(place for place, unknown in enumerate(UNKNOWNS) if unknown.key == "load_per_dip")
     points = np.full((len(share), len(UNKNOWNS)), 0.5)
-    points[:, which] = share
-    factors = factors_at(points, {"load_per_dip": e})
-    return np.log(factors.load_per_dip)
+    points[:, PLACES["load_per_dip"]] = share
+    return np.log(factors_at(points, {"load_per_dip": e}).load_per_dip)
 
 
 def total_indices_of_ishigami(*, a: float, b: float) -> Array:
@@ -265,11 +226,6 @@ def total_indices_of_g(*, a: list[float]) -> Array:
         return product[None]
 
     return total_indices(g, len(a), _POINTS, _SEED).ravel()
-
-
-def spares(*, demand: list[float], service_level: float) -> Array:
-    """Spares to keep."""
-    return np.array([float(spares_for(one, service_level)) for one in demand])
 
 
 # ---- fitting
@@ -306,57 +262,12 @@ def bucket_error(*, value: list[str]) -> Array:
 
 
 CALLS: Mapping[str, Callable[..., Any]] = {
-    call.__name__: call
-    for call in (
-        media.mat_over_array,
-        media.permeability,
-        media.kozeny,
-        media.foam_permeability,
-        media.mat_in_air,
-        media.ten_inch_psi_per_gpm,
-        media.caught_of_beta,
-        media.beta_of_caught,
-        media.caught_clean,
-        media.caught_at_rating,
-        media.caught_full_of_cake,
-        media.caught_in_demos_when_due,
-        media.log_removal,
-        cake.seconds_at_pressure,
-        cake.resistances_of_readings,
-        cake.resistances_found_again,
-        cake.seconds_with_pump,
-        cake.volume_blocked,
-        viscosity_upa_s,
-        density,
-        friction_factor,
-        elbow_velocity_heads,
-        removed_after_turnovers,
-        turnovers_to_clear,
-        spa_rule,
-        see_through,
-        extinction_at_phase,
-        phase_of_first_peak,
-        settling_um_s,
-        warming,
-        fill_kwh,
-        dew_point,
-        hose_conductance,
-        equivalent_annual_cost,
-        single_worth,
-        uniform_worth,
-        recovery,
-        life_cycle_cost,
-        best_runs,
-        best_runs_of_costs,
-        cost_per_day_of_runs,
-        lognormal_shares,
-        drawn_scores,
-        total_indices_of_ishigami,
-        total_indices_of_g,
-        spares,
-        adsorption_values,
-        adsorption_errors,
-        adsorption_residual,
-        bucket_error,
-    )
+    **{name: np.vectorize(call) for name, call in _AT_EACH.items()},
+    **{
+        name: call
+        for home in (vars(media_cases), globals())
+        for name, call in home.items()
+        if isfunction(call) and call.__module__ == home["__name__"] and not name.startswith("_")
+    },
 }
+"""Every call by its name: those above, and every public function of this module and of that of media."""

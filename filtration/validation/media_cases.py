@@ -1,79 +1,39 @@
-"""What media do, from a published case's inputs: permeability, clean loss, and what is caught; SI units unless told."""
+"""What media and the cakes on them do, from a published case's inputs, each by the name the case has for it.
 
+SI units unless told. A textbook's cake has one resistance, ours grows with the 0.6th power of the loss above 500 Pa. At
+a constant pressure ours is given the book's resistance at that pressure. Where the pressure varies, pressures and the
+water's viscosity are all taken so much smaller that the loss stays below 500 Pa: flows are the same, and the resistance
+is one.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from math import pi
-from typing import Any
 
 import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.defaults import model
 from filtration.base.places import demo_file
-from filtration.base.units import in_unit
+from filtration.base.units import GRAVITY_M_S2, in_unit
 from filtration.loading.assembly import entry_of, runner_of
-from filtration.loading.law import trains_of
+from filtration.loading.law import CAKE_REFERENCE_PA, trains_of
 from filtration.loading.lifetime import first_runs
-from filtration.physics.capture import (
-    CaptureCurve,
-    beta_ratio,
-    caught_in_one_pass,
-    caught_inside,
-    efficiency_of_beta,
-    strained,
-)
-from filtration.physics.media import Medium, clean_loss_pa, depth_cylinder
-from filtration.physics.media import foam as foam_medium
-from filtration.physics.permeability import kozeny_constant, permeability_m2
+from filtration.loading.site import State, flow_left_m3_s, site_of
+from filtration.physics.capture import caught_in_one_pass, caught_inside, strained
+from filtration.physics.loop import Loop
+from filtration.physics.media import Medium, clean_loss_pa
+from filtration.physics.permeability import permeability_m2
+from filtration.physics.pump import box_head_m
 from filtration.physics.water import Water, water_at
+from filtration.readings.fitting import fit
 from filtration.study.file import load_study
-from filtration.study.keys import SIZE, Size
-from filtration.study.values import Element, medium_of
+from filtration.study.values import medium_of
+from filtration.validation.specimens import flat_mat, still_tub, usual_element
 
-_LAYERS = 24
 _CRAWL_M3_S = 1e-9  # slow enough that a core and a foam's square law take nothing
-_FOAM = {"area_m2": 0.02, "thickness_m": 0.05}
-
-
-def flat_mat(
-    *,
-    solid_fraction: float,
-    fibre_m: float,
-    thickness_m: float,
-    area_m2: float,
-    cake_resistance_m_kg: float = model("loading.cake_resistance"),
-) -> Medium:
-    """Return a flat fibre mat of 24 layers that catches the same share of every size.
-
-    Parameters
-    ----------
-    solid_fraction : float
-        Share of the volume that is fibre [-].
-    fibre_m, thickness_m : float
-        Diameter of the fibres, thickness of the mat [m].
-    area_m2 : float
-        Area of the face [m2].
-    cake_resistance_m_kg : float, optional
-        Specific resistance of a cake on it at 10 kPa [m/kg].
-
-    Returns
-    -------
-    Medium
-        Without core, pleats or bypass; no cake forms before a layer is full.
-    """
-    return Medium(
-        solid_fraction=solid_fraction,
-        fibre_diameter_m=fibre_m,
-        layer_volume_m3=np.full(_LAYERS, area_m2 * thickness_m / _LAYERS),
-        layer_path_per_m=np.full(_LAYERS, thickness_m / _LAYERS / area_m2),
-        layer_inertia_per_m3=np.zeros(_LAYERS),
-        core_inertia_per_m4=0.0,
-        face_m2=area_m2,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=float("inf"),
-        capture=CaptureCurve(rating_m=1e-6, at_rating=1.0, slope=0.0, bypass=0.0),
-        strains=False,
-        rinseable=False,
-        cake_resistance_m_kg=cake_resistance_m_kg,
-    )
+_SCALE = 1e-5  # of pressures and viscosity, where the pressure varies
+_STEPS = 200
 
 
 # ---- permeability and clean loss
@@ -86,22 +46,11 @@ def mat_over_array(*, solid_fraction: list[float], drag: list[float]) -> Array:
     return ratio
 
 
-def permeability(*, solid_fraction: list[float]) -> Array:
-    """Permeability over fibre diameter squared."""
-    return permeability_m2(np.array(solid_fraction), 1.0)
-
-
-def kozeny(*, solid_fraction: list[float]) -> Array:
-    """Kozeny constant."""
-    return kozeny_constant(np.array(solid_fraction))
-
-
 def foam_permeability(*, pores_per_inch: float) -> float:
     """Permeability that a foam's clean loss at a crawl implies."""
-    medium = foam_medium(pores_per_inch=pores_per_inch, rating_m=350e-6, **_FOAM)
-    water, thickness_m, area_m2 = water_at(20.0), _FOAM["thickness_m"], _FOAM["area_m2"]
-    loss = float(clean_loss_pa(medium, _CRAWL_M3_S, water))
-    return water.viscosity_pa_s * _CRAWL_M3_S * thickness_m / area_m2 / loss
+    foam, water = replace(usual_element("foam", 350.0), pores_per_inch=pores_per_inch), water_at(20.0)
+    loss = float(clean_loss_pa(medium_of(foam), _CRAWL_M3_S, water))
+    return water.viscosity_pa_s * _CRAWL_M3_S * (foam.thickness_m or 0.0) / (foam.area_m2 or 0.0) / loss
 
 
 def mat_in_air(
@@ -121,8 +70,7 @@ def mat_in_air(
 
 def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
     """Loss of the media of 10-inch depth elements at a crawl, core aside, in psi per US gallon a minute."""
-    shape = {"outer_radius_m": 0.0318, "inner_radius_m": 0.0138, "length_m": 0.250}
-    media = [depth_cylinder(rating_m=1e-6 * rating, **shape) for rating in rating_um]
+    media = [medium_of(usual_element("depth", rating)) for rating in rating_um]
     pascal = np.array([clean_loss_pa(medium, _CRAWL_M3_S, water_at(20.0)) for medium in media])
     return in_unit(pascal, "psi") / in_unit(_CRAWL_M3_S, "gpm")
 
@@ -130,51 +78,9 @@ def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
 # ---- capture
 
 
-def caught_of_beta(*, beta: list[float]) -> Array:
-    """Shares caught that belong to beta ratios."""
-    return efficiency_of_beta(np.array(beta))
-
-
-def beta_of_caught(*, caught: list[float]) -> Array:
-    """Beta ratios that belong to shares caught."""
-    return beta_ratio(np.array(caught))
-
-
-def element_of(kind: Any, rating_um: float, size: str = "10 x 2.5 in", *, absolute: bool = False) -> Element:  # noqa: ANN401 - a literal of the study
-    """Return a usual element of a kind: open foam of 20 pores per inch, or one of a usual size.
-
-    Parameters
-    ----------
-    kind : {"foam", "depth", "pleated"}
-        What it is.
-    rating_um : float
-        Micron rating [um].
-    size : str, optional
-        A size as a study names it; a foam has none.
-    absolute : bool, optional
-        What the label says of the rating.
-
-    Returns
-    -------
-    Element
-        The element, all else left open.
-    """
-    if kind == "foam":
-        shape: dict[str, Any] = {**_FOAM, "pores_per_inch": 20.0}
-    else:
-        of = SIZE.read(size)
-        if not isinstance(of, Size):
-            msg = f"{size!r} is no size of an element"
-            raise TypeError(msg)
-        shape = {"outer_radius_m": of.outer_radius_m, "inner_radius_m": of.inner_radius_m, "length_m": of.length_m}
-        if kind == "pleated":
-            shape["area_m2"] = of.pleated_m2
-    return Element(name="element", kind=kind, rating_m=1e-6 * rating_um, absolute=absolute, **shape)
-
-
 def caught_clean(*, kind: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that clean elements take out in one pass."""
-    media = [medium_of(element_of(k, rating)) for k in kind for rating in rating_um]
+    media = [medium_of(usual_element(k, rating)) for k in kind for rating in rating_um]
     return np.array([caught_in_one_pass(medium.capture, 1e-6 * diameter_um) for medium in media])
 
 
@@ -192,7 +98,7 @@ def _with_cake(medium: Medium, cake_kg_m2: float, diameter_um: float) -> float:
 
 def caught_full_of_cake(*, size: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that pleats take out in one pass with their gap full of cake, the most there can be."""
-    media = [medium_of(element_of("pleated", rating, name)) for name in size for rating in rating_um]
+    media = [medium_of(usual_element("pleated", rating, name)) for name in size for rating in rating_um]
     trains = trains_of([((medium,), 1) for medium in media])
     per_area = trains.cake_full_kg[:, 0] / trains.face_m2[:, 0]
     both = zip(media, per_area, strict=True)
@@ -217,6 +123,119 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
 
 def log_removal(*, absolute: list[bool], rating_um: float, diameter_um: float, cake_kg_m2: float) -> Array:
     """Log removal of one size by elements without a measured beta, whatever the label says."""
-    media = [medium_of(element_of(kind, rating_um, absolute=a)) for kind in ("depth", "pleated") for a in absolute]
+    media = [medium_of(usual_element(kind, rating_um, absolute=a)) for kind in ("depth", "pleated") for a in absolute]
     caught = np.array([_with_cake(medium, cake_kg_m2, diameter_um) for medium in media])
     return -np.log10(1.0 - caught)
+
+
+# ---- cake
+
+
+def _ours(cake_m_kg: float, loss_pa: float) -> float:
+    """Return the resistance at 10 kPa of our cake that has a given one at a loss [m/kg]."""
+    return cake_m_kg * float((CAKE_REFERENCE_PA / loss_pa) ** model("loading.cake_exponent"))
+
+
+def _flow(pushes: Loop, water: Water, area_m2: float, medium_per_m: float, cake_m_kg: float, cake_kg: Array) -> Array:
+    """Return the flow that a pressure against flow drives through a medium and each mass of cake on it [m3/s]."""
+    mat = flat_mat(solid_fraction=0.1, fibre_m=1e-5, thickness_m=1e-3, area_m2=area_m2, cake_resistance_m_kg=cake_m_kg)
+    site = site_of(still_tub(1.0, water), trains_of([((mat,), 1)]), [pushes], [1.0])
+    none = np.zeros((len(cake_kg), 1))
+    state = State(
+        resistance_per_m3=none + medium_per_m / area_m2,
+        inertia_per_m4=none,
+        layer_kg=none,
+        cake_kg=cake_kg[:, None],
+    )
+    lowest = np.zeros(len(cake_kg))
+    rows = np.zeros(len(cake_kg), dtype=np.intp)
+    return flow_left_m3_s(site, rows, state, lowest, lowest + pushes.flow_m3_s[-1])
+
+
+def _seconds(volumes_m3: Sequence[float], flow_at: Callable[[Array], Array]) -> Array:
+    """Return the time to filter each volume: the integral of dV over the flow, by Simpson's rule [s]."""
+    weights = np.array([1.0, *[4.0, 2.0] * (_STEPS // 2 - 1), 4.0, 1.0]) / (3.0 * _STEPS)
+    shares = np.linspace(0.0, 1.0, _STEPS + 1)
+    return np.array([float((weights * volume / flow_at(volume * shares)).sum()) for volume in volumes_m3])
+
+
+def seconds_at_pressure(
+    *,
+    pressure_pa: float,
+    area_m2: float,
+    solids_kg_m3: float,
+    viscosity_pa_s: float,
+    cake_m_kg: float,
+    medium_per_m: float,
+    volumes_m3: list[float],
+) -> Array:
+    """Time to filter each volume at a constant pressure."""
+    water = Water(temperature_c=25.0, density_kg_m3=997.0, viscosity_pa_s=viscosity_pa_s)
+    most = 2.0 * pressure_pa * area_m2 / (viscosity_pa_s * medium_per_m)
+    pushes = Loop(flow_m3_s=np.array([0.0, most]), left_pa=np.full(2, pressure_pa))
+    cake = _ours(cake_m_kg, pressure_pa)
+    return _seconds(volumes_m3, lambda v: _flow(pushes, water, area_m2, medium_per_m, cake, solids_kg_m3 * v))
+
+
+def resistances_of_readings(
+    *,
+    seconds: list[float],
+    volumes_m3: list[float],
+    pressure_pa: float,
+    area_m2: float,
+    solids_kg_m3: float,
+    viscosity_pa_s: float,
+) -> Array:
+    """Cake [m/kg] and medium [1/m] that times at some volumes imply: t/V on V, by our least squares."""
+    volumes = np.array(volumes_m3)
+    each = np.array(seconds) / volumes
+    scale = np.array([each[0], each[-1] / volumes[-1]])
+    line = fit(lambda at: at[:, :1] * scale[0] + at[:, 1:] * scale[1] * volumes - each, np.ones(2), np.full(2, 1e-3))
+    start, slope = line.values * scale
+    cake = 2.0 * slope * area_m2**2 * pressure_pa / (viscosity_pa_s * solids_kg_m3)
+    return np.array([cake, start * area_m2 * pressure_pa / viscosity_pa_s])
+
+
+def resistances_found_again(*, cake_m_kg: float, medium_per_m: float, volumes_m3: list[float], **book: float) -> Array:
+    """Cake [m/kg] and medium [1/m] that the program's own times at some volumes imply."""
+    seconds = seconds_at_pressure(cake_m_kg=cake_m_kg, medium_per_m=medium_per_m, volumes_m3=volumes_m3, **book)
+    return resistances_of_readings(seconds=seconds.tolist(), volumes_m3=volumes_m3, **book)
+
+
+def seconds_with_pump(
+    *,
+    shutoff_m: float,
+    largest_m3_s: float,
+    exponent: float,
+    test_m3_s: float,
+    test_s: list[float],
+    test_head_m: list[float],
+    area_ratio: float,
+    volume_m3: float,
+) -> float:
+    """Time that a pump of two box numbers takes to filter a volume, cake and medium known from a smaller filter."""
+    weight, viscosity, area_m2 = 1000.0 * GRAVITY_M_S2, 1e-3, 1.0  # the area of the small filter cancels
+    rise = (test_head_m[1] - test_head_m[0]) / (test_s[1] - test_s[0])  # of head, with the flow kept constant
+    start = test_head_m[0] - rise * test_s[0]
+    cake_m_kg = weight * rise / test_m3_s**2 * area_m2**2 / viscosity  # one kilogram of cake a cubic metre
+    medium_per_m = weight * start / test_m3_s * area_m2 / viscosity
+    water = Water(temperature_c=20.0, density_kg_m3=1000.0, viscosity_pa_s=_SCALE * viscosity)
+    flows = np.linspace(0.0, largest_m3_s, 2001)
+    pushes = Loop(flow_m3_s=flows, left_pa=_SCALE * weight * box_head_m(flows, shutoff_m, largest_m3_s, exponent))
+    cake = _ours(cake_m_kg, model("loading.cake_least_pressure"))
+    area = area_ratio * area_m2
+    return float(_seconds([volume_m3], lambda v: _flow(pushes, water, area, medium_per_m, cake, v))[0])
+
+
+def volume_blocked(*, k: float, flow_m3_s: float, seconds: float) -> float:
+    """Volume filtered in a time at constant pressure, from the first flow and the k of dQ/dt = -k Q^3."""
+    from scipy.optimize import brentq
+
+    pressure, area, viscosity = 1e5, 1.0, 1e-3  # they cancel
+    book = {"pressure_pa": pressure, "area_m2": area, "solids_kg_m3": 1.0, "viscosity_pa_s": viscosity}
+    cake, medium = pressure * k / viscosity, pressure / flow_m3_s * area / viscosity
+
+    def late(volume: float) -> float:
+        return float(seconds_at_pressure(**book, cake_m_kg=cake, medium_per_m=medium, volumes_m3=[volume])[0]) - seconds
+
+    return float(brentq(late, 1e-6, flow_m3_s * seconds, xtol=1e-12))

@@ -17,7 +17,7 @@ Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class PublishedCase:
     """Something in print that the program can work out too.
 
     Parameters
@@ -25,7 +25,7 @@ class Case:
     topic, quantity, name : str
         What it is about; points of one curve are one quantity.
     call : str
-        Which of ``published_calls.CALLS`` works it out.
+        Which of ``calls.CALLS`` works it out.
     inputs : mapping
         What with.
     source : str
@@ -65,7 +65,7 @@ class Check:
 
     Parameters
     ----------
-    case : Case
+    case : PublishedCase
         The case.
     all_computed : tuple of float
         What the program gives, point by point.
@@ -81,7 +81,7 @@ class Check:
         No point is off by more.
     """
 
-    case: Case
+    case: PublishedCase
     all_computed: tuple[float, ...]
     computed: float
     low: float
@@ -123,23 +123,15 @@ class Checks:
         """
         import pandas as pd
 
+        def part(source: PublishedCase | Check, *names: str) -> dict[str, Any]:
+            return {name: getattr(source, name) for name in names}
+
         rows = [
-            {
-                "topic": check.case.topic,
-                "quantity": check.case.quantity,
-                "name": check.case.name,
-                "unit": check.case.unit,
-                "points": len(check.all_computed),
-                "computed": check.computed,
-                "published_low": check.low,
-                "published_high": check.high,
-                "difference": check.difference,
-                "tolerance": check.tolerance,
-                "holds": check.holds,
-                "source": check.case.source,
-                "note": check.case.note,
-                "memory": check.case.memory,
-            }
+            part(check.case, "topic", "quantity", "name", "unit")
+            | {"points": len(check.all_computed), "computed": check.computed}
+            | {"published_low": check.low, "published_high": check.high}
+            | part(check, "difference", "tolerance", "holds")
+            | part(check.case, "source", "note", "memory")
             for check in self.checks
         ]
         return pd.DataFrame(rows)
@@ -150,31 +142,20 @@ class Checks:
         return html
 
 
-def cases_in(file: Path) -> tuple[Case, ...]:
-    """Read published cases.
-
-    Parameters
-    ----------
-    file : Path
-        TOML, one ``[[case]]`` each.
-
-    Returns
-    -------
-    tuple of Case
-        In the order of the file.
-    """
+def cases_in(file: Path) -> tuple[PublishedCase, ...]:
+    """Read published cases from TOML, one ``[[case]]`` each, in the order of the file."""
     rows: list[dict[str, Any]] = tomllib.loads(file.read_text(encoding="utf-8"))["case"]
     for row in rows:
         row |= {key: tuple(row[key]) for key in ("published", "between") if key in row}
-    return tuple(Case(**row) for row in rows)
+    return tuple(PublishedCase(**row) for row in rows)
 
 
-def judged(case: Case, computed: Sequence[float]) -> Check:
+def judged(case: PublishedCase, computed: Sequence[float]) -> Check:
     """Hold what the program gives against what is published.
 
     Parameters
     ----------
-    case : Case
+    case : PublishedCase
         The case.
     computed : sequence of float
         What the program gives, point by point.
@@ -186,8 +167,8 @@ def judged(case: Case, computed: Sequence[float]) -> Check:
 
     Examples
     --------
-    >>> third = Case(topic="", quantity="", name="", call="", inputs={}, source="", memory=False,
-    ...              published=(0.333,), absolute=1e-3)
+    >>> third = PublishedCase(topic="", quantity="", name="", call="", inputs={}, source="", memory=False,
+    ...                       published=(0.333,), absolute=1e-3)
     >>> judged(third, [1 / 3]).holds, judged(third, [0.34]).holds
     (True, False)
     """
@@ -206,31 +187,17 @@ def judged(case: Case, computed: Sequence[float]) -> Check:
         room = np.minimum(found - low, high - found)
         far = -room
     at = int(np.argmax(far))  # where there are figures that are no numbers, the first of them
+    there = {"computed": found, "low": low, "high": high, "difference": difference, "tolerance": tolerance}
     return Check(
         case=case,
         all_computed=tuple(found.tolist()),
-        computed=float(found[at]),
-        low=float(low[at]),
-        high=float(high[at]),
-        difference=float(difference[at]),
-        tolerance=float(tolerance[at]),
         holds=bool((room >= 0.0).all()),
+        **{name: float(points[at]) for name, points in there.items()},
     )
 
 
-def checked(case: Case) -> Check:
-    """Recompute one case.
-
-    Parameters
-    ----------
-    case : Case
-        The case.
-
-    Returns
-    -------
-    Check
-        What came of it.
-    """
+def checked(case: PublishedCase) -> Check:
+    """Recompute one case."""
     from filtration.validation.calls import CALLS
 
     return judged(case, np.atleast_1d(CALLS[case.call](**case.inputs)).tolist())

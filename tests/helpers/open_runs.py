@@ -18,7 +18,7 @@ from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from filtration.base.arrays import Array
 from filtration.loading.law import Trains, layers_resistance, stays_on_face, trains_of
 from filtration.readings.fitting import Fit, fit
-from filtration.validation.media_cases import flat_mat
+from filtration.validation.specimens import flat_mat
 
 OPEN_DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "filter_loading" / "runs.csv"
 ABSENT = "the open loading runs are not part of the product; see docs/validation.md"

@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from command import run
 from CoolProp.CoolProp import HAPropsSI, PropsSI
+from filtration.present.verify_console import print_checks
 from scipy.integrate import quad
 from validation_page import PAGE, block, is_current, page_with_block
 
@@ -26,12 +27,11 @@ from filtration.physics.energy import dew_point_c
 from filtration.physics.permeability import permeability_m2
 from filtration.physics.soil import CLASS_EDGES_M, class_shares
 from filtration.physics.water import HEAT_CAPACITY_J_KG_K, Water, water_at
-from filtration.present.verify_console import print_checks
 from filtration.present.words import verify as verify_words
 from filtration.study.values import medium_of
 from filtration.validation.calls import CALLS
-from filtration.validation.media_cases import element_of, flat_mat
-from filtration.validation.published import Case, Checks, cases_in, checked, judged
+from filtration.validation.published import Checks, PublishedCase, cases_in, checked, judged
+from filtration.validation.specimens import flat_mat, usual_element
 
 CASES = cases_in(published_file())
 NAMES = [case.name for case in CASES]
@@ -64,7 +64,7 @@ def found() -> Checks:
 
 
 @pytest.mark.parametrize("case", CASES, ids=NAMES)
-def test_published_case(case: Case) -> None:
+def test_published_case(case: PublishedCase) -> None:
     """The program gives the published figures, or figures between the published bounds."""
     check = checked(case)
     assert check.holds, check
@@ -99,7 +99,7 @@ def test_every_topic_has_its_sources() -> None:
     assert sum(len(each) for each in pairs.values()) >= FEWEST_PAIRS
 
 
-def shifted(case: Case, computed: tuple[float, ...]) -> Iterator[Case]:
+def shifted(case: PublishedCase, computed: tuple[float, ...]) -> Iterator[PublishedCase]:
     """Move each published figure in turn beyond its tolerance, and each bound past what is computed."""
     if case.between is None:
         for place, figure in enumerate(case.published):
@@ -126,7 +126,7 @@ def test_every_published_figure_can_fail(found: Checks) -> None:
 
 @pytest.mark.parametrize("kind", [{"published": (1.0, 2.0), "absolute": 0.1}, {"between": (0.0, 3.0)}])
 def test_what_is_no_number_does_not_hold(kind: dict[str, tuple[float, float]]) -> None:
-    case = Case(topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, **kind)  # type: ignore[arg-type]  # of several types
+    case = PublishedCase(topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, **kind)  # type: ignore[arg-type]  # of several types
     assert judged(case, [1.0, 2.0]).holds
     assert not judged(case, [1.0, nan]).holds
     assert not judged(case, [nan, 2.0]).holds
@@ -134,7 +134,7 @@ def test_what_is_no_number_does_not_hold(kind: dict[str, tuple[float, float]]) -
 
 def test_the_farthest_point_is_the_one_shown() -> None:
     """Of 1.05, 2.3 and 4.5, published as 1, 2 and 4 within a tenth of each, the second is off by most tolerances."""
-    case = Case(
+    case = PublishedCase(
         topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False,
         published=(1.0, 2.0, 4.0), relative=0.1,
     )  # fmt: skip
@@ -146,7 +146,9 @@ def test_the_farthest_point_is_the_one_shown() -> None:
 
 def test_a_whole_number_is_held_to_itself() -> None:
     """Without any tolerance a hundred is a hundred, and 88 is 12 off."""
-    case = Case(topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, published=(100.0,))
+    case = PublishedCase(
+        topic="t", quantity="q", name="n", call="c", inputs={}, source="s", memory=False, published=(100.0,)
+    )
     assert judged(case, [100.0, 100.0]).holds
     assert (judged(case, [100.0, 88.0]).holds, judged(case, [100.0, 88.0]).difference) == (False, -12.0)
 
@@ -384,7 +386,7 @@ def test_loading_law_follows_the_open_runs(loading_runs: list[tuple[Array, Array
 
 def test_shares_of_a_train_follow_from_its_stages_by_hand() -> None:
     """Behind a foam of 60 % at its rating a 20 um sheet catches 85 % of what is left (model.md, section 4)."""
-    coarse, fine = medium_of(element_of("foam", 350.0)), medium_of(element_of("pleated", 20.0))
+    coarse, fine = medium_of(usual_element("foam", 350.0)), medium_of(usual_element("pleated", 20.0))
     trains = trains_of([((coarse, fine), 1)])
     _, caught = catch_shares(trains, np.array([0]), np.zeros((1, 2)))
     at = np.sqrt(CLASS_EDGES_M[:-1] * CLASS_EDGES_M[1:])

@@ -2,8 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -12,24 +11,20 @@ from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import compare
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.defaults import PLACES, UNKNOWNS, Value, model
 from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
 from filtration.base.units import written
 from filtration.loading.assembly import entries_of
 from filtration.loading.run import unstated_shortest_days
-from filtration.physics.media import foam_rating_m
+from filtration.study.build import as_text
 from filtration.study.file import study_from_dict
-from filtration.study.keys import SIZE
 from filtration.study.tables import TABLES
-from filtration.study.values import Study
+from filtration.study.values import Assumed, Study
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from filtration.study.keys import Size
-
-Value = float | str | bool
 Given = Mapping[str, Any]
 SPREAD = 0.2
 _SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above the middle
@@ -37,33 +32,31 @@ _DRAWS = 256
 _STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
 
 # How far what a study does not say may plausibly lie from its default, where a fifth either way makes no sense.
-RANGES: Mapping[str, tuple[Value, Value]] = MappingProxyType(
-    {
-        "tub.sessions_per_day": (1, 3),
-        "tub.showered_share": (0, 1),
-        "tub.uncovered_hours_per_day": (1, 12),
-        "tub.air_temperature": ("10 degC", "30 degC"),
-        "tub.fill_temperature": ("7 degC", "20 degC"),
-        "pump.hours_per_day": (12, 24),
-        "pump.price": (0, 100),
-        "plumbing.elbows_90": (0, 6),
-        "plumbing.hose_barbs": (0, 6),
-        "plumbing.other_k": (3, 6),
-        "plumbing.roughness": ("0.0015 mm", "0.05 mm"),
-        "plumbing.static_lift": ("0 m", "0.3 m"),
-        "plumbing.length_outside": ("0 m", "1 m"),
-        "plumbing.insulation": ("0 mm", "10 mm"),
-        "cooling.cop": (1.2, 2.6),
-        "cooling.share_of_year": (0.5, 1),
-        "prices.own_time_per_hour": (0, 15),
-        "prices.disinfectant_per_month": (0, 5),
-        "prices.discount_rate": (0, 0.06),
-        "elements.price": (0, 20),
-        "elements.clean_loss_at": ("15 degC", "25 degC"),
-        "elements.rinse_recovery": (0.75, 0.97),
-        "elements.soak_every_rinses": (2, 8),
-    }
-)
+RANGES: Mapping[str, tuple[Value, Value]] = {
+    "tub.sessions_per_day": (1, 3),
+    "tub.showered_share": (0, 1),
+    "tub.uncovered_hours_per_day": (1, 12),
+    "tub.air_temperature": ("10 degC", "30 degC"),
+    "tub.fill_temperature": ("7 degC", "20 degC"),
+    "pump.hours_per_day": (12, 24),
+    "pump.price": (0, 100),
+    "plumbing.elbows_90": (0, 6),
+    "plumbing.hose_barbs": (0, 6),
+    "plumbing.other_k": (3, 6),
+    "plumbing.roughness": ("0.0015 mm", "0.05 mm"),
+    "plumbing.static_lift": ("0 m", "0.3 m"),
+    "plumbing.length_outside": ("0 m", "1 m"),
+    "plumbing.insulation": ("0 mm", "10 mm"),
+    "cooling.cop": (1.2, 2.6),
+    "cooling.share_of_year": (0.5, 1),
+    "prices.own_time_per_hour": (0, 15),
+    "prices.disinfectant_per_month": (0, 5),
+    "prices.discount_rate": (0, 0.06),
+    "elements.price": (0, 20),
+    "elements.clean_loss_at": ("15 degC", "25 degC"),
+    "elements.rinse_recovery": (0.75, 0.97),
+    "elements.soak_every_rinses": (2, 8),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -165,12 +158,12 @@ def assumptions_of(data: Given) -> Assumptions:
     most_runs = most_runs_of(option)
     base_study = study_from_dict(alone)
     base = _figures(base_study, most_runs, _central())[0]
-    leaning = {(each.key, each.value) for each in base_study.assumed}
+    leaning = {(each.key, each.value): each for each in base_study.assumed}
     found = []
     for each in study.assumed:
-        values = _values(each.key, each.value, option) if (each.key, each.value) in leaning else ()
-        there = [_tried(alone, each.key, each.value, value, most_runs) for value in values]
-        found.append(_moved(each.key, str(each), base, there, values))
+        leans = leaning.get((each.key, each.value))
+        tried = [(value, _tried(alone, leans, value, most_runs)) for value in _values(leans, option)] if leans else []
+        found.append(_moved(each.key, str(each), base, tried, of_model=False))
     scores = np.repeat(_central(), 2 * len(UNKNOWNS), axis=0)
     for place in range(len(UNKNOWNS)):
         scores[2 * place : 2 * place + 2, place] = _SCORES
@@ -178,8 +171,8 @@ def assumptions_of(data: Given) -> Assumptions:
     factors = factors_at(scores, base_study.spreads)
     for place, unknown in enumerate(UNKNOWNS):
         rows = slice(2 * place, 2 * place + 2)
-        tried = [f"{value:.3g}" for value in getattr(factors, unknown.key)[rows]]
-        found.append(_moved(unknown.key, unknown.words, base, figures[rows], tried, of_model=True))
+        tried = list(zip((f"{value:.3g}" for value in getattr(factors, unknown.key)[rows]), figures[rows], strict=True))
+        found.append(_moved(unknown.key, unknown.words, base, tried, of_model=True))
     return Assumptions(
         study=study,
         option=option,
@@ -191,10 +184,9 @@ def assumptions_of(data: Given) -> Assumptions:
 
 def _central() -> Array:
     """Return the central case as a point of the unit cube, shape (1, u)."""
-    point = np.full((1, len(UNKNOWNS)), 0.5)
-    for place, unknown in enumerate(UNKNOWNS):
-        if unknown.key == "pump_exponent":  # its central value is no middle of its range
-            point[0, place] = (model("pump.exponent") - unknown.low) / (unknown.high - unknown.low)
+    point, place = np.full((1, len(UNKNOWNS)), 0.5), PLACES["pump_exponent"]
+    low, high = UNKNOWNS[place].low, UNKNOWNS[place].high
+    point[0, place] = (model("pump.exponent") - low) / (high - low)  # its central value is no middle of its range
     return point
 
 
@@ -225,13 +217,13 @@ def _alone(data: Given, study: Study, answer: OptionAnswer) -> dict[str, Any]:
     return alone
 
 
-def _values(key: str, default: str, option: OptionAnswer) -> tuple[Value, ...]:
+def _values(assumed: Assumed, option: OptionAnswer) -> tuple[Value, ...]:
     """Return what an assumption may plausibly be instead; none where it is no matter of knowing."""
+    key, default, either_way = assumed.key, assumed.value, (1.0 - SPREAD, 1.0 + SPREAD)
     if key in _STRUCTURE:
         return ()
     if key in RANGES:
-        return tuple(value for value in RANGES[key] if _text(value) != default)
-    either_way = (1.0 - SPREAD, 1.0 + SPREAD)
+        return tuple(value for value in RANGES[key] if as_text(value) != default)
     if key == "needs.shortest_run":
         usual = float(unstated_shortest_days(np.asarray(option.days_to_first_service or 0.0)))
         return tuple(written(times * usual, "day") for times in either_way)
@@ -252,71 +244,36 @@ def _times(text: str, times: float) -> float | str:
     return f"{value:g} {unit}" if unit else value
 
 
-def _tried(alone: Given, key: str, default: str, value: Value, most_runs: Sequence[int]) -> _Figures | None:
-    """Return what comes out where a key that was left out is said; None where the study would not allow it."""
-    table, name = key.split(".")
-    data = dict(alone)
-    if table in ("elements", "options") or (table == "pump" and "pumps" in data):
-        rows = "pumps" if table == "pump" else table
-        data[rows] = [_said(row, name, default, value) for row in data[rows]]
+def _tried(alone: Given, assumed: Assumed, value: Value, most_runs: Sequence[int]) -> _Figures | None:
+    """Return what comes out where the tables that lean on a default say something else; None where they may not."""
+    table, name = assumed.key.split(".")
+    place = "pumps" if table == "pump" and "pumps" in alone else table
+    rows = alone.get(place) or {}
+    if isinstance(rows, list):
+        names = assumed.names or [row["name"].strip() for row in rows]
+        said: Any = [{**row, name: value} if row["name"].strip() in names else row for row in rows]
     else:
-        data[table] = {**(data.get(table) or {}), name: value}
+        said = {**rows, name: value}
     try:
-        return _figures(study_from_dict(data), most_runs, _central())[0]
+        return _figures(study_from_dict({**alone, place: said}), most_runs, _central())[0]
     except InputError:
         return None
 
 
-def _said(row: Given, name: str, default: str, value: Value) -> Given:
-    """Return a table that says a key, if it left it out and leans on just this default."""
-    if row.get(name) is not None or not _leans(row, name, default):
-        return row
-    return {**row, name: value}
-
-
-def _leans(row: Given, name: str, default: str) -> bool:
-    """Return whether an element that leaves a key out assumes a default; every other table does."""
-    kind = row.get("kind")
-    if name == "area":
-        if kind != "pleated" or "size" not in row or "pleats" in row:
-            return False
-        return written(cast("Size", SIZE.read(row["size"])).pleated_m2, "m^2") == default
-    if name == "rating":
-        return kind == "foam" and written(foam_rating_m(row["pores_per_inch"]), "um") == default
-    if name == "rinse_recovery":
-        return kind != "depth" and f"{model(f'service.{kind}_rinse'):g}" == default
-    return {
-        "rating_means": kind != "foam" and not row.get("beta"),
-        "clean_loss_at": bool(row.get("clean_loss")),
-    }.get(name, kind != "depth" or not name.startswith(("rinse_", "soak_")))
-
-
 def _moved(
-    key: str,
-    line: str,
-    base: _Figures,
-    figures: Sequence[_Figures | None],
-    values: Sequence[Value],
-    *,
-    of_model: bool = False,
+    key: str, line: str, base: _Figures, tried: Sequence[tuple[Value, _Figures | None]], *, of_model: bool
 ) -> Assumption:
-    known = [(value, there) for value, there in zip(values, figures, strict=True) if there is not None]
+    known = [(value, there) for value, there in tried if there is not None]
     moves = [_move(before, after) for _, there in known for before, after in zip(base, there, strict=True)]
     return Assumption(
         key=key,
         of_model=of_model,
         line=line,
-        tried=tuple(_text(value) for value, _ in known),
+        tried=tuple(as_text(value) for value, _ in known),
         days=tuple(days for _, (days, _) in known),
         cost=tuple(cost for _, (_, cost) in known),
         influence=max(moves, default=0.0),
     )
-
-
-def _text(value: Value) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    return value if isinstance(value, str) else f"{value:g}"
 
 
 def _move(before: float | None, after: float | None) -> float:

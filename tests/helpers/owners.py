@@ -1,27 +1,25 @@
-"""Simulated owners: a tub whose truth is drawn from the prior, run by the exact engine, read by an owner with a bucket.
+"""Simulated owners: a tub whose truth is drawn from the prior, read by an owner with a bucket.
 
-The truth comes from the engine that the central case is worked with (``Runner``: every layer and class, the catch of
-the present flow), the factors built into its study and its media. What is fitted to it is the coarser walk over draws;
-the two share only formulas.
+The truth is the slow solver's: every layer and class, at the flow of the moment. The program shares nothing with it.
 """
 
 import random
+from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
+import slow_solver
 from fluids.fittings import exit_normal
 from fluids.friction import friction_factor
-from studies import demo_data
+from scipy.optimize import brentq
+from slow_solver_cases import cases_of
+from studies import Given, demo_data
 
 from filtration import Forecast, Study, forecast
-from filtration.base.defaults import UNKNOWNS, model
+from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import factors_of
-from filtration.loading.assembly import Entry, entry_of, runner_of
-from filtration.loading.run import Runner
-from filtration.loading.site import State, losses_pa
-from filtration.physics.plumbing import loss_coefficient
 from filtration.readings.learning import nothing_known
 from filtration.readings.reading import Reading, reading_of
 from filtration.readings.record import RETURN, Record
@@ -31,21 +29,25 @@ from filtration.study.file import study_from_dict
 START = datetime(2026, 1, 1, tzinfo=UTC)
 SINGLE = ("pleated-20", "pleated-10", "pleated-5", "pleated-50", "pleated-20-long", "foam-20-ppi")
 CENTRAL = dict.fromkeys((unknown.key for unknown in UNKNOWNS), 0.0)
-_TURNOVERS = 2.0  # an hour, which hardly any tub lacks: who was left out would not be drawn from the prior
+_NEEDS: dict[str, object] = {"turnovers_per_hour": 2.0}  # few tubs lack it: those left out are not the prior's
 _SHORTEST, _LONGEST = 3.0, 300.0  # days of a first run of an owner
-_SUM_K = next(unknown.spread for unknown in UNKNOWNS if unknown.key == "sum_k")
-_BELOW = 0.25  # of the flow when due, down to which the truth is worked out
+_NOTHING_ENDS = slow_solver.Limits(-np.inf, np.inf, -np.inf, np.inf, full=False)
 
 
-def study_in_use(option: str | None = "pleated-20", **changes: dict[str, object]) -> Study:
-    """Return the freezer tub with an option in use since the start, nothing falling due by the calendar."""
+def data_in_use(option: str | None = "pleated-20", **changes: dict[str, object]) -> Given:
+    """Return the tables of the freezer tub, an option in use since the start, nothing falling due by the calendar."""
     data = demo_data("freezer")
     data["needs"] |= {"rinse_at_least_every": "never", "see_through": "0.3 m"}
     if option is not None:
         data["in_use"] = {"option": option, "since": START.date().isoformat()}
     for table, keys in changes.items():
         data[table] = data.get(table, {}) | keys
-    return study_from_dict(data)
+    return data
+
+
+def study_in_use(option: str | None = "pleated-20", **changes: dict[str, object]) -> Study:
+    """Return the study of ``data_in_use``."""
+    return study_from_dict(data_in_use(option, **changes))
 
 
 def scores_of(seed: int) -> dict[str, float]:
@@ -54,77 +56,51 @@ def scores_of(seed: int) -> dict[str, float]:
     return {unknown.key: float(draw.standard_normal()) for unknown in UNKNOWNS}
 
 
-def world(scores: dict[str, float], study: Study, option: str) -> tuple[Study, Entry, float]:
-    """Build the factors into a study and its option; with them goes the factor on what a rinse leaves."""
-    points = np.array([[scores[unknown.key] for unknown in UNKNOWNS]])
-    factor = {unknown.key: float(getattr(factors_of(points, {}), unknown.key)[0]) for unknown in UNKNOWNS}
-    changed = _changed(study, factor)
-    entry = entry_of(changed, next(each for each in changed.options if each.id == option), changed.pumps[0])
-    media = tuple(
-        replace(
-            medium,
-            deposit_density_kg_m3=medium.deposit_density_kg_m3 * factor["deposit_density"],
-            permeability_factor=medium.permeability_factor * factor["permeability"],
-            onset_solid_fraction=medium.onset_solid_fraction + factor["onset"],
-            cake_resistance_m_kg=medium.cake_resistance_m_kg * factor["cake_resistance"],
-            straining_kg_m2=medium.straining_kg_m2 * factor["straining_cake"],
-            capture=replace(
-                medium.capture,
-                rating_m=medium.capture.rating_m * factor["capture_size"],
-                slope=medium.capture.slope * factor["slope"],
-            ),
-        )
-        for medium in entry.media
-    )
-    return changed, replace(entry, media=media), factor["rinse_loss"]
-
-
-def _changed(study: Study, factor: dict[str, float]) -> Study:
-    bathers = factor["load_per_dip"] * factor["uses"]
-    by_name = {"dust fall": factor["dust"]}
-    sources = tuple(
-        replace(source, amount_kg_day=source.amount_kg_day * by_name.get(source.name, bathers))
-        for source in study.tub.sources
-    )
-    plumbing = study.plumbing
-    if plumbing is not None:
-        more = (factor["sum_k"] - 1.0) * loss_coefficient(plumbing)
-        plumbing = replace(plumbing, other_k=plumbing.other_k + more)
-    return replace(
-        study,
-        tub=replace(study.tub, sources=sources, growth_factor=factor["growth"]),
-        pumps=tuple(replace(pump, exponent=factor["pump_exponent"]) for pump in study.pumps),
-        plumbing=plumbing,
-    )
-
-
 @dataclass
 class Tub:
-    """A tub as it really is: its runner, and the state of its stages, as the owner goes from day to day."""
+    """A tub as it really is, as the owner goes from day to day.
 
-    runner: Runner
-    due_m3_s: float
-    keeps: np.ndarray
-    soak_keeps: np.ndarray
-    rinseable: np.ndarray
-    housed: np.ndarray
-    used: np.ndarray
-    extra: np.ndarray
+    ``limits.days`` is the age at which its element is discarded; ``seen`` are its states by day since the last service,
+    that service's first.
+    """
+
+    plant: slow_solver.Plant
+    limits: slow_solver.Limits
+    housed: tuple[bool, ...]
     back_pa: Callable[[float], float]
-    since: float = 0.0
+    seen: list[tuple[float, np.ndarray]]
+    rtol: float = 1e-4
+    longest_step_days: float = 2.0
 
-    def state(self, day: float) -> State:
-        """State on a day."""
-        return self.runner.state_after(np.array([0]), self.used, self.extra, np.array([day - self.since]))
+    @property
+    def since(self) -> float:
+        """Day of the last service."""
+        return self.seen[0][0]
+
+    def _state(self, day: float) -> np.ndarray:
+        place = bisect_right(self.seen, day, key=lambda each: each[0])
+        if place == 0:
+            raise ValueError(f"day {day} lies before the last service, on day {self.since}")
+        before, state = self.seen[place - 1]
+        if day > before:
+            _, _, state = self._run(state, replace(_NOTHING_ENDS, days=day - before))
+            self.seen.insert(place, (day, state))
+        return state
+
+    def _run(self, state: np.ndarray, limits: slow_solver.Limits) -> tuple[float, str, np.ndarray]:
+        return slow_solver.run(self.plant, limits, self.rtol, state, self.longest_step_days)
+
+    def _moment(self, day: float) -> slow_solver.Moment:
+        return slow_solver.moment(self.plant, self._state(day))
 
     def flow_m3_s(self, day: float) -> float:
         """Flow on a day."""
-        return float(self.runner.flow_of(np.array([0]), self.state(day))[0])
+        return self._moment(day).flow_m3_s
 
     def loss_pa(self, day: float) -> float:
         """Loss of the housings on a day; foam ahead of one is no part of it."""
-        losses = losses_pa(self.runner.site, np.array([0]), self.state(day), np.array([self.flow_m3_s(day)]))[0]
-        return float(losses[self.housed].sum())
+        losses = zip(self._moment(day).losses_pa, self.housed, strict=True)
+        return sum(loss for loss, housed in losses if housed)
 
     def tube_pa(self, day: float) -> float:
         """Pressure on a tee before the housing on a day: of the housings, and of the way back into the tub."""
@@ -132,21 +108,17 @@ class Tub:
 
     def bare_tube_pa(self) -> float:
         """Pressure there without any element."""
-        return self.back_pa(float(self.runner.site.largest_flow_m3_s[0]))
+        return self.back_pa(brentq(self.plant.head_left, 0.0, 1.0))
 
     def rinse(self, day: float, *, soak: bool = False) -> None:
         """Rinse, and soak, on a day."""
-        rows, state = np.array([0]), self.state(day)
-        days = self.used + (day - self.since)
-        keeps = np.where(self.rinseable, self.keeps * (self.soak_keeps if soak else 1.0), 1.0)
-        self.used = np.where(self.rinseable, self.runner.history.days_with(rows, keeps * state.layer_kg), days)
-        self.extra = keeps * state.cake_kg - self.runner.history.at(rows, self.used).cake_kg
-        self.since = day
+        self.seen = [(day, slow_solver.rinsed(self.plant, self._state(day), soaked=soak))]
 
     def next_due(self) -> float:
-        """Return the day on which the present run ends by flow or for being full."""
-        runner = replace(self.runner, clean=replace(self.runner.clean, due_flow_m3_s=np.array([self.due_m3_s])))
-        return self.since + float(runner.runs(np.array([0]), self.used, self.extra, np.array([400.0])).days[0])
+        """Return the day on which the present run ends by flow, for being full, or for the element's age."""
+        since, state = self.seen[0]
+        days, _, _ = self._run(state, replace(self.limits, days=self.limits.days - since))
+        return since + days
 
 
 def back_pa(study: Study, option: str, flow_m3_s: float, k_factor: float = 1.0) -> float:
@@ -167,24 +139,24 @@ def back_pa(study: Study, option: str, flow_m3_s: float, k_factor: float = 1.0) 
     return float((k + along) * water.density_kg_m3 * speed**2 / 2.0)
 
 
-def tub_of(scores: dict[str, float], study: Study, option: str, return_factor: float = 1.0) -> Tub:
-    """Return the tub of some scores, and of a factor on what lies after a tee before its housing."""
-    changed, entry, rinse_loss = world(scores, study, option)
-    due = changed.needs.flow_m3_s or 0.0
-    low = replace(changed, needs=replace(changed.needs, flow_m3_s=_BELOW * due))
-    stages = entry.option.stages
-    left = np.array([[1.0 - element.rinse_recovery for element in stages]])
-    nothing = np.zeros_like(left)
+def tub_of(scores: dict[str, float], option: str, return_factor: float = 1.0, **changes: dict[str, object]) -> Tub:
+    """Return the tub in use of some scores, and of a factor on what lies after a tee before its housing."""
+    data = data_in_use(option, **changes)
+    study = study_from_dict(data)
+    name = next(each.name for each in study.options if each.id == option)
+    drawn = factors_of(np.array([[scores[unknown.key] for unknown in UNKNOWNS]]), {})
+    factors = {unknown.key: float(getattr(drawn, unknown.key)[0]) for unknown in UNKNOWNS}
+    case = dict(cases_of(data))[name] | {"factors": factors}
+    plant = slow_solver.plant_of(case)
+    new = slow_solver.new_filter(plant)
+    limits = slow_solver.limits_of(case, slow_solver.moment(plant, new))
+    foam = [element.kind == "foam" for element in plant.elements]
     return Tub(
-        runner=runner_of(low, [entry]),
-        due_m3_s=due,
-        keeps=np.minimum(left * rinse_loss, np.maximum(left, model("service.most_left"))),
-        soak_keeps=np.array([[1.0 - element.soak_recovery for element in stages]]),
-        rinseable=np.array([[element.rinseable for element in stages]]),
-        housed=np.array([element.kind != "foam" or len(stages) == 1 for element in stages]),
-        used=nothing,
-        extra=nothing,
-        back_pa=lambda flow: return_factor * back_pa(study, option, flow, _SUM_K ** scores["sum_k"]),
+        plant=plant,
+        limits=replace(limits, see_through_m=-np.inf),  # no water is so cloudy that 0.3 m of it hides a disc
+        housed=tuple(all(foam) or not each for each in foam),
+        back_pa=lambda flow: return_factor * back_pa(study, option, flow, factors["sum_k"]),
+        seen=[(0.0, new)],
     )
 
 
@@ -249,9 +221,9 @@ def owner(seed: int, options: Sequence[str] = SINGLE) -> Owner:
     return_factor = RETURN ** aside.gauss(0.0, 1.0)
     while True:
         option = draw.choice(options)
-        study = study_in_use(option, needs={"turnovers_per_hour": _TURNOVERS})
-        tub = tub_of(scores_of(draw.randrange(2**32)), study, option, return_factor)
-        if tub.runner.clean.flow_m3_s[0] <= tub.due_m3_s or not _SHORTEST <= tub.next_due() <= _LONGEST:
+        study = study_in_use(option, needs=_NEEDS)
+        tub = tub_of(scores_of(draw.randrange(2**32)), option, return_factor, needs=_NEEDS)
+        if not _SHORTEST <= tub.next_due() <= _LONGEST:
             continue
         kept = _kept(draw, study, tub)
         if aside.random() < 0.5:  # every second owner reads his tube once with the element out
@@ -268,7 +240,7 @@ def _kept(draw: random.Random, study: Study, tub: Tub) -> Owner:
     """
     litres, marks = draw.choice((8.0, 10.0, 12.0)), draw.gauss(0.0, 0.03)
     every, patience, until = draw.uniform(2.0, 6.0), draw.uniform(10.0, 40.0), draw.uniform(25.0, 75.0)
-    bears = tub.due_m3_s * draw.uniform(1.0, 1.2)
+    bears = tub.limits.flow_m3_s * draw.uniform(1.0, 1.2)
     rows, day, rinses = [], 0.0, 0
     while (day := day + every * draw.uniform(0.5, 1.5)) < until:
         seen = read(draw, tub, day, litres, marks)
@@ -305,7 +277,7 @@ def judged(kept: Owner, draws: int = 512) -> Judged:
 def a_year() -> tuple[Study, list[Reading], datetime]:
     """Return a year of weekly bucket readings of the central tub, rinsed every other week."""
     study, rows = study_in_use(), []
-    tub = tub_of(CENTRAL, study, "pleated-20")
+    tub = tub_of(CENTRAL, "pleated-20")
     for week in range(52):
         rows.append(row(7.0 * week, "bucket", timed(10.0, 3.6e6 * tub.flow_m3_s(7.0 * week))))
         if week % 2:

@@ -23,7 +23,7 @@ def sound(
 ) -> tuple[list[Reading], list[float], float]:
     """Return the rows of a sound tub, rinsed when due, the flows of its next run at those shares, and its start."""
     rows: list[Reading] = []
-    tub = tub_of(CENTRAL, study_in_use(), "pleated-20")
+    tub = tub_of(CENTRAL, "pleated-20")
     for _ in range(runs):
         start, length = tub.since, tub.next_due() - tub.since
         rows += [seen(start + share * length, 3.6e6 * tub.flow_m3_s(start + share * length)) for share in shares]

@@ -17,14 +17,14 @@ from filtration.readings.sorting import record_of
 
 
 @pytest.mark.parametrize("option", ["pleated-20", "pleated-5", "spun-20", "foam-20-ppi", "foam-then-pleated-20"])
-def test_the_walk_from_day_to_day_meets_the_exact_engine(option: str) -> None:
-    """Flow and tube through a run, a rinse and a soak, every score 0, against the engine of all layers and classes.
+def test_the_walk_from_day_to_day_meets_the_slow_solver(option: str) -> None:
+    """Flow and tube through a run, a rinse and a soak, every score 0, against the solver of all layers and classes.
 
     What lies after the tube's tee is worked out with the library ``fluids``.
     """
     study = study_in_use(option)
     rinses = "spun" not in option
-    tub = tub_of(CENTRAL, study, option)
+    tub = tub_of(CENTRAL, option)
     rows, truth = [], []
     for soak in (False, True) if rinses else (False,):
         start, length = tub.since, tub.next_due() - tub.since
@@ -43,12 +43,12 @@ def test_the_walk_from_day_to_day_meets_the_exact_engine(option: str) -> None:
 
 
 @pytest.mark.parametrize("key", [unknown.key for unknown in UNKNOWNS if unknown.key not in ("haze", "prices")])
-def test_every_unknown_means_the_same_in_both_engines(key: str) -> None:
-    """One score at a time off the middle, up to when the exact engine says that the element is due."""
+def test_every_unknown_means_the_same_to_the_slow_solver(key: str) -> None:
+    """One score at a time off the middle, up to when the slow solver says that the element is due."""
     study = study_in_use()
     for score in (-1.0, 1.0):
         scores = CENTRAL | {key: score}
-        tub = tub_of(scores, study, "pleated-20")
+        tub = tub_of(scores, "pleated-20")
         days = [0.01 + share * tub.next_due() for share in (0.0, 0.5, 0.9)]
         truth = [tub.flow_m3_s(day) for day in days]
         tub.rinse(days[-1])
@@ -84,7 +84,7 @@ def test_many_sharp_readings_find_the_truth() -> None:
     """A tub of known factors, read with a meter forty times a run over three runs: the day is known."""
     scores = CENTRAL | {"load_per_dip": 0.8, "cake_resistance": -0.7, "sum_k": -0.6, "rinse_loss": 0.7}
     study, rows = study_in_use(), []
-    tub = tub_of(scores, study, "pleated-20")
+    tub = tub_of(scores, "pleated-20")
     for _ in range(3):
         start, end = tub.since, tub.next_due()
         days = np.linspace(start, end, 41)[1:]
@@ -100,7 +100,7 @@ def test_many_sharp_readings_find_the_truth() -> None:
     assert found.dirt.p10 < 1.8**0.8 < found.dirt.p90
 
 
-@pytest.mark.parametrize("seed", [1, 5, 8])
+@pytest.mark.parametrize("seed", [1, 5, 9])
 def test_every_draw_explains_the_readings(seed: int) -> None:
     """Draws off the belief itself miss an owner's readings by more than their errors; bent ones by hardly more."""
     kept = owner(seed)

@@ -68,7 +68,7 @@ def test_less_than_an_entry_is_no_gain() -> None:
 
 def test_a_tube_shows_element_and_return() -> None:
     """The new element takes a few cm, housing and hose most of a metre: 94 cm is no fault of a new element."""
-    tub = tub_of(AS_ASSUMED, study_in_use(), PLEATED)
+    tub = tub_of(AS_ASSUMED, PLEATED)
     assert tub.loss_pa(0.01) < 10.0 * CM_PA
     rows = [row(0.01, "column", "94 cm"), row(0.02, "column", "90 cm without element")]
     predicted = record(rows, 1.0).predicted(central_factors())[:, 0]
@@ -86,7 +86,7 @@ def watched(
     return_factor: float, scores: dict[str, float] = LOADED, *, errors: bool = False
 ) -> tuple[list[Reading], Tub, float]:
     """Return one column without element and six over a run of a tub, the tub, and the last day read."""
-    tub, draw = tub_of(scores, study_in_use(SPUN), SPUN, return_factor), Random(7)
+    tub, draw = tub_of(scores, SPUN, return_factor), Random(7)
     days = [share * tub.next_due() for share in (0.05, 0.2, 0.35, 0.5, 0.6, 0.7)]
 
     def seen(day: float, pressure_pa: float, more: str = "") -> Reading:
@@ -246,9 +246,9 @@ def test_a_high_tube_without_element_is_the_hose() -> None:
 
 
 def test_the_answer_tells_the_tube_and_readings_move_it() -> None:
-    """New, due and without element as the exact engine and ``fluids`` have them; half the hose's loss, half of that."""
+    """New, due and without element as the slow solver and ``fluids`` have them; half the hose's loss, half of that."""
     study = study_in_use()
-    tub, option = tub_of(AS_ASSUMED, study, PLEATED), compare(study, draws=0).option(PLEATED)
+    tub, option = tub_of(AS_ASSUMED, PLEATED), compare(study, draws=0).option(PLEATED)
     due = tub.next_due()
     told = (option.clean_tube_kpa, option.due_tube_kpa, option.bare_tube_kpa)
     assert told == pytest.approx(

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
-from studies import DRAWS, demo_data, study_of
+from studies import DRAWS, answered, demo_data
 
-from filtration import Comparison, compare
 from filtration.base.places import demo_names
 
 if TYPE_CHECKING:
@@ -18,6 +17,8 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
     from streamlit.testing.v1 import AppTest
     from visitor import Served
+
+    from filtration import Comparison
 
 settings.register_profile("owner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("owner"), derandomize=True, database=None)
@@ -28,27 +29,13 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 @pytest.fixture(scope="session")
 def answer_of() -> Callable[[str], Comparison]:
     """Answer a demo study, once a session."""
-    known: dict[str, Comparison] = {}
-
-    def answer(name: str) -> Comparison:
-        if name not in known:
-            known[name] = compare(study_of(demo_data(name)), draws=0)
-        return known[name]
-
-    return answer
+    return lambda name: answered(demo_data(name))
 
 
 @pytest.fixture(scope="session")
 def drawn_answer_of() -> Callable[[str], Comparison]:
     """Answer a demo study with as many draws as the page takes, once a session."""
-    known: dict[str, Comparison] = {}
-
-    def answer(name: str) -> Comparison:
-        if name not in known:
-            known[name] = compare(study_of(demo_data(name)), draws=DRAWS)
-        return known[name]
-
-    return answer
+    return lambda name: answered(demo_data(name), DRAWS)
 
 
 @pytest.fixture(params=demo_names())

@@ -105,7 +105,7 @@ def test_nothing_and_all_of_it() -> None:
 
 def test_it_is_what_a_run_ends_with() -> None:
     """A run without growth and time limits ends with what its pump can use, whatever the flow was on the way."""
-    needs = {"rinse_at_least_every": "never", "discard_after": "3650 day", "see_through": "0.1 m"}
+    needs = {"rinse_at_least_every": "never", "discard_after": "60 day", "see_through": "0.1 m"}
     data = with_figures(MAKERS, needs=needs)
     data["tub"] |= {"disinfectant": "kept", "uses_per_day": 30}
     answer = compare(study_from_dict(data), draws=0)

@@ -5,8 +5,9 @@ from pathlib import Path
 
 import pytest
 from command import run
+from studies import demo_with
 
-from filtration.base.places import demo_file
+from filtration.study.text import text_of_tables
 
 HEAD = "when,kind,value,note\n"
 FITTED = "2026-03-01T12:00+00:00,replace,pleated-20,\n"
@@ -16,9 +17,9 @@ NOTE = "Ranked with what readings say"
 
 @pytest.fixture
 def study(tmp_path: Path) -> str:
-    """Return the demo freezer tub's file."""
+    """Return the demo freezer tub's file, with a few of its options."""
     path = tmp_path / "tub.toml"
-    path.write_text(demo_file("freezer").read_text(encoding="utf-8"), encoding="utf-8")
+    path.write_text(text_of_tables(demo_with("freezer", "Pleated 20", "Pleated 50")), encoding="utf-8")
     return str(path)
 
 

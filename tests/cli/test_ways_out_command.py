@@ -4,22 +4,29 @@ import errno
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from command import Done, run
-from studies import demo_data
+from command import Done, run, toml, write
+from studies import SHORT, WOUND, changed, short
 
 from filtration.base.errors import InputError
-from filtration.base.places import demo_file
 from filtration.base.whole_file import refuse_taken, write_whole
 
-STUDY = str(demo_file("barrel"))
+STUDY = toml(changed({"elements": [*short()["elements"], WOUND | {"name": "Wound 50", "rating": "50 um", "price": 6}]}))
 CHARTS = "map, pressure, flow, days, cost, paid, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
 
 
-def report(to: Path, *words: str, study: str = STUDY) -> Done:
-    return run("report", study, "--to", str(to), "--today", "2027-03-01", "--draws", "16", *words)
+@pytest.fixture(scope="module")
+def report(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Done]:
+    """Return what writes a report to a file, of the study above unless another is given."""
+    own = write(tmp_path_factory.mktemp("own"), STUDY)
+
+    def made(to: Path, *words: str, study: Path | None = None) -> Done:
+        return run("report", str(study or own), "--to", str(to), "--today", "2027-03-01", "--draws", "16", *words)
+
+    return made
 
 
 @pytest.mark.parametrize(
@@ -32,12 +39,14 @@ def report(to: Path, *words: str, study: str = STUDY) -> Done:
         ("a.xlsx", ("--what", "plan"), "plan", b"PK"),
         ("a.csv", (), "answer", b"\xef\xbb\xbfid,name,"),
         ("a.csv", ("--what", "plan"), "plan", b"\xef\xbb\xbfday,date,"),
-        ("A.TXT", (), "answer", demo_data("barrel")["name"].encode()),
+        ("A.TXT", (), "answer", b"North tub\n"),
         ("days.svg", (), "days", b"<svg "),
         ("a.png", ("--what", "pressure"), "pressure", b"\x89PNG"),
     ],
 )
-def test_the_ending_says_what(tmp_path: Path, name: str, words: tuple[str, ...], wrote: str, begins: bytes) -> None:
+def test_the_ending_says_what(
+    report: Callable[..., Done], tmp_path: Path, name: str, words: tuple[str, ...], wrote: str, begins: bytes
+) -> None:
     done = report(tmp_path / name, *words)
     assert (done.returncode, done.stdout, done.stderr) == (0, "", f"Wrote {wrote} to {tmp_path / name}.\n")
     assert (tmp_path / name).read_bytes().startswith(begins)
@@ -56,32 +65,26 @@ def test_the_ending_says_what(tmp_path: Path, name: str, words: tuple[str, ...],
         ("a.html", ("--today", "soon"), "--today: needs a day such as 2026-03-01, got 'soon'"),
     ],
 )
-def test_what_does_not_fit_is_told(tmp_path: Path, name: str, words: tuple[str, ...], told: str) -> None:
+def test_what_does_not_fit_is_told(
+    report: Callable[..., Done], tmp_path: Path, name: str, words: tuple[str, ...], told: str
+) -> None:
     done = report(tmp_path / name, *words)
     assert (done.returncode, done.stdout) == (2, "")
     assert told in done.stderr
     assert list(tmp_path.iterdir()) == []
 
 
-def test_no_plan_no_calendar(tmp_path: Path) -> None:
-    text = demo_file("barrel").read_text(encoding="utf-8")
-    study = tmp_path / "tub.toml"
-    study.write_text(text.replace("[needs]", "[needs]\nflow = '9000 L/h'\n#", 1), encoding="utf-8")
-    lines = [
-        line
-        for line in study.read_text(encoding="utf-8").splitlines()
-        if not line.startswith(("turnovers", "share_of_cl"))
-    ]
-    study.write_text("\n".join(lines), encoding="utf-8")
-    done = report(tmp_path / "a.ics", study=str(study))
+def test_no_plan_no_calendar(report: Callable[..., Done], tmp_path: Path) -> None:
+    study = write(tmp_path, SHORT + "[needs]\nflow = '9000 L/h'\n")
+    done = report(tmp_path / "a.ics", study=study)
     assert done.returncode == 2
     assert "No option meets the needs." in done.stderr
     assert "Nothing was written." in done.stderr
     assert not (tmp_path / "a.ics").exists()
-    assert report(tmp_path / "a.html", study=str(study)).returncode == 0
+    assert report(tmp_path / "a.html", study=study).returncode == 0
 
 
-def test_never_over_a_file_unless_told(tmp_path: Path) -> None:
+def test_never_over_a_file_unless_told(report: Callable[..., Done], tmp_path: Path) -> None:
     to = tmp_path / "a.txt"
     to.write_text("mine")
     done = report(to)
@@ -92,12 +95,12 @@ def test_never_over_a_file_unless_told(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == [to]
 
 
-def test_a_calendar_written_over_another_cancels_what_is_gone(tmp_path: Path) -> None:
+def test_a_calendar_written_over_another_cancels_what_is_gone(report: Callable[..., Done], tmp_path: Path) -> None:
     to = tmp_path / "a.ics"
     assert report(to).returncode == 0
     before = to.read_bytes()
     assert b"STATUS:" not in before
-    assert report(to, "--option", "spun-20", "--force").returncode == 0
+    assert report(to, "--option", "wound-50", "--force").returncode == 0
     assert to.read_bytes().count(b"STATUS:CANCELLED\r\n") == before.count(b"BEGIN:VEVENT\r\n")
     assert report(to, "--force").returncode == 0
     back = to.read_bytes()

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from studies import Given, demo_data, study_of
+from studies import Given, answered, demo_data, study_of
 
-from filtration import Comparison, compare
+from filtration import Comparison
 from filtration.plan.dated import Plan
 from filtration.plan.dated_plan import plan
 
@@ -50,9 +50,16 @@ class Case:
     plan: Plan
 
 
+_cases: dict[str, Case] = {}
+
+
 def case_of(data: Given, **how: Any) -> Case:
-    answer = compare(study_of(data), draws=16)
-    return Case(answer, plan(answer.study, answer=answer, today=FIRST_DAY, draws=16, **how))
+    """Answer and plan the study of some tables, once a session."""
+    key = repr((data, how))
+    if key not in _cases:
+        answer = answered(data, 16)
+        _cases[key] = Case(answer, plan(answer.study, answer=answer, today=FIRST_DAY, draws=16, **how))
+    return _cases[key]
 
 
 def cents(amounts: Any) -> int:

@@ -2,21 +2,19 @@
 
 import random
 from collections.abc import Sequence
-from functools import cache
 
-from studies import Given, study_of
+from studies import Given, answered
 
-from filtration import Comparison, compare
+from filtration import Comparison
 
 _RATINGS_UM = (1, 5, 10, 20, 25, 50, 75, 100)
 _SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in")
 _KINDS = ("depth", "depth", "pleated", "pleated", "pleated", "foam", "pad")
 
 
-@cache
 def random_answer(seed: int) -> Comparison:
     """Answer ``random_study(seed)``, once a session."""
-    return compare(study_of(random_study(seed)), draws=0)
+    return answered(random_study(seed))
 
 
 def random_study(seed: int, options: int = 2) -> Given:

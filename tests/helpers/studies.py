@@ -4,7 +4,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-from filtration import Study
+from filtration import Comparison, Study, compare
 from filtration.base.places import demo_file
 from filtration.study.file import study_from_dict
 
@@ -186,6 +186,25 @@ def demo_data(name: str) -> Given:
     return tomllib.loads(Path(demo_file(name)).read_text(encoding="utf-8"))
 
 
+def demo_with(name: str, *options: str) -> Given:
+    """Return the tables of a demo study with a few of its options, where the others would only take time."""
+    data = demo_data(name)
+    data["options"] = [option for option in data["options"] if option["name"] in options]
+    assert len(data["options"]) == len(options)
+    return data
+
+
 def study_of(data: Given) -> Study:
     """Return the study of tables such as ``random_study`` draws."""
     return study_from_dict(data)
+
+
+_answers: dict[tuple[str, int], Comparison] = {}
+
+
+def answered(data: Given, draws: int = 0) -> Comparison:
+    """Answer the study of some tables, once a session; only for tests that look at answers, not at how they come."""
+    key = (repr(data), draws)
+    if key not in _answers:
+        _answers[key] = compare(study_of(data), draws=draws)
+    return _answers[key]

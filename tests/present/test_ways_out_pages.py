@@ -10,7 +10,7 @@ import pytest
 from owners import back_pa
 from plans import HOSTILE, Case, case_of, cents, hostile_data
 from playwright.sync_api import Browser
-from studies import demo_data, study_of
+from studies import demo_data, demo_with, study_of
 
 from filtration import compare
 from filtration.present.exports.card import card_of
@@ -167,7 +167,7 @@ def test_the_marks_of_a_card(browser: Browser, tmp_path: Path) -> None:
 
 def test_a_card_by_the_calendar_says_which_flow_is_sooner() -> None:
     """Three times 420 L an hour are 21 L/min, 10 L in 28.6 s; by a pressure no flow is told."""
-    data = demo_data("freezer")
+    data = demo_with("freezer", "Pleated 20")
     data["needs"] |= {"turnovers_per_hour": 3, "rinse_at_least_every": "4 day"}
     case = case_of(data, option="pleated-20")
     assert case.answer.option("pleated-20").governed_by == "time limit"

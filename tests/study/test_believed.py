@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from studies import demo_data, study_of
+from studies import demo_with, study_of
 
 from filtration import compare
 from filtration.base.defaults import UNKNOWNS
@@ -17,8 +17,8 @@ from filtration.loading.drawn import drawn_options
 from filtration.study.believed import with_belief
 
 NAMES = [unknown.key for unknown in UNKNOWNS]
-STUDY = study_of(demo_data("freezer"))
-TRIED = {"spun-20", "wound-50", "pleated-10", "pleated-20", "foam-20-ppi"}
+STUDY = study_of(demo_with("freezer", "Spun 20", "Wound 50", "Pleated 10", "Pleated 20", "Foam 20 ppi"))
+TRIED = {option.id for option in STUDY.options}
 
 
 def belief(spread: float = 0.0, **scores: float) -> Belief:

@@ -1,6 +1,7 @@
 """The pages show the library's numbers, take changes, tell faults beside their field, and lose nothing."""
 
 import io
+import json
 import random
 import re
 import tomllib
@@ -18,7 +19,7 @@ import pytest
 from pages import ANSWER, at, charts_on, field, figures_on, opened, seen, text_on
 from streamlit.runtime.context import ContextProxy, StreamlitTheme
 from streamlit.testing.v1 import AppTest
-from studies import DRAWS, demo_data
+from studies import DRAWS, answered, demo_data, demo_with
 
 from filtration import Comparison, compare, study_from_text
 from filtration.answers.clearness import clearness_of
@@ -37,7 +38,10 @@ from filtration.present.words import pages as page_words
 from filtration.present.words import phrases
 from filtration.present.words import stories as page_stories
 from filtration.study.file import study_from_dict
+from filtration.study.text import text_of_tables
 
+FEW = demo_with("freezer", "Spun 10", "Pleated 10", "Pleated 20", "Pleated 50")
+FEW_TEXT = text_of_tables(FEW)
 OTHERS = ("what_if", "flow_pressure", "money", "plan_ahead", "clear_water", "your_tub")
 
 
@@ -47,10 +51,9 @@ def still(monkeypatch: pytest.MonkeyPatch, freezer: Comparison) -> None:
     monkeypatch.setattr(page_cache, "answer", lambda _text: freezer)
 
 
-def changed(name: str, table: str, key: str, value: object) -> Comparison:
-    data = demo_data(name)
-    data.setdefault(table, {})[key] = value
-    return compare(study_from_dict(data), draws=DRAWS)
+def changed(table: str, key: str, value: object) -> Comparison:
+    """Answer the few options with one thing changed."""
+    return compare(study_from_dict(FEW | {table: FEW[table] | {key: value}}), draws=DRAWS)
 
 
 def text_in(page: AppTest) -> str:
@@ -149,44 +152,45 @@ def test_how_it_works_lists_what_the_tub_leans_on(page: AppTest, freezer: Compar
     assert len(page.dataframe[0].value) > 100
 
 
-@pytest.mark.parametrize(
-    ("place", "value", "written"),
-    [
-        ("tub.volume", 500.0, "500 L"),
-        ("tub.water_temperature", 12.0, "12 degC"),
-        ("tub.uses_per_day", 3.0, 3),
-        ("tub.water_change_every", 7.0, "7 day"),
-        ("tub.showered_share", 0.9, 0.9),
-        ("pump.shutoff_head", 3.5, "3.5 m"),
-        ("pump.max_flow", 3000.0, "3000 L/h"),
-        ("plumbing.bore", 25.0, "25 mm"),
-        ("needs.turnovers_per_hour", 2.0, 2),
-        ("needs.see_through", 4.5, "4.5 m"),
-        ("prices.own_time_per_hour", 20.0, 20),
-    ],
-)
+WRITTEN: dict[str, tuple[float, object]] = {
+    "tub.volume": (500.0, "500 L"),
+    "tub.water_temperature": (12.0, "12 degC"),
+    "tub.uses_per_day": (3.0, 3),
+    "tub.water_change_every": (7.0, "7 day"),
+    "tub.showered_share": (0.9, 0.9),
+    "pump.shutoff_head": (3.5, "3.5 m"),
+    "pump.max_flow": (3000.0, "3000 L/h"),
+    "plumbing.bore": (25.0, "25 mm"),
+    "needs.turnovers_per_hour": (2.0, 2),
+    "needs.see_through": (4.5, "4.5 m"),
+    "prices.own_time_per_hour": (20.0, 20),
+}
+
+
 @pytest.mark.usefixtures("still")
-def test_each_field_reaches_the_file(page: AppTest, place: str, value: float, written: object) -> None:
+def test_each_field_reaches_the_file(page: AppTest) -> None:
+    """One after the other; what was changed before stays as it was."""
     page.run()
-    field(page, place).set_value(value).run()
-    assert not page.exception
-    table, key = place.split(".")
     data = demo_data("freezer")
-    data.setdefault(table, {})[key] = written
-    assert tomllib.loads(text_in(page)) == data
+    for place, (value, written) in WRITTEN.items():
+        field(page, place).set_value(value).run()
+        assert not page.exception, place
+        table, key = place.split(".")
+        data.setdefault(table, {})[key] = written
+        assert tomllib.loads(text_in(page)) == data, place
 
 
-def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest, freezer: Comparison) -> None:
-    page.run()
+def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest) -> None:
+    opened(page, FEW_TEXT, "your_tub")
     field(page, "pump.shutoff_head").set_value(3.5).run()
-    answer = changed("freezer", "pump", "shutoff_head", "3.5 m")
+    answer, before = changed("pump", "shutoff_head", "3.5 m"), answered(FEW)
     assert answer.advised is not None
-    assert freezer.best is not None
+    assert before.best is not None
     assert f"Take **{answer.advised.name}**" in text_on(page)
     assert phrases.days(answer.advised.days_to_first_service or 0.0) in text_on(page)
     at(page, ANSWER)
     assert words.headline(answer) in text_on(page)  # which the change of page has not lost
-    assert words.headline(answer) != words.headline(freezer)
+    assert words.headline(answer) != words.headline(before)
     at(page, "your_tub")
     assert field(page, "pump.shutoff_head").value == 3.5
 
@@ -204,7 +208,7 @@ def test_words_and_ticks_reach_the_file_too(page: AppTest) -> None:
 
 
 def test_a_fault_stands_below_its_field_and_stops_the_other_pages(page: AppTest) -> None:
-    page.run()
+    opened(page, FEW_TEXT, "your_tub")
     field(page, "tub.volume").set_value(0.0).run()
     assert not page.exception
     assert "Must be 1 L to 100 m^3, got '0 L'" in text_on(page)
@@ -330,22 +334,23 @@ def upload(page: AppTest, content: bytes) -> AppTest:
     return page
 
 
-@pytest.mark.parametrize(
-    ("content", "told"),
-    [
-        (b"\xff\xfe\x00", "is not UTF-8 text"),
-        (b"[tub", "is not TOML"),
-        (b"", "is missing"),
-        (b"x = 1\n" * 200_000, "more than the 1 MB allowed"),
-        (b'[tub]\nvolume = "3 m"\nvolumme = 1', "needs a volume such as '420 L', got '3 m'"),
-    ],
-)
+BAD_FILES = {
+    "is not UTF-8 text": b"\xff\xfe\x00",
+    "is not TOML": b"[tub",
+    "is missing": b"",
+    "more than the 1 MB allowed": b"x = 1\n" * 200_000,
+    "needs a volume such as '420 L', got '3 m'": b'[tub]\nvolume = "3 m"\nvolumme = 1',
+}
+
+
 @pytest.mark.usefixtures("still")
-def test_a_bad_file_is_told_in_words_and_changes_nothing(page: AppTest, content: bytes, told: str) -> None:
+def test_a_bad_file_is_told_in_words_and_changes_nothing(page: AppTest) -> None:
     page.run()
-    upload(page, content)
-    assert told in text_on(page)
-    assert text_in(page) == page_cache.demo_text("freezer")
+    for told, content in BAD_FILES.items():
+        assert told not in text_on(page)
+        upload(page, content)
+        assert told in text_on(page)
+        assert text_in(page) == page_cache.demo_text("freezer"), told
 
 
 @pytest.mark.usefixtures("still")
@@ -359,16 +364,16 @@ def test_a_file_is_used_and_saved_as_it_came(page: AppTest) -> None:
 
 def test_names_are_shown_and_not_obeyed(page: AppTest) -> None:
     name = "![x](http://example.com/x.png) :red[a] $b$ <i>"
-    opened(page, page_cache.demo_text("freezer").replace('"Pleated 10"', f'"{name}"'))
+    data = json.loads(json.dumps(demo_with("freezer", "Pleated 10")).replace('"Pleated 10"', json.dumps(name)))
+    opened(page, text_of_tables(data))
     assert page.header[0].value == page_text.plain(name)
     assert seen(page.header[0].value) == name
     assert not re.search(r"(?<!\\)!(?<!\\)\[", "".join(part.value for part in page.markdown))
 
 
 def file_with(old: str, new: str) -> str:
-    text = page_cache.demo_text("freezer")
-    assert old in text
-    return text.replace(old, new)
+    assert old in FEW_TEXT
+    return FEW_TEXT.replace(old, new)
 
 
 @pytest.mark.parametrize(
@@ -407,7 +412,7 @@ def test_never_is_shown_where_the_file_says_so(page: AppTest) -> None:
     opened(page, file_with('water_change_every = "14 day"', 'water_change_every = "never"'), "your_tub")
     assert field(page, "tub.water_change_every").placeholder == "never"
     field(page, "tub.water_change_every").set_value(14.0).run()
-    assert tomllib.loads(text_in(page)) == demo_data("freezer")
+    assert tomllib.loads(text_in(page)) == FEW
 
 
 def test_no_option_that_meets_the_needs_is_an_answer_too(page: AppTest) -> None:
@@ -446,7 +451,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     for name in ("central_of", "ranked", "study_from_text", "smallest_pump", "area_for_interval"):
         monkeypatch.setattr(page_cache, name, counting(name, getattr(page_cache, name)))
     monkeypatch.setattr(page_readings, "outcome_of", counting("outcome_of", page_readings.outcome_of))
-    for module in (page_cache.courses, page_cache.clear):
+    for module in (page_cache.series, page_cache.clear):
         for name in ("answer_alone", "follow_option", "flow_runs_at", "clearness_of", "longest_water_life_days"):
             if hasattr(module, name):
                 monkeypatch.setattr(module, name, counting(name, getattr(module, name)))
@@ -455,8 +460,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 @pytest.mark.parametrize("name", list(page_words.PAGES))
 def test_a_change_of_looks_works_nothing_out_anew(page: AppTest, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
-    page.run()
-    at(page, name)
+    opened(page, FEW_TEXT, name)
     calls = counted(monkeypatch)
     page.button_group(key="which units").set_value("us").run()
     assert not page.exception
@@ -518,42 +522,37 @@ def test_a_us_value_is_written_in_its_unit(page: AppTest) -> None:
     assert field(page, "tub.volume").value == pytest.approx(416.4, abs=0.1)
 
 
-def test_what_if_keeps_the_old_answer_beside_the_new(
-    page: AppTest, drawn_answer_of: Callable[[str], Comparison]
-) -> None:
-    freezer = drawn_answer_of("freezer")
-    page.run()
-    at(page, "what_if")
+def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest) -> None:
+    before = answered(FEW, DRAWS)
+    opened(page, FEW_TEXT, "what_if")
     page.slider[0].set_value(3.0).run()
     assert not page.exception
-    answer = changed("freezer", "tub", "uses_per_day", 3)
+    answer = changed("tub", "uses_per_day", 3)
     text = text_on(page)
-    assert words.headline(freezer)[:200] in text
+    assert words.headline(before)[:200] in text
     assert words.headline(answer)[:200] in text
-    taken = freezer.spoken_of
+    taken = before.spoken_of
     rows = page.dataframe[0].value.set_index(taken.name)
     alone = answer_alone(answer.study, taken.id)
     assert rows["as it is"]["first service"] == phrases.days(taken.days_to_first_service or 0.0)
     assert rows["as it would be"]["first service"] == phrases.days(alone.days_to_first_service or 0.0)
-    assert text_in(page) == page_cache.demo_text("freezer")
+    assert text_in(page) == FEW_TEXT
     start_from(page, "Keep it so")
     assert tomllib.loads(text_in(page))["tub"]["uses_per_day"] == 3
 
 
-@pytest.mark.parametrize("place", list(field_words.WHAT_IFS))
-def test_anything_can_be_moved(page: AppTest, place: str) -> None:
-    page.run()
-    at(page, "what_if")
-    page.selectbox(key="what if").set_value(place).run()
-    assert not page.exception
-    slider = page.slider[0]
-    assert slider.min <= slider.value <= slider.max
-    assert slider.label.startswith(field_words.FIELDS[place][0])
+def test_anything_can_be_moved(page: AppTest) -> None:
+    opened(page, FEW_TEXT, "what_if")
+    for place in field_words.WHAT_IFS:
+        page.selectbox(key="what if").set_value(place).run()
+        assert not page.exception, place
+        slider = page.slider[0]
+        assert slider.min <= slider.value <= slider.max, place
+        assert slider.label.startswith(field_words.FIELDS[place][0]), place
 
 
 def test_what_if_asks_for_sizes(page: AppTest) -> None:
-    page.run()
-    at(page, "what_if")
+    opened(page, FEW_TEXT, "what_if")
     for label, told in (("Smallest pump", "the present"), ("Area it takes", "first run")):
         start_from(page, label)
         assert told in text_on(page)
@@ -570,7 +569,7 @@ def test_the_table_goes_to_a_spreadsheet_unharmed(freezer: Comparison) -> None:
 
 
 def test_an_answer_is_worked_out_once_and_tells_its_progress() -> None:
-    text = page_cache.demo_text("freezer").replace('"420 L"', '"431 L"')
+    text = file_with('"420 L"', '"431 L"')
     told: list[float] = []
     with page_kept.telling(lambda share, _what: told.append(share)):
         first = page_cache.answer(text)

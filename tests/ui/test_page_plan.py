@@ -8,7 +8,7 @@ import pytest
 from icalendar import Calendar
 from pages import at, field, opened, text_on
 from streamlit.testing.v1 import AppTest
-from studies import demo_data
+from studies import demo_with
 
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated_plan import plan
@@ -112,7 +112,7 @@ def test_a_fault_of_a_filter_is_told_by_its_name_and_column(page: AppTest) -> No
 @pytest.mark.parametrize("stated", [True, False])
 def test_what_if_says_that_an_assumed_water_change_moves_with_the_dips(page: AppTest, stated: bool) -> None:  # noqa: FBT001 - one of two cases
     """Where it is filled in it stays, and nothing is said."""
-    data = demo_data("freezer")
+    data = demo_with("freezer", "Pleated 20")
     data["tub"] |= {"uses_per_day": 20}
     data["tub"].pop("water_change_every", None)
     data["tub"] |= {"water_change_every": "14 day"} if stated else {}

@@ -16,6 +16,7 @@ from page_readings import Changes, Row
 from pages import at, charts_on, opened, text_on
 from playwright.sync_api import Browser, expect
 from streamlit.testing.v1 import AppTest
+from studies import demo_with
 from typer.testing import CliRunner
 from visitor import Served
 
@@ -58,7 +59,7 @@ def book(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def study_text(option: str | None = "pleated-20", name: str = "freezer") -> str:
-    data = tomllib.loads(page_cache.demo_text(name))
+    data = demo_with(name, "Pleated 20", "Pleated 50")
     if option is not None:
         data["in_use"] = {"option": option, "since": "2026-02-01"}
     return text_of_tables(data)

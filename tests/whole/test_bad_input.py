@@ -11,7 +11,7 @@ import page_link
 import pytest
 from bad_input import Case, drawn, judged, said, soon, wrong_numbers
 from facts import FACTS, both, broken_within, options_of
-from studies import SHORT, short
+from studies import SHORT, answered, short
 
 from filtration import Comparison, InputError, OptionAnswer, compare
 from filtration.study.file import study_from_dict, study_from_text
@@ -62,7 +62,7 @@ WRONG: dict[str, Callable[[OptionAnswer], OptionAnswer]] = {
 
 @pytest.fixture(scope="module")
 def answer() -> Comparison:
-    return compare(study_from_dict(short()))
+    return answered(short())
 
 
 @pytest.mark.parametrize("told", WRONG)
@@ -95,7 +95,7 @@ def test_each_fact_can_be_broken_and_is_kept(answer: Comparison, fact: Any) -> N
     (option,) = answer.options
     assert fact.broken(option, BREAKS[fact.name](option))
     unhurried = short() | {"needs": {"rinse_at_least_every": "never"}}  # else that limit ends both runs
-    old, new = (options_of(compare(study_from_dict(each))) for each in both(unhurried, fact))
+    old, new = (options_of(answered(each)) for each in both(unhurried, fact))
     assert not any(fact.broken(old[name], new[name]) for name in old)
     assert both(unhurried, fact)[0] != both(unhurried, fact)[1]
 

@@ -1,6 +1,7 @@
 """Events with dates and whole cents, and what they add up to."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
@@ -47,15 +48,7 @@ class Planned:
 def in_cents(amounts: Iterable[float]) -> list[float]:
     """Return amounts in whole cents that add up to their sum rounded, and so does every row of them from the first.
 
-    Parameters
-    ----------
-    amounts : iterable of float
-        Amounts of money.
-
-    Returns
-    -------
-    list of float
-        Each within a cent of what it was; one that was in whole cents stays as it was.
+    Each is within a cent of what it was; one that was in whole cents stays as it was.
 
     Examples
     --------
@@ -68,16 +61,6 @@ def in_cents(amounts: Iterable[float]) -> list[float]:
 
 def summed(amounts: Iterable[float]) -> float:
     """Return the sum of amounts in whole cents, in whole cents.
-
-    Parameters
-    ----------
-    amounts : iterable of float
-        Amounts of money.
-
-    Returns
-    -------
-    float
-        Their sum.
 
     Examples
     --------
@@ -237,12 +220,12 @@ class Plan:
     @property
     def by_month(self) -> dict[str, float]:
         """Sums of the months in which anything is paid, as "2026-03", in whole cents."""
-        return _sums((event.date.isoformat()[:7], event.amount) for event in self.events)
+        return _sums(self.events, len("2026-03"))
 
     @property
     def by_year(self) -> dict[str, float]:
         """Sums of the calendar's years, as "2026", in whole cents."""
-        return _sums((event.date.isoformat()[:4], event.amount) for event in self.events)
+        return _sums(self.events, len("2026"))
 
     def table(self) -> "pd.DataFrame":
         """Return the events.
@@ -263,8 +246,9 @@ class Plan:
         return html
 
 
-def _sums(amounts: Iterable[tuple[str, float]]) -> dict[str, float]:
-    each: dict[str, list[float]] = {}
-    for key, amount in amounts:
-        each.setdefault(key, []).append(amount)
-    return {key: summed(values) for key, values in each.items()}
+def _sums(events: Iterable[Planned], digits: int) -> dict[str, float]:
+    """Return sums by so much of an event's date."""
+    amounts = defaultdict[str, list[float]](list)
+    for event in events:
+        amounts[event.date.isoformat()[:digits]].append(event.amount)
+    return {key: summed(each) for key, each in amounts.items()}

@@ -20,8 +20,7 @@ from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_val
 from filtration.plan.calendar_cases import central_walk, drawn_walk
 from filtration.plan.calendar_walk import KINDS, Dated, Past, rules_of
 from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
-from filtration.plan.spending import best_of_either_sort, break_even_day, is_reusable, spending_of
-from filtration.plan.stock import shopping_list
+from filtration.plan.spending import best_of_either_sort, break_even_day, is_reusable, shopping_list, spending_of
 from filtration.service.events import Event, Total, events_of, running_events
 from filtration.service.pace import EVEN, Pace, pace_of
 from filtration.study.believed import with_belief

@@ -1,18 +1,23 @@
-"""What an owner takes away: the answer as readings see it, and the dated plan, or why there is none."""
+"""What an owner takes away: the answer as readings see it, the dated plan, or why there is none, and what was done."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison
 from filtration.base.errors import NoAnswerError
-from filtration.plan.dated import Plan
+from filtration.plan.dated import Plan, Planned
 from filtration.plan.dated_plan import DRAWS, plan
 from filtration.readings.next_service import forecast, noon_of
 from filtration.readings.reading import Reading
 from filtration.study.believed import with_belief
 from filtration.study.values import Study
+
+Done = Mapping[tuple[str, str], int]
+_SERVICES = ("rinse", "soak", "replace")
+_FEWEST_DRAWS = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -77,11 +82,6 @@ def outcome_of(
     progress : callable, optional
         Called with the share done [-] and what is being done.
 
-    Returns
-    -------
-    Outcome
-        Answer and plan.
-
     Raises
     ------
     InputError
@@ -105,3 +105,59 @@ def outcome_of(
         why = str(error)
     tell(1.0, "done")
     return Outcome(compared=compared, answer=answer, plan=made, why=why, rows=rows or ())
+
+
+def services_done(made: Plan, compared: Comparison, readings: Sequence[Reading] = ()) -> Done:
+    """Count what was done since the option was first fitted and before a plan begins.
+
+    Parameters
+    ----------
+    made : Plan
+        The plan.
+    compared : Comparison
+        The comparison it was made from.
+    readings : sequence of Reading, optional
+        The owner's rows. Rinses, soaks and replacements are counted there; without any, each is taken as done when due.
+
+    Returns
+    -------
+    mapping of (str, str) to int
+        Times, by what is done and to what; a key that is not there was never done.
+    """
+    days = {kind: {row.when.date() for row in readings if row.kind == kind} for kind in _SERVICES}
+    since = min({made.fitted_on} | days["replace"])
+    if made.study.in_use is not None and (readings or made.fitted_on < made.first_day):
+        since = min(since, date.fromisoformat(made.study.in_use.since))  # as far back as is known
+    done = _when_due(made, compared, since)
+    rinsed, soaked = ({day for day in days[kind] if day >= since} for kind in ("rinse", "soak"))
+    replaced = sum(day > since for day in days["replace"])
+    for element in made.study.on_pumps[made.option][0].stages if any(days.values()) else ():
+        done["replace", element.name] = replaced
+        done["buy", element.name] = replaced + 1
+        if element.rinseable:
+            done["rinse", element.name] = len(rinsed | soaked)
+            done["soak", element.name] = len(soaked)
+    return done
+
+
+def numbered(made: Plan, done: Done) -> list[tuple[Planned, int]]:
+    """Return a plan's events in order, each with its number, from 1, among those of its kind since the first fitting.
+
+    ``done`` is what ``services_done`` counts.
+    """
+    count = Counter(dict(done))
+    rows = []
+    for event in made.events:
+        count[event.what, event.item] += 1
+        rows.append((event, count[event.what, event.item]))
+    return rows
+
+
+def _when_due(made: Plan, compared: Comparison, since: date) -> Counter[tuple[str, str]]:
+    """Count what falls due from a day to a plan's first."""
+    elapsed, study = (made.first_day - since).days, made.study
+    if elapsed <= 0:
+        return Counter()
+    before = replace(study, in_use=None, prices=replace(study.prices, horizon_days=float(elapsed)))
+    told = plan(before, option=made.option, today=since, answer=compared, draws=_FEWEST_DRAWS)
+    return Counter((event.what, event.item) for event in told.events if event.date < made.first_day)

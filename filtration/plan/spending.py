@@ -1,14 +1,20 @@
-"""What dated events come to: spending day by day, the day from which rinsing pays, the owner's own time."""
+"""What dated events come to: spending day by day, from when rinsing pays, own time, what to buy and what to keep."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from math import ceil
 
 import numpy as np
 
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
+from filtration.base.defaults import model
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.plan.dated import Planned, Purchase
 from filtration.service.events import Event
-from filtration.study.values import Study
+from filtration.service.pace import Pace
+from filtration.study.values import Element, Option, Study
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,17 +26,7 @@ class Spending:
 
 
 def spending_of(events: Sequence[Event]) -> Spending:
-    """Return what dated events have cost up to each day, not discounted.
-
-    Parameters
-    ----------
-    events : sequence of Event
-        In order of days.
-
-    Returns
-    -------
-    Spending
-        Running total.
+    """Return what dated events, in order of days, have cost up to each day, not discounted.
 
     Examples
     --------
@@ -79,55 +75,131 @@ def _cents_paid(spending: Spending, days: Sequence[int]) -> Array:
 
 
 def best_of_either_sort(options: Sequence[OptionAnswer]) -> dict[bool, OptionAnswer]:
-    """Return the first option that is rinsed and used again, and the first with a stage that is thrown away.
-
-    Parameters
-    ----------
-    options : sequence of OptionAnswer
-        Best first.
-
-    Returns
-    -------
-    dict of bool to OptionAnswer
-        By whether every stage is rinsed; a sort of which there is none is left out.
-    """
+    """Return of options, best first, the first whose every stage is rinsed, and the first other one, by that."""
     return {is_reusable(option): option for option in reversed(options)}
 
 
 def is_reusable(option: OptionAnswer) -> bool:
-    """Return whether every stage of an option is rinsed and used again.
-
-    Parameters
-    ----------
-    option : OptionAnswer
-        The option.
-
-    Returns
-    -------
-    bool
-        Whether it is.
-    """
+    """Return whether every stage of an option is rinsed and used again."""
     return all(stage.rinses_before_replacing for stage in option.stages)
 
 
 def own_hours_per_year(study: Study, answer: OptionAnswer) -> float:
-    """Return the owner's time that rinses and soaks take.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    answer : OptionAnswer
-        One of its options.
-
-    Returns
-    -------
-    float
-        Hours a year.
-    """
+    """Return the owner's time that rinses and soaks take [hours a year]."""
     minutes = 0.0
     for stage in answer.stages:
         element = study.elements[stage.element]
         minutes += (stage.rinses_per_year or 0.0) * element.rinse_minutes
         minutes += (stage.soaks_per_year or 0.0) * element.soak_minutes
     return minutes / 60.0
+
+
+def spares_for(demand: float, service_level: float) -> int:
+    """Return how many spares last until the next delivery.
+
+    Parameters
+    ----------
+    demand : float
+        Mean number needed over the lead time [-].
+    service_level : float
+        Chance that they last [-], below 1.
+
+    Returns
+    -------
+    int
+        Fewest that do, the number needed being Poisson distributed.
+
+    Examples
+    --------
+    >>> spares_for(2.0, 0.95)
+    5
+    """
+    from scipy.special import pdtr
+
+    spares = 0
+    while pdtr(spares, demand) < service_level:
+        spares += 1
+    return spares
+
+
+def bought_in_a_year(elements: Mapping[str, Element], events: Sequence[Event | Planned]) -> tuple[Purchase, ...]:
+    """Return what is bought over the first year, by item in the order first wanted; electricity is none of it.
+
+    ``elements`` are those that may be among it, by name.
+    """
+    found: dict[str, list[Event | Planned]] = {}
+    for event in events:
+        if event.what == "buy" and event.day < DAYS_PER_YEAR and event.item != "electricity":
+            found.setdefault(event.item, []).append(event)
+    return tuple(_purchase(item, elements.get(item), bought) for item, bought in found.items())
+
+
+def _purchase(item: str, element: Element | None, bought: Sequence[Event | Planned]) -> Purchase:
+    return Purchase(
+        item=item,
+        what="element" if element else "disinfectant" if item == "disinfectant" else "equipment",
+        count=sum(event.count for event in bought),
+        amount=round(sum(event.amount for event in bought), 2),
+        lead_time_days=element.lead_time_days if element else None,
+        suppliers=element.suppliers if element else None,
+    )
+
+
+def shopping_list(option: Option, answer: OptionAnswer, events: Sequence[Planned], pace: Pace) -> tuple[Purchase, ...]:
+    """Return what to buy over the first year, and what to keep.
+
+    Parameters
+    ----------
+    option : Option
+        What is fitted.
+    answer : OptionAnswer
+        How often its elements are replaced.
+    events : sequence of Planned
+        The plan.
+    pace : Pace
+        The calendar from the plan's first day on.
+
+    Returns
+    -------
+    tuple of Purchase
+        Elements in the order the water meets them, then what goes with them, then the rest; electricity is none of it.
+
+    Notes
+    -----
+    Spares last over the stretch of the year with most dips that is as long as the lead time. Elements side by side are
+    replaced together, so that whole sets are kept.
+    """
+    year = [event for event in events if event.day < DAYS_PER_YEAR]
+    elements = {element.name: element for element in option.stages}
+    bought = {line.item: line for line in bought_in_a_year(elements, events)}
+    kept, cleaners = [], []
+    for name, element in elements.items():
+        done = [event for event in year if event.item == name]
+        line = bought.pop(name, None) or _purchase(name, element, ())
+        kept.append(_kept(line, option, answer, element, done, pace))
+        soaks = sum(event.count for event in done if event.what == "soak")
+        amount = round(soaks * element.soak_price, 2)
+        if soaks * element.soak_price > 0.0:
+            cleaners.append(Purchase(item=name, what="cleaner", count=soaks, amount=amount))
+    return (*kept, *cleaners, *bought.values())
+
+
+def _kept(
+    line: Purchase, option: Option, answer: OptionAnswer, element: Element, done: Sequence[Planned], pace: Pace
+) -> Purchase:
+    """Return an element's line with when the next is needed, and what to keep, by what is done to it in the year."""
+    later = next((event.earliest for event in done if event.what == "buy" and event.day > 0), None)
+    sets, lead, spares = option.housings_in_parallel, element.lead_time_days, 0
+    if lead is not None:
+        per_year = sum(stage.elements_per_year or 0.0 for stage in answer.stages if stage.element == element.name)
+        demand = per_year / sets * lead / DAYS_PER_YEAR * pace.busiest(lead, DAYS_PER_YEAR)
+        spares = sets * spares_for(demand, model("stock.service_level"))
+    swap = sets if any(event.what == "rinse" for event in done) else 0
+    return replace(
+        line,
+        next_needed=later,
+        order_by=later - timedelta(days=ceil(lead)) if later is not None and lead is not None else None,
+        spares=spares,
+        swap=swap,
+        stock_amount=round((spares + swap) * element.price, 2),
+    )

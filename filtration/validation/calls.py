@@ -25,7 +25,7 @@ from filtration.physics.settling import settling_velocity_m_s
 from filtration.physics.soil import CLASS_EDGES_M, class_shares
 from filtration.physics.tub import hours_to_clear, removal_per_day, spa_rule_days
 from filtration.physics.water import water_at
-from filtration.plan.stock import spares_for
+from filtration.plan.spending import spares_for
 from filtration.readings.fitting import Fit, fit
 from filtration.readings.reading import reading_of
 from filtration.readings.record import MODEL, spread_of

@@ -37,12 +37,12 @@ from filtration.base.draws import ONE_IN_TEN
 from filtration.plan.spending import (
     Spending,
     best_of_either_sort,
+    bought_in_a_year,
     break_even_day,
     is_reusable,
     own_hours_per_year,
     spending_of,
 )
-from filtration.plan.stock import bought_in_a_year
 from filtration.service.events import Event
 from filtration.study.file import study_from_dict
 from filtration.study.text import text_of_tables

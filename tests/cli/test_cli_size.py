@@ -1,9 +1,6 @@
 """The commands size, check and schema, run as a person runs them."""
 
 import json
-import os
-import subprocess
-import sys
 import tomllib
 from datetime import date
 from pathlib import Path
@@ -142,13 +139,8 @@ def test_of_several_pumps_one_is_named(tmp_path: Path) -> None:
 )
 def test_commands_survive_an_ascii_terminal(tmp_path: Path, words: tuple[str, ...]) -> None:
     study = [str(write(tmp_path, SHORT.replace("North tub", "Tub n\u00b0 \U0001f9ca")))] if words != ("schema",) else []
-    done = subprocess.run(
-        [sys.executable, "-m", "filtration", words[0], *study, *words[1:]],
-        env={**os.environ, "PYTHONIOENCODING": "ascii"},
-        capture_output=True,
-        check=False,
-    )
-    assert (done.returncode, done.stderr) == (0, b"")
+    done = run(words[0], *study, *words[1:], encoding="ascii")
+    assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.isascii()
 
 

@@ -22,9 +22,21 @@ class Done:
     stderr: str
 
 
-def run(*words: str) -> Done:
-    """Run the command in this process."""
-    out, err = io.StringIO(), io.StringIO()
+class Terminal(io.TextIOWrapper):
+    """A terminal that takes what its encoding can carry alone."""
+
+    def __init__(self, encoding: str) -> None:
+        self.taken = io.BytesIO()
+        super().__init__(self.taken, encoding=encoding, newline="\n", write_through=True)
+
+    def getvalue(self) -> str:
+        """Return what was written."""
+        return self.taken.getvalue().decode(self.encoding)
+
+
+def run(*words: str, encoding: str = "") -> Done:
+    """Run the command in this process; with an encoding, on a terminal that knows it alone."""
+    out, err = (Terminal(encoding) if encoding else io.StringIO() for _ in range(2))
     with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         patch.setattr(sys, "argv", ["filtration", *words])
         with pytest.raises(SystemExit) as stopped:

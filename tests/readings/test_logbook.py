@@ -830,12 +830,7 @@ def test_output_survives_any_terminal(log: Callable[..., Done], tmp_path: Path, 
     note = "h\u00e4 \U0001f9ca \u05d0"
     assert log("add", "--note", note, *AT).returncode == 0
     for words in (("list",), ("add", "--note", note)):
-        done = subprocess.run(
-            [sys.executable, "-m", "filtration", "log", words[0], str(tmp_path / "study.toml"), *words[1:]],
-            env={**os.environ, "PYTHONIOENCODING": encoding},
-            capture_output=True,
-            check=False,
-        )
+        done = run("log", words[0], str(tmp_path / "study.toml"), *words[1:], encoding=encoding)
         assert done.returncode == 0
-        assert b"note: h" in done.stdout + done.stderr
-        assert b"Traceback" not in done.stderr
+        assert "note: h" in done.stdout + done.stderr
+        assert "Traceback" not in done.stderr

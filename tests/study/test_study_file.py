@@ -488,9 +488,9 @@ def test_fifteen_elements_take_no_time() -> None:
     elements = [WOUND | {"name": f"Wound {n}"} for n in range(15)]
     data = changed({"elements": elements})
     study_from_dict(data)
-    start = time.perf_counter()
+    start = time.process_time()
     study_from_dict(data)
-    assert time.perf_counter() - start < 0.1
+    assert time.process_time() - start < 0.1
 
 
 def test_the_package_alone_needs_no_pydantic() -> None:

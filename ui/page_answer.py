@@ -20,7 +20,7 @@ from filtration.present.words import in_units as unit_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import pages as page_words
 from filtration.present.words import phrases
-from filtration.present.words.in_units import in_units
+from filtration.present.words.in_units import converted
 
 _THOUSAND = 1000.0
 _FAR_M = model("optics.most_said")
@@ -72,7 +72,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
         **{f"{phrases.PARTS[part]}, {currency}": whole(getattr(cost, part)) for part in parts},
         "pumping, kWh": whole(option.energy_kwh_per_year.pumping),
         "cooling, kWh": whole(option.energy_kwh_per_year.cooling),
-        "why not": in_units("; ".join(words.why_not(option)), display, unit_words.own_names(comparison.study)),
+        "why not": converted("; ".join(words.why_not(option)), display, unit_words.own_names(comparison.study)),
     }
 
 
@@ -108,7 +108,7 @@ def show_words(comparison: Comparison) -> None:
         figures = {
             "first service": phrases.days(best.days_to_first_service or 0.0),
             "flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
-            "worst view": unit_words.distance(best.worst_view_m, display),
+            "worst view": phrases.distance(best.worst_view_m, display),
             "a year": phrases.money(best.cost_per_year.total or 0.0, currency),
         }
         with st.container(horizontal=True, gap="small"):

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 
 from filtration.present.charts.catalogue import Display
-from filtration.present.words.in_units import in_units
+from filtration.present.words.in_units import converted
 
 _LINKS = re.compile(r"(?=://)|(?<=www)(?=\.)|(?=@)", re.IGNORECASE)  # escaped, they are links still
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
@@ -28,4 +28,4 @@ def plain(text: str) -> str:
 
 def told_in(text: str, display: Display, names: Iterable[str]) -> str:
     """Return a sentence in the units shown, ready for Markdown."""
-    return plain(in_units(text, display, names))
+    return plain(converted(text, display, names))

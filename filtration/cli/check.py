@@ -6,6 +6,7 @@ from filtration.cli.common import AsJson, StudyFile, print_json
 
 def check(study: StudyFile, *, as_json: AsJson = False) -> None:
     """Find the faults of a study, or the assumptions it leans on, the most telling first."""
+    from filtration.present import document as documents
     from filtration.present.words import check as words
     from filtration.study.file import load_study, load_tables
 
@@ -16,10 +17,10 @@ def check(study: StudyFile, *, as_json: AsJson = False) -> None:
         found = assumptions_of(load_tables(study))
     except InputError as error:
         if as_json:
-            print_json(words.faults_document(error.faults))
+            print_json(documents.faults_document(error.faults))
         raise
     if as_json:
-        print_json(words.check_document(found))
+        print_json(documents.check_document(found))
         return
     from filtration.present.console import say
 

@@ -100,9 +100,9 @@ def compare(
     with progress() as told, processes(workers) as executor:
         answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
-        from filtration.present.document import document
+        from filtration.present.document import answer_document
 
-        print_json(document(answer))
+        print_json(answer_document(answer))
     else:
         from filtration.present.console import print_answer
 

@@ -52,11 +52,11 @@ def forecast(
     if share is not None:
         _share(answer, share)
     if as_json:
-        from filtration.present.forecast_document import forecast_document
+        from filtration.present.document import forecast_document
 
         print_json(forecast_document(answer))
     else:
-        from filtration.present.forecast_console import print_forecast
+        from filtration.present.console import print_forecast
 
         print_forecast(answer)
 

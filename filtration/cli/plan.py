@@ -47,11 +47,11 @@ def plan(
         _print_none(read.name, str(error), as_json=as_json)
         return
     if as_json:
-        from filtration.present.plan_document import plan_document
+        from filtration.present.document import plan_document
 
         print_json(plan_document(found))
     else:
-        from filtration.present.plan_console import print_plan
+        from filtration.present.console import print_plan
 
         print_plan(found)
 
@@ -68,7 +68,7 @@ def _forecast(
 def _print_none(name: str, why: str, *, as_json: bool) -> None:
     """Say that there is no plan: an answer too."""
     if as_json:
-        from filtration.present.plan_document import no_plan_document
+        from filtration.present.document import no_plan_document
 
         print_json(no_plan_document(name, why))
     else:

@@ -33,6 +33,7 @@ def size(
         raise InputError(*faults)
     read = load_study(study)
     from filtration.answers.sizing import area_for_interval, smallest_pump
+    from filtration.present import document as documents
     from filtration.present.console import say, say_list
     from filtration.present.words import size as words
 
@@ -40,12 +41,12 @@ def size(
     try:
         if flow_m3_s is not None:
             pump = smallest_pump(read, option, flow_m3_s)
-            document, headline, parts = words.pump_document(pump), words.pump_headline(pump), words.pump_parts(pump)
+            document, headline, parts = documents.pump_document(pump), words.pump_headline(pump), words.pump_parts(pump)
         else:
             area = area_for_interval(read, option, days or 0.0)
-            document, headline, parts = words.area_document(area), words.area_headline(area), words.area_parts(area)
+            document, headline, parts = documents.area_document(area), words.area_headline(area), words.area_parts(area)
     except NoAnswerError as error:
-        document, headline = words.no_answer(read.name, option, str(error)), f"No answer: {error}."
+        document, headline = documents.no_size_document(read.name, option, str(error)), f"No answer: {error}."
     if as_json:
         print_json(document)
         return

@@ -12,11 +12,11 @@ def verify(*, as_json: AsJson = False) -> None:
     with progress() as told:
         found = recompute(progress=told)
     if as_json:
-        from filtration.present.words.verify import verify_document
+        from filtration.present.document import verify_document
 
         print_json(verify_document(found))
     else:
-        from filtration.present.verify_console import print_checks
+        from filtration.present.console import print_checks
 
         print_checks(found)
     if found.failed:

@@ -1,10 +1,10 @@
-"""The answer on a terminal: words first, then tables."""
+"""Answers on a terminal: words first, then tables."""
 
 import shutil
 import sys
 from collections.abc import Sequence
 from textwrap import fill
-from typing import Literal, TextIO
+from typing import Literal
 
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
@@ -13,20 +13,26 @@ from rich.text import Text
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.arrays import Array
+from filtration.plan.dated import Plan
 from filtration.plan.fleet import Fleet, figures
 from filtration.present.words import answer as words
+from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
-from filtration.present.words.phrases import TERMS, distance, number, title
+from filtration.present.words import plan as plan_words
+from filtration.present.words import verify as verify_words
+from filtration.present.words.phrases import TERMS, counted, distance, number, title
+from filtration.readings.next_service import Forecast
+from filtration.validation.published import Checks
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
-_WIDE_TABLE, _NARROW_TABLE = 110, 76
+_WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 110, 76, 100
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
 
 
-def _fit(text: str, stream: TextIO) -> str:
-    """Return text that a stream's encoding can carry."""
-    encoding = stream.encoding or "ascii"
+def _fit(text: str) -> str:
+    """Return text that the terminal's encoding can carry."""
+    encoding = sys.stdout.encoding or "ascii"
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
@@ -35,30 +41,13 @@ def _fit(text: str, stream: TextIO) -> str:
 
 
 def say(text: str = "") -> None:
-    """Print one paragraph, wrapped to the terminal.
-
-    Parameters
-    ----------
-    text : str, optional
-        The paragraph.
-    """
-    stream = sys.stdout
-    lines = [
-        fill(line, width=width(), subsequent_indent="  " if line.startswith("- ") else "") for line in text.split("\n")
-    ]
-    stream.write(_fit("\n".join(lines), stream) + "\n")
+    """Print paragraphs, each wrapped to the terminal."""
+    lines = [fill(line, width=width(), subsequent_indent="  " * line.startswith("- ")) for line in text.split("\n")]
+    sys.stdout.write(_fit("\n".join(lines)) + "\n")
 
 
 def say_list(heading: str, lines: Sequence[str]) -> None:
-    """Print a heading and its lines; nothing where there are none.
-
-    Parameters
-    ----------
-    heading : str
-        The heading.
-    lines : sequence of str
-        The lines.
-    """
+    """Print a heading and its lines; nothing where there are none."""
     if lines:
         say(f"\n{heading}")
     for line in lines:
@@ -73,26 +62,17 @@ def width() -> int:
 
 
 def print_answer(answer: Comparison) -> None:
-    """Print the answer in words, then as tables.
-
-    Parameters
-    ----------
-    answer : Comparison
-        The answer.
-    """
+    """Print the answer in words, then as tables."""
     study = answer.study
-    say(f"{study.name}\n")
-    say(words.headline(answer))
+    say(f"{study.name}\n\n{words.headline(answer)}")
     say_list("How sure", sure_words.sureness(answer))
     say_list("The others", words.others(answer))
     say_list("What decides", words.deciding(answer))
-    say()
     _print_options(answer)
-    for term, meaning in TERMS.items():
-        say(f"- {term}: {meaning}")
+    say("\n".join(f"- {term}: {meaning}" for term, meaning in TERMS.items()))
     if answer.advised is not None:
         _print_costs(answer, answer.advised)
-    say_list("Notes", words.notes(answer)[len(words.deciding(answer)) :])
+    say_list("Notes", words.asides(answer))
     if study.assumed:
         say(
             f"\nThe answer leans on {len(study.assumed)} values that the study does not say: `filtration check` tells "
@@ -109,7 +89,7 @@ def print_table(
     words: Sequence[int] = (0,),
     vertical: Literal["top", "bottom"] = "bottom",
 ) -> None:
-    """Print a table.
+    """Print a table after an empty line.
 
     Parameters
     ----------
@@ -128,53 +108,45 @@ def print_table(
         title=heading, title_justify="left", title_style="bold", box=SIMPLE_HEAD, padding=(0, 1), pad_edge=False
     )
     for index, column in enumerate(columns):
-        text = Text(_fit(column, sys.stdout))
+        text = Text(_fit(column))
         if index in words:
             table.add_column(text, vertical=vertical, overflow="fold", min_width=16)
         else:
             table.add_column(text, justify="right", vertical=vertical, no_wrap=True)
     for row in rows:
-        table.add_row(*(Text(_fit(cell, sys.stdout)) for cell in row))
+        table.add_row(*(Text(_fit(cell)) for cell in row))
+    say()
     Console(width=width(), highlight=False).print(table)
 
 
 def _print_options(answer: Comparison) -> None:
-    rows, currency, is_choice = [], answer.study.currency, words.is_choice(answer)
-    for option in answer.options:
-        cost, choice = option.cost_per_year.total, option.choice_cost_per_year
-        rinses = [stage.rinses_before_replacing for stage in option.stages]
-        rows.append(
-            [
-                title(option, answer),
-                _meets(option),
-                number(option.clean_flow_l_per_h, 3),
-                _or_dash(option.days_to_first_service, 2),
-                option.governed_by or "-",
-                _or_dash(option.due_flow_l_per_h, 3),
-                distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
-                "+".join("-" if count is None else str(count) for count in rinses),
-                f"{cost:,.0f}" if cost is not None else "-",
-                f"{choice:,.0f}" if choice is not None and is_choice else "-",
-            ]
-        )
-    columns = (
-        "option",
-        "meets needs\n(cases of 20)" if answer.odds else "meets\nneeds",
-        "clean\nflow\nL/h",
-        "first\nservice\ndays",
-        "ends by",
-        "flow\nwhen due\nL/h",
-        "worst\nview\nm",
-        "rinses",
-        f"a year\n{currency}",
-        f"choice\n{currency}",
-    )
+    rows = [_figures(option, answer) for option in answer.options]
+    columns, cells = list(rows[0]), [list(row.values()) for row in rows]
     if width() < _NARROW_TABLE:
-        for row in rows:
-            say(f"- {row[0]}: meets needs {row[1]}, first service {row[3]} days, {currency} {row[8]} a year")
+        say()
+        for name, meets, _, first, *_, cost, _ in cells:
+            say(f"- {name}: meets needs {meets}, first service {first} days, {answer.study.currency} {cost} a year")
         return
     kept = range(len(columns)) if width() >= _WIDE_TABLE else _NARROW_COLUMNS
-    print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+    print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in cells])
+
+
+def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
+    """Return an option's cells by heading."""
+    cost, choice, currency = option.cost_per_year.total, option.choice_cost_per_year, answer.study.currency
+    rinses = (stage.rinses_before_replacing for stage in option.stages)
+    return {
+        "option": title(option, answer),
+        "meets needs\n(cases of 20)" if answer.odds else "meets\nneeds": _meets(option),
+        "clean\nflow\nL/h": number(option.clean_flow_l_per_h, 3),
+        "first\nservice\ndays": _or_dash(option.days_to_first_service, 2),
+        "ends by": option.governed_by or "-",
+        "flow\nwhen due\nL/h": _or_dash(option.due_flow_l_per_h, 3),
+        "worst\nview\nm": distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
+        "rinses": "+".join("-" if count is None else str(count) for count in rinses),
+        f"a year\n{currency}": "-" if cost is None else f"{cost:,.0f}",
+        f"choice\n{currency}": "-" if choice is None or not words.is_choice(answer) else f"{choice:,.0f}",
+    }
 
 
 def _meets(option: OptionAnswer) -> str:
@@ -186,7 +158,6 @@ def _meets(option: OptionAnswer) -> str:
 
 
 def _or_dash(value: float | None, digits: int) -> str:
-
     return "-" if value is None else number(value, digits)
 
 
@@ -196,45 +167,68 @@ def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
         for what, amount, unit, price in words.cost_lines(option, answer)
     ]
     rows.append(["total", "", "", f"{option.cost_per_year.total or 0.0:,.2f}"])
-    say()
     print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)
 
 
 def print_fleet(fleet: Fleet) -> None:
-    """Print a budget over many tubs: what to order, what it costs, tub by tub, and what went wrong.
-
-    Parameters
-    ----------
-    fleet : Fleet
-        The budget.
-    """
+    """Print a budget over many tubs: what to order, what it costs, tub by tub, and what went wrong."""
     good = [tub for tub in fleet.tubs if not tub.faults]
-    say(f"{_count(len(good), 'tub')}, {_count(len(fleet.failed), 'row')} with faults.")
+    say(f"{counted(len(good), 'tub', ',')}, {counted(len(fleet.failed), 'row', ',')} with faults.")
     if fleet.draws:
-        say(f"Ranges hold 8 of 10 of {_count(fleet.draws, 'case')}, the same for all tubs.")
+        say(f"Ranges hold 8 of 10 of {counted(fleet.draws, 'case', ',')}, the same for all tubs.")
     else:
         say("The central case alone: no draws, so no ranges.")
-    say()
     rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
     print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
-    say()
     rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
     print_table("Money, a year", ("currency", "central", "from", "to"), rows)
-    say()
     rows = []
     for tub in good:
-        central, low, high = _range(tub.cost) if tub.option else ("-", "-", "-")
+        cost = _range(tub.cost) if tub.option else ["-", "-", "-"]
         chance = sure_words.of_twenty(tub.chance_of_meeting_needs)
         meets = "yes" if tub.meets_needs else "no"
-        rows.append([tub.name, tub.option or "no option has the flow", meets, chance, central, low, high])
-    columns = ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to")
-    print_table("Tub by tub", columns, rows)
+        rows.append([tub.name, tub.option or "no option has the flow", meets, chance, *cost])
+    print_table("Tub by tub", ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to"), rows)
 
 
-def _count(number_of: int, what: str) -> str:
-    return f"{number_of:,} {what}" if number_of == 1 else f"{number_of:,} {what}s"
-
-
-def _range(values: Array) -> tuple[str, str, str]:
+def _range(values: Array) -> list[str]:
     central, (low, _, high) = figures(values)
-    return number(central, 3), number(low, 3), number(high, 3)
+    return [number(value, 3) for value in (central, low, high)]
+
+
+def print_plan(plan: Plan) -> None:
+    """Print a plan in words: its first year day by day, then sums."""
+    say(f"{plan.study.name}\n\n{plan_words.headline(plan)}")
+    say_list("The first year, with the days between which each is likely to fall", plan_words.first_year(plan))
+    say_list("Year by year", plan_words.years(plan))
+    say_list("Shopping for the first year", plan_words.shopping(plan))
+    say(f"\nRinsed or thrown away\n{plan_words.break_even(plan)}")
+    say_list("From the long-run rate to this plan's average", plan_words.gap(plan))
+    say_list("Notes", plan_words.notes(plan))
+    say_list("At a service", plan_words.cautions(plan))
+
+
+def print_forecast(forecast: Forecast) -> None:
+    """Print a forecast in words."""
+    say(f"{forecast.study.name}: {forecast.option}, new on {forecast.fitted_on.isoformat()}\n")
+    say("\n- ".join([forecast_words.headline(forecast), *forecast_words.figures(forecast)]))
+    say_list("What the readings say of your tub", forecast_words.fitted(forecast))
+    say_list("Readings that do not count", [f"{what}: {why}." for what, why in forecast_words.refused(forecast)])
+    say_list("Readings in doubt", [f"{what}: {why}." for what, why in forecast_words.doubted(forecast)])
+    say_list("What is going on", forecast_words.diagnosis(forecast))
+    say_list("Measure this next", forecast_words.measure(forecast))
+    say_list("Notes", forecast_words.notes(forecast))
+    say_list("At the service", forecast_words.cautions(forecast))
+
+
+def print_checks(found: Checks) -> None:
+    """Print the published checks topic by topic: tables where there is room, lines where there is not."""
+    say(verify_words.ABOUT)
+    columns = ("what", "computed", "published", "difference", "tolerance", "source")
+    for topic, rows in verify_words.by_topic(found).items():
+        if width() < _WIDE_CHECKS:
+            say_list(topic, [verify_words.line(cells) for cells in rows])
+            continue
+        told = [{**cells, "what": verify_words.what(cells), "source": verify_words.source(cells)} for cells in rows]
+        print_table(topic, columns, [[cells[name] for name in columns] for cells in told], words=(0, 5), vertical="top")
+    say(f"\n{verify_words.remembered(found)}\n{verify_words.summary(found)}")

@@ -9,7 +9,7 @@ from studies import DRAWS, demo_data
 from filtration import Comparison, plan_of
 from filtration.answers.advice import to_take
 from filtration.plan.fleet import Tub, budget
-from filtration.present.document import document
+from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import pages as page_words
@@ -57,7 +57,7 @@ def test_every_face_takes_the_same(drawn_freezer: Comparison) -> None:
     assert f"the cheapest, {cheapest.name}, in " in told
     assert taken.name in sure_words.sureness(drawn_freezer)[0]
     assert taken.name in page_words.dots(drawn_freezer)[1]
-    assert document(drawn_freezer)["advised"] == taken.id
+    assert answer_document(drawn_freezer)["advised"] == taken.id
     plan = plan_of(drawn_freezer.study, today=date(2026, 3, 1), draws=DRAWS)
     assert plan.option == taken.id
 

@@ -24,7 +24,7 @@ from filtration.loading.assembly import entry_of
 from filtration.loading.case import case_of, load_of
 from filtration.loading.drawn import drawn_options
 from filtration.loading.loops import loop_base
-from filtration.present.document import document
+from filtration.present.documents import answer_document
 from filtration.study.file import study_from_dict
 
 PLEATED = short()["elements"][0]
@@ -128,9 +128,9 @@ def test_blocks_of_draws_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None
 def test_any_executor_gives_the_same() -> None:
     """A pool of processes gives the same bytes as none."""
     study = study_of(demo_data("barrel"))
-    alone = document(compare(study, draws=1024))
+    alone = answer_document(compare(study, draws=1024))
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        assert document(compare(study, draws=1024, executor=pool)) == alone
+        assert answer_document(compare(study, draws=1024, executor=pool)) == alone
 
 
 @pytest.mark.filterwarnings("ignore")
@@ -139,12 +139,12 @@ def test_a_dask_cluster_gives_the_same() -> None:
     from distributed import Client, LocalCluster
 
     study = study_of(demo_data("barrel"))
-    alone = document(compare(study, draws=256))
+    alone = answer_document(compare(study, draws=256))
     with (
         LocalCluster(n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None) as cluster,
         Client(cluster) as client,
     ):
-        assert document(compare(study, draws=256, executor=client.get_executor())) == alone
+        assert answer_document(compare(study, draws=256, executor=client.get_executor())) == alone
 
 
 def test_quasi_random_error_falls_faster_than_monte_carlo() -> None:
@@ -251,7 +251,7 @@ def test_nothing_drives_where_nothing_flows() -> None:
     assert answer.odds.drivers == ()
     assert answer.options[0].sureness is not None
     assert {field.name for field in fields(answer.options[0].sureness)}
-    assert document(answer)["options"]
+    assert answer_document(answer)["options"]
 
 
 def test_unsettled_draws_are_told() -> None:

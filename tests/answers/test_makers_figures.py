@@ -16,7 +16,7 @@ from filtration.base.remarks import Remark
 from filtration.loading.capacity import usable_kg
 from filtration.physics.capture import CaptureCurve
 from filtration.physics.media import Medium, depth_pad
-from filtration.present.document import document
+from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words.makers import makers_figures as in_words
 from filtration.study.file import study_from_dict
@@ -149,7 +149,7 @@ def test_words_document_and_page_say_the_same() -> None:
     ):
         assert piece in line
     assert line in words.notes(answer)
-    assert line in document(answer)["notes"]  # type: ignore[operator]  # a list
+    assert line in answer_document(answer)["notes"]  # type: ignore[operator]  # a list
     page = first_page()
     page.query_params["study"] = page_link.packed([text_of_tables(data)])
     page.run()

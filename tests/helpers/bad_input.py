@@ -43,10 +43,8 @@ from filtration.base.units import Measure, in_unit, read_quantity
 from filtration.plan.dated_plan import plan
 from filtration.plan.fleet import budget, read_fleet
 from filtration.present.charts.catalogue import METRIC, PICTURES
-from filtration.present.document import document, fleet_document
+from filtration.present.documents import answer_document, fleet_document, forecast_document, plan_document
 from filtration.present.exports.report import report_of
-from filtration.present.forecast_document import forecast_document
-from filtration.present.plan_document import plan_document
 from filtration.present.words import answer as words
 from filtration.readings.csv_file import csv_of, readings_from_csv
 from filtration.readings.next_service import forecast
@@ -552,7 +550,7 @@ def said(answer: Comparison) -> list[str]:
     lines = [words.headline(answer), *words.others(answer), *words.notes(answer)]
     return [
         *broken_within(answer),
-        *wrong_numbers(document(answer)),
+        *wrong_numbers(answer_document(answer)),
         *(f"says {line!r}" for line in lines if _no_number(line)),
     ]
 

@@ -18,7 +18,7 @@ from filtration import Comparison, InputError, NoAnswerError, compare
 from filtration.plan.dated import in_cents
 from filtration.plan.dated_plan import plan
 from filtration.plan.spending import spares_for
-from filtration.present.plan_document import plan_document
+from filtration.present.documents import plan_document
 from filtration.present.words import plan as plan_words
 from filtration.service.pace import pace_of
 from filtration.study.build import MONTH_DAYS, over_mean

@@ -8,7 +8,7 @@ from studies import FOAM, SHORT, WOUND, changed
 from filtration import Comparison, compare, study_from_text
 from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
-from filtration.present.document import document
+from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words.phrases import CAUTIONS, LIMITS, distance, money, number
 from filtration.study.file import study_from_dict
@@ -109,7 +109,7 @@ def test_no_option_meets_the_needs() -> None:
     assert answer.best is None
     assert words.headline(answer).startswith("No option meets the needs.")
     assert len(words.others(answer)) == 1
-    assert document(answer)["options"]
+    assert answer_document(answer)["options"]
 
 
 def test_a_stated_shortest_run_is_a_need() -> None:

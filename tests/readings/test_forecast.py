@@ -11,7 +11,7 @@ from command import run
 from owners import START, at, judged, looked, owner, row, study_in_use, timed
 
 from filtration import InputError, forecast
-from filtration.present.forecast_document import forecast_document
+from filtration.present.documents import forecast_document
 from filtration.present.words import forecast as words
 
 MIDDAY = timedelta(hours=12)

@@ -6,7 +6,7 @@ from studies import demo_data
 
 from filtration import InputError, NoAnswerError, forecast
 from filtration.base.draws import central_factors
-from filtration.present.forecast_document import forecast_document
+from filtration.present.documents import forecast_document
 from filtration.present.words import forecast as words
 from filtration.readings.reading import reading_of
 from filtration.study.file import study_from_dict

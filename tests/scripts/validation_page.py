@@ -19,14 +19,13 @@ def rows_of(found: Checks) -> list[list[str]]:
 def block(found: Checks) -> str:
     """Return the section as Markdown."""
     topics = Counter(check.case.topic for check in found.checks)
-    names = [verify_words.COLUMNS[name] for name in COLUMNS]
     lines = [
         f"{verify_words.summary(found)} {verify_words.remembered(found)}",
         f"By topic: {', '.join(f'{topic} {count}' for topic, count in topics.items())}.",
         "",
         verify_words.ABOUT,
         "",
-        *(f"| {' | '.join(cells)} |" for cells in (names, ["---"] * len(names), *rows_of(found))),
+        *(f"| {' | '.join(cells)} |" for cells in (COLUMNS, ["---"] * len(COLUMNS), *rows_of(found))),
     ]
     return "\n".join(lines) + "\n"
 

@@ -501,7 +501,7 @@ def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[
     assert text_in(page) == page_cache.demo_text("freezer")  # looked at, not changed
     for name in (ANSWER, *OTHERS[:-1]):
         at(page, name)
-        left = unit_words.in_units(text_on(page), US, unit_words.own_names(answer.study))
+        left = unit_words.converted(text_on(page), US, unit_words.own_names(answer.study))
         assert left == text_on(page), name  # nothing metric is left to convert
         assert not re.search(r"[0-9] ?(L/h|kPa|cm of water|°C)\b", text_on(page))
     at(page, ANSWER)

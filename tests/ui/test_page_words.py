@@ -14,7 +14,7 @@ from filtration.present.words import in_units as unit_words
 from filtration.present.words import pages as page_words
 from filtration.present.words import stories as page_stories
 from filtration.present.words.fields import FIELDS
-from filtration.present.words.in_units import in_units
+from filtration.present.words.in_units import converted
 from filtration.study.tables import TABLES, StudyFile
 
 
@@ -38,12 +38,12 @@ from filtration.study.tables import TABLES, StudyFile
     ],
 )
 def test_a_sentence_in_us_units_by_hand(metric: str, us: str) -> None:
-    assert in_units(metric, US) == us
-    assert in_units(metric, METRIC) == metric
+    assert converted(metric, US) == us
+    assert converted(metric, METRIC) == metric
 
 
 def test_somebodys_own_names_stay() -> None:
-    assert in_units("Take Hose 5 m: 5 m.", US, ["Hose 5 m"]) == "Take Hose 5 m: 16 ft."
+    assert converted("Take Hose 5 m: 5 m.", US, ["Hose 5 m"]) == "Take Hose 5 m: 16 ft."
 
 
 def test_no_sentence_of_an_answer_keeps_a_metric_unit(drawn_answer_of: Callable[[str], Comparison]) -> None:
@@ -51,7 +51,7 @@ def test_no_sentence_of_an_answer_keeps_a_metric_unit(drawn_answer_of: Callable[
         answer = drawn_answer_of(name)
         lines = [words.headline(answer), *words.others(answer), *words.notes(answer), *words.cautions(answer.study)]
         for line in lines:
-            told = in_units(line, US, unit_words.own_names(answer.study))
+            told = converted(line, US, unit_words.own_names(answer.study))
             assert not re.search(r"\d ?(L|L/h|m|m²|°C|kPa|cm)(?![\w/³²])", told), told
 
 

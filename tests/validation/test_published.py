@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from command import run
 from CoolProp.CoolProp import HAPropsSI, PropsSI
-from filtration.present.verify_console import print_checks
+from filtration.present.console import print_checks
 from scipy.integrate import quad
 from validation_page import PAGE, block, is_current, page_with_block
 
@@ -225,8 +225,8 @@ def test_it_needs_no_network_and_nothing_that_only_tests_use() -> None:
 
 def test_a_narrow_terminal_has_lines_for_tables(found: Checks, monkeypatch: pytest.MonkeyPatch) -> None:
     said: list[str] = []
-    monkeypatch.setattr("filtration.present.verify_console.width", lambda: 80)
-    monkeypatch.setattr("filtration.present.verify_console.say", lambda text="": said.append(text))
+    monkeypatch.setattr("filtration.present.console.width", lambda: 80)
+    monkeypatch.setattr("filtration.present.console.say", lambda text="": said.append(text))
     print_checks(found)
     assert [line for line in said if line.startswith("- ")] == [
         f"- {verify_words.line(verify_words.row(check))}" for check in found.checks

@@ -29,8 +29,8 @@ def _checks() -> None:
     else:
         st.success(told)
     st.caption(plain(verify_words.ABOUT))
-    table = pd.DataFrame(verify_words.rows(found)).rename(columns=dict(verify_words.COLUMNS))
-    looks = {verify_words.COLUMNS[name]: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
+    table = pd.DataFrame(verify_words.rows(found))
+    looks = {name: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
     st.dataframe(
         table, hide_index=True, width="stretch", column_config=looks, alt="Published cases: computed and published"
     )
@@ -39,7 +39,7 @@ def _checks() -> None:
 def show() -> None:
     """Show the page."""
     page_frame.opening("how_it_works")
-    for name, what in page_words.WORKS:
+    for name, what in page_words.WORKS.items():
         st.markdown(f"**{plain(name)}.** {plain(what)}")
     st.header("How far to trust it", anchor=False)
     st.markdown(plain(page_words.CHECKED))

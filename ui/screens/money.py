@@ -16,7 +16,6 @@ from filtration.plan.spending import break_even_day, own_hours_per_year, spendin
 from filtration.plan.stock import bought_in_a_year
 from filtration.present.charts.paid import pair_of
 from filtration.present.words import answer as words
-from filtration.present.words import in_units as unit_words
 from filtration.present.words import phrases
 from filtration.present.words import stories as page_stories
 
@@ -71,7 +70,7 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
         {
             "hours a day": hours,
             "a year": phrases.money(each.cost_per_year.total, currency) if each.cost_per_year.total else "–",
-            "worst view": unit_words.distance(each.worst_view_m, display),
+            "worst view": phrases.distance(each.worst_view_m, display),
             "first service": phrases.days(each.days_to_first_service or 0.0),
             "does the job": "yes" if each.meets_needs else "no",
         }

@@ -19,9 +19,8 @@ from filtration.present.charts.look import (
     line_colours,
     lines_by_name,
 )
-from filtration.present.words.in_units import distance
 from filtration.present.words.pages import CRISP_DEPTHS, VERDICTS, verdict
-from filtration.present.words.phrases import number
+from filtration.present.words.phrases import distance, number
 
 BEFORE, AFTER = "just before a session", "just after a session"
 SIZES = (("germs", 0.5, 5.0), ("fine dust", 2.0, 40.0), ("skin flakes", 15.0, 100.0), ("hair", 50.0, 120.0))

@@ -2,22 +2,19 @@
 
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from filtration.plan.outcome import Outcome
 
 CALENDAR = ".ics"
-WAYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        ".html": ("report", "card"),
-        CALENDAR: ("plan",),
-        ".xlsx": ("report", "answer", "plan"),
-        ".csv": ("answer", "plan"),
-        ".txt": ("answer",),
-    }
-)
+WAYS: Mapping[str, tuple[str, ...]] = {
+    ".html": ("report", "card"),
+    CALENDAR: ("plan",),
+    ".xlsx": ("report", "answer", "plan"),
+    ".csv": ("answer", "plan"),
+    ".txt": ("answer",),
+}
 """What a file of an ending may hold, what it holds unless told otherwise first."""
 
 PICTURES = (".png", ".svg")
@@ -78,7 +75,7 @@ def _html(outcome: "Outcome", wanted: str) -> bytes:
 
 
 def _calendar(outcome: "Outcome", before: bytes) -> bytes:
-    from filtration.plan.services_done import services_done
+    from filtration.plan.outcome import services_done
     from filtration.present.exports.calendar import calendar_of
 
     done = services_done(outcome.planned, outcome.compared, outcome.rows)

@@ -1,15 +1,15 @@
 """A plan as a calendar (RFC 5545): one all-day event each."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID, uuid5
 
-from icalendar import Calendar, Event, vDDDTypes, vText
+from icalendar import Calendar, Component, Event, vDDDTypes, vText
 
 from filtration.plan.dated import Plan, Planned
-from filtration.plan.services_done import Done, numbered
+from filtration.plan.outcome import Done, numbered
 from filtration.present.words import exports as words
 
 _OURS = UUID("5f0d1c3a-0f5e-4b0a-9d5c-6f1f7a1f2b9e")
@@ -43,25 +43,15 @@ def calendar_of(plan: Plan, done: Done, written: datetime, before: bytes = b"") 
     higher than in the file before, and drops or strikes what is cancelled (3.8.1.11).
     """
     calendar = Calendar()
-    calendar.add("prodid", "-//filtration//plan//EN")
-    calendar.add("version", "2.0")
-    calendar.add("calscale", "GREGORIAN")
-    calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", vText(f"{plan.study.name}: filter"))
+    head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}
+    _fill(calendar, head | {"x-wr-calname": vText(f"{plan.study.name}: filter")})
     old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
     sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(each.sequence + 1 for each in old)])
+    entries = {"dtstamp": written.astimezone(UTC), "sequence": sequence, "transp": "TRANSPARENT"}
 
     def add(uid: str, day: date, summary: str, **more: str) -> None:
-        entry = Event()
-        entry.add("uid", uid)
-        entry.add("dtstamp", written.astimezone(UTC))
-        entry.add("sequence", sequence)
-        entry.add("dtstart", day)
-        entry.add("dtend", day + timedelta(days=1))
-        entry.add("summary", summary)
-        entry.add("transp", "TRANSPARENT")
-        for name, text in more.items():
-            entry.add(name, text)
+        entry, until = Event(), day + timedelta(days=1)
+        _fill(entry, entries | {"uid": uid, "dtstart": day, "dtend": until, "summary": summary} | more)
         calendar.add_component(entry)
 
     kept = set()
@@ -75,6 +65,11 @@ def calendar_of(plan: Plan, done: Done, written: datetime, before: bytes = b"") 
             add(each.uid, each.day, each.summary, status="CANCELLED")
     data: bytes = calendar.to_ical()
     return data
+
+
+def _fill(component: Component, fields: Mapping[str, object]) -> None:
+    for name, value in fields.items():
+        component.add(name, value)
 
 
 def _uid(plan: Plan, event: Planned, number: int) -> str:

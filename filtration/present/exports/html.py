@@ -1,29 +1,15 @@
 """What the pages that leave the program share: templates that escape all text, and what fits on paper."""
 
 from collections.abc import Mapping, Sequence
+from itertools import accumulate
 from pathlib import Path
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-Line = tuple[str, bool]
-
 
 def page_of(template: str, values: Mapping[str, object]) -> str:
-    """Return a page.
-
-    Parameters
-    ----------
-    template : str
-        Name of its file beside this module.
-    values : mapping
-        What stands in it; text is escaped.
-
-    Returns
-    -------
-    str
-        HTML.
-    """
+    """Return a page of HTML: a template, by the name of its file beside this module, with values that are escaped."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
@@ -35,35 +21,12 @@ def page_of(template: str, values: Mapping[str, object]) -> str:
 
 
 def drawn(svg: str) -> Markup:
-    """Return a picture of ours as it stands; its text was escaped when it was drawn.
-
-    Parameters
-    ----------
-    svg : str
-        What ``pictures.svg_of`` returns.
-
-    Returns
-    -------
-    Markup
-        For a template.
-    """
+    """Return a picture of ours as it stands, for a template; its text was escaped when it was drawn."""
     return Markup(svg)  # noqa: S704 - drawn by us
 
 
 def short(text: str, most: int) -> str:
-    """Return a text that fits.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-    most : int
-        Letters that fit.
-
-    Returns
-    -------
-    str
-        The text, cut with an ellipsis where it is longer.
+    """Return a text cut with an ellipsis where it has more letters than fit.
 
     Examples
     --------
@@ -73,28 +36,13 @@ def short(text: str, most: int) -> str:
     return text if len(text) <= most else f"{text[: most - 1]}…"
 
 
-def fitting(lines: Sequence[str], most: int) -> list[Line]:
-    """Return lines, each with whether there is room for it on paper; a screen shows all.
-
-    Parameters
-    ----------
-    lines : sequence of str
-        The lines.
-    most : int
-        Letters for which there is room.
-
-    Returns
-    -------
-    list of (str, bool)
-        The first few fit.
+def fitting(lines: Sequence[str], most: float) -> list[tuple[str, bool]]:
+    """Return lines, each with whether there is room for it on paper, that is for so many letters; a screen shows all.
 
     Examples
     --------
     >>> fitting(["one", "two", "three"], 6)
     [('one', True), ('two', True), ('three', False)]
     """
-    room, result = most, []
-    for line in lines:
-        room -= len(line)
-        result.append((line, room >= 0))
-    return result
+    ends = accumulate(len(line) for line in lines)
+    return [(line, end <= most) for line, end in zip(lines, ends, strict=True)]

@@ -4,32 +4,18 @@ from filtration.answers.results import Comparison
 from filtration.plan.dated import Plan
 from filtration.present.words import answer as words
 from filtration.present.words import plan as plan_words
-from filtration.present.words.exports import flow_words, to_do
+from filtration.present.words.exports import flow_words
 from filtration.present.words.phrases import CAUTIONS
 
 _NEXT = 3
 
 
 def message_of(answer: Comparison, plan: Plan | None) -> str:
-    """Return a short text.
-
-    Parameters
-    ----------
-    answer : Comparison
-        The answer.
-    plan : Plan or None
-        The plan, if there is one.
-
-    Returns
-    -------
-    str
-        A few short paragraphs, no markup.
-    """
+    """Return a few short paragraphs without markup: of the plan, where there is none of the answer."""
     name = " ".join(answer.study.name.split())
     if plan is None:
         return f"{name}\n\n{words.headline(answer)}\n\n{CAUTIONS['clear']}\n"
-    option = answer.option(plan.option)
-    ahead = [event for event in plan.events if to_do(event) and event.what in ("rinse", "soak", "replace")][:_NEXT]
+    option, ahead = answer.option(plan.option), plan_words.services(plan)[:_NEXT]
     lines = [name, "", plan_words.headline(plan)]
     if option.due_flow_l_per_h:
         lines += ["", f"New: {flow_words(option.clean_flow_l_per_h)}.", f"Due: {flow_words(option.due_flow_l_per_h)}."]

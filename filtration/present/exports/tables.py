@@ -15,70 +15,27 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Row = Sequence[object]
+Plain = str | float | bool | date | None
 
 
 def options_rows(answer: Comparison) -> tuple[list[str], list[Row]]:
-    """Return the options' figures.
-
-    Parameters
-    ----------
-    answer : Comparison
-        The answer.
-
-    Returns
-    -------
-    (list of str, list of sequence)
-        Names of the columns, and a row an option, best first; None where there is no figure.
-    """
+    """Return the options' figures: names of the columns, and a row an option, best first; None for no figure."""
     return rows_of(answer.table().reset_index())
 
 
 def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:
-    """Return a plan's events.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    (list of str, list of sequence)
-        Names of the columns, and a row an event.
-    """
+    """Return a plan's events: names of the columns, and a row an event."""
     return rows_of(plan.table())
 
 
 def rows_of(table: "pd.DataFrame") -> tuple[list[str], list[Row]]:
-    """Return a table of pandas as what it is made of.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        The table; its index is left out.
-
-    Returns
-    -------
-    (list of str, list of sequence)
-        Names of the columns, and the rows.
-    """
+    """Return a table of pandas as names of its columns and rows, without its index."""
     columns = [table[name].astype(object).tolist() for name in table.columns]
     return [str(name) for name in table.columns], list(zip(*columns, strict=True))
 
 
-def plain(value: object) -> str | float | bool | date | None:
-    """Return a value of a table without what no table can hold.
-
-    Parameters
-    ----------
-    value : object
-        Text, number, flag, date, or nothing.
-
-    Returns
-    -------
-    str, float, bool, date or None
-        None also for what is not finite.
-    """
+def plain(value: object) -> Plain:
+    """Return a value of a table, nothing for what no table holds: a number that is not finite, a day that is none."""
     if value is None or isinstance(value, str | bool | date):
         return None if value != value else value  # noqa: PLR0124 - a day that is none
     number = float(value)  # type: ignore[arg-type]  # all that is left
@@ -88,19 +45,7 @@ def plain(value: object) -> str | float | bool | date | None:
 
 
 def csv_of(columns: Sequence[str], rows: Sequence[Row]) -> bytes:
-    r"""Return a table as CSV.
-
-    Parameters
-    ----------
-    columns : sequence of str
-        Names of the columns.
-    rows : sequence of sequence
-        The cells.
-
-    Returns
-    -------
-    bytes
-        In UTF-8 with a byte order mark, without which a spreadsheet takes it for another encoding.
+    r"""Return a table as CSV in UTF-8, with the byte order mark that spreadsheets know it by.
 
     Examples
     --------
@@ -110,12 +55,11 @@ def csv_of(columns: Sequence[str], rows: Sequence[Row]) -> bytes:
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow([hidden(name) for name in columns])
-    for row in rows:
-        writer.writerow([_cell(plain(value)) for value in row])
+    writer.writerows([_cell(plain(value)) for value in row] for row in rows)
     return out.getvalue().encode("utf-8-sig")
 
 
-def _cell(value: str | float | bool | date | None) -> str:  # noqa: FBT001 - a cell may be a flag
+def _cell(value: Plain) -> str:
     if value is None:
         return ""
     if isinstance(value, bool):

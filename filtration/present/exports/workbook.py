@@ -1,7 +1,7 @@
 """The answer and its plan as an Excel workbook: real numbers, real dates, and no text that is worked out."""
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
@@ -12,14 +12,21 @@ from xlsxwriter.worksheet import Worksheet
 
 from filtration.answers.results import Comparison
 from filtration.plan.dated import Plan, Purchase
-from filtration.present.exports.tables import options_rows, plain
+from filtration.present.exports.tables import Plain, options_rows, plain
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 
 Contents = Literal["report", "answer", "plan"]
 _AS_TEXT = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-_WIDEST, _TEXT_WIDTH = 40, 110
+_LOOKS = {
+    "head": {"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"},
+    "day": {"num_format": "yyyy-mm-dd", "align": "left"},
+    "money": {"num_format": "#,##0.00"},
+    "text": {"text_wrap": True, "valign": "top"},
+}
+_A4 = 9  # as Excel counts papers
+_NARROWEST, _WIDEST, _TEXT_WIDTH, _SUM_WIDTH = 12, 40, 110, 16
 _WHAT = {"element": "element", "equipment": "equipment", "cleaner": "cleaner, a soak", "disinfectant": "months of"}
 _SCHEDULE = ("date", "earliest", "latest", "what", "item", "count", "amount")
 
@@ -29,67 +36,28 @@ class _Book:
     """A workbook under way and its looks."""
 
     book: xlsxwriter.Workbook
-    head: Format
-    day: Format
-    money: Format
-    text: Format
+    looks: Mapping[str, Format]
 
 
 def workbook_of(answer: Comparison, plan: Plan | None, contents: Contents = "report") -> bytes:
-    """Return a workbook.
-
-    Parameters
-    ----------
-    answer : Comparison
-        The answer.
-    plan : Plan or None
-        The plan, if there is one.
-    contents : {"report", "answer", "plan"}, optional
-        All sheets, those of the answer, or those of the plan.
-
-    Returns
-    -------
-    bytes
-        The file.
-    """
+    """Return a workbook with all sheets, those of the answer, or those of the plan."""
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, _AS_TEXT) as book:
-        looks = _Book(
-            book=book,
-            head=book.add_format({"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"}),
-            day=book.add_format({"num_format": "yyyy-mm-dd", "align": "left"}),
-            money=book.add_format({"num_format": "#,##0.00"}),
-            text=book.add_format({"text_wrap": True, "valign": "top"}),
-        )
+        under_way = _Book(book, {name: book.add_format(look) for name, look in _LOOKS.items()})
         if contents != "plan":
-            _answer(looks, answer, plan)
-            _table(looks, "Options", *options_rows(answer))
+            _answer(under_way, answer, plan)
+            _table(under_way, "Options", *options_rows(answer))
         if contents != "answer" and plan is not None:
-            _plan(looks, plan)
+            _plan(under_way, plan)
         if contents != "plan":
             assumed = [(each.key, each.with_names) for each in answer.study.assumed]
-            _table(looks, "Assumptions", ["assumed, as the study does not say", "value"], assumed)
+            _table(under_way, "Assumptions", ["assumed, as the study does not say", "value"], assumed)
     return out.getvalue()
 
 
-def _answer(looks: _Book, answer: Comparison, plan: Plan | None) -> None:
-    sheet = looks.book.add_worksheet("Answer")
-    sheet.set_column(0, 0, _TEXT_WIDTH)
-    sheet.set_column(1, 1, 16)
-    _page(sheet)
-    sheet.write_string(0, 0, answer.study.name, looks.head)
-    row = 1
-    if plan is not None:
-        currency, total = answer.study.currency, plan.total
-        for words_of, amount in (
-            (f"{plan.name}, {plan.first_day} to {plan.last_day}: in all, {currency}", total.undiscounted),
-            (f"discounted to the first day, {currency}", total.discounted),
-            (f"a year on average, {currency}", plan.gap.average),
-        ):
-            sheet.write_string(row, 0, words_of, looks.text)
-            sheet.write_number(row, 1, round(amount or 0.0, 2), looks.money)
-            row += 1
-    sections: list[tuple[str, Sequence[str]]] = [
+def _answer(book: _Book, answer: Comparison, plan: Plan | None) -> None:
+    rows: list[tuple[str, str, float | None]] = [(answer.study.name, "head", None)]
+    sections = [
         ("Answer", [words.headline(answer)]),
         ("How sure", sure_words.sureness(answer)),
         ("The others", words.others(answer)),
@@ -97,27 +65,40 @@ def _answer(looks: _Book, answer: Comparison, plan: Plan | None) -> None:
         ("Before anyone gets in", words.cautions(answer.study)),
     ]
     if plan is not None:
-        sections[2:2] = [("The plan", [plan_words.headline(plan), *plan_words.notes(plan)])]
+        currency, total = answer.study.currency, plan.total
+        rows += [
+            (
+                f"{plan.name}, {plan.first_day} to {plan.last_day}: in all, {currency}",
+                "text",
+                total.undiscounted or 0.0,
+            ),
+            (f"discounted to the first day, {currency}", "text", total.discounted or 0.0),
+            (f"a year on average, {currency}", "text", plan.gap.average),
+        ]
+        sections.insert(2, ("The plan", [plan_words.headline(plan), *plan_words.notes(plan)]))
     for heading, lines in sections:
-        if lines:
-            row += 1
-            sheet.write_string(row, 0, heading, looks.head)
-        for line in lines:
-            row += 1
-            sheet.write_string(row, 0, line, looks.text)
-        row += 1
+        told = [(heading, "head", None), *((line, "text", None) for line in lines)]
+        rows += [("", "text", None), *(told if lines else [])]
+    sheet = _sheet(book, "Answer")
+    sheet.set_column(0, 0, _TEXT_WIDTH)
+    sheet.set_column(1, 1, _SUM_WIDTH)
+    for row, (text, look, amount) in enumerate(rows):
+        if text:
+            sheet.write_string(row, 0, text, book.looks[look])
+        if amount is not None:
+            sheet.write_number(row, 1, round(amount, 2), book.looks["money"])
 
 
-def _plan(looks: _Book, plan: Plan) -> None:
+def _plan(book: _Book, plan: Plan) -> None:
     amount = f"amount, {plan.study.currency}"
     rows = [[getattr(event, name) for name in _SCHEDULE] for event in plan.events]
-    _table(looks, "Schedule", [*_SCHEDULE[:-1], amount], rows)
+    _table(book, "Schedule", [*_SCHEDULE[:-1], amount], rows)
     months = [(date.fromisoformat(f"{month}-01"), value) for month, value in plan.by_month.items()]
-    _table(looks, "Months", ["month", amount], months)
-    _table(looks, "Years", ["year", amount], [(int(year), value) for year, value in plan.by_year.items()])
+    _table(book, "Months", ["month", amount], months)
+    _table(book, "Years", ["year", amount], [(int(year), value) for year, value in plan.by_year.items()])
     kept = "amount for spares"
     columns = ["what", "item", "count", "price each", amount, "spares to keep", kept, "next needed", "order by"]
-    _table(looks, "Shopping", columns, [_bought(line) for line in plan.shopping])
+    _table(book, "Shopping", columns, [_bought(line) for line in plan.shopping])
 
 
 def _bought(line: Purchase) -> tuple[object, ...]:
@@ -127,37 +108,39 @@ def _bought(line: Purchase) -> tuple[object, ...]:
     return _WHAT[line.what], line.item, line.count, each, line.amount, *kept, line.next_needed, line.order_by
 
 
-def _table(looks: _Book, name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+def _sheet(book: _Book, name: str) -> Worksheet:
+    sheet = book.book.add_worksheet(name)
+    sheet.set_paper(_A4)
+    sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    return sheet
+
+
+def _table(book: _Book, name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
     """Write a sheet with one table from its first cell on, and nothing else."""
-    sheet = looks.book.add_worksheet(name)
-    _page(sheet)
+    sheet = _sheet(book, name)
     sheet.freeze_panes(1, 0)
     for at, column in enumerate(columns):
-        sheet.write_string(0, at, column, looks.head)
-        widest = max((len(str(row[at])) for row in rows if isinstance(row[at], str)), default=0)
-        sheet.set_column(at, at, min(max(12, widest), _TEXT_WIDTH if len(columns) == 1 else _WIDEST))
+        sheet.write_string(0, at, column, book.looks["head"])
+        widest = max((len(cell) for row in rows if isinstance(cell := row[at], str)), default=0)
+        sheet.set_column(at, at, min(max(_NARROWEST, widest), _TEXT_WIDTH if len(columns) == 1 else _WIDEST))
+        look = book.looks["money"] if column.startswith(("amount", "price")) else None
         for down, row in enumerate(rows, start=1):
-            _write(looks, sheet, down, at, row[at], money=column.startswith(("amount", "price")))
+            _write(book, sheet, down, at, plain(row[at]), look)
     if rows:
         sheet.autofilter(0, 0, len(rows), len(columns) - 1)
 
 
-def _write(looks: _Book, sheet: Worksheet, row: int, column: int, given: object, *, money: bool) -> None:
-    value = plain(given)
+def _write(book: _Book, sheet: Worksheet, row: int, column: int, value: Plain, look: Format | None) -> None:
+    """Write a cell, a number with a look of its own."""
     match value:
         case None:
             return
         case bool():
             sheet.write_boolean(row, column, value)
         case date():
-            sheet.write_datetime(row, column, value, looks.day)
+            sheet.write_datetime(row, column, value, book.looks["day"])
         case str():
-            sheet.write_string(row, column, value, looks.text)
+            sheet.write_string(row, column, value, book.looks["text"])
         case _:
-            sheet.write_number(row, column, value, looks.money if money else None)
-
-
-def _page(sheet: Worksheet) -> None:
-    sheet.set_paper(9)  # A4
-    sheet.set_landscape()
-    sheet.fit_to_pages(1, 0)
+            sheet.write_number(row, column, value, look)

@@ -3,86 +3,84 @@
 from collections.abc import Callable, Mapping, Sequence
 from math import floor
 
-from filtration.answers.results import Comparison, OptionAnswer
+from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
 from filtration.base.units import in_unit
 from filtration.present.words.makers import makers_figures
-from filtration.present.words.odds import of_twenty, surer
-from filtration.present.words.phrases import CAUTIONS, LIMITS, NOTES, days, distance, money, number, title
+from filtration.present.words.odds import dearer_by, of_twenty, surer
+from filtration.present.words.phrases import (
+    AREA_DECIDES,
+    CAUTIONS,
+    LIMITS,
+    NOTES,
+    capital,
+    days,
+    distance,
+    flow,
+    money,
+    number,
+    title,
+)
 from filtration.study.values import Study
 
 _LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
+_REASONS: Mapping[str, tuple[Callable[[float], str], str]] = {  # how its figures are written, and the sentence
+    "flow": (
+        flow,
+        "even clean it gives {have}, {have_turnovers} turnovers an hour; {want} ({want_turnovers} an hour) are wanted",
+    ),
+    "clarity": (
+        distance,
+        "even clean it leaves the water dull: {have} to see just after a session at the end of the water's life; "
+        "{want} are wanted",
+    ),
+    "haze": (
+        distance,
+        "at the end of the water's life one sees {have}; {want} are wanted, and haze that no cartridge catches leaves "
+        "{haze_alone} at best",
+    ),
+    "short run": (days, "it lasts {have} between services; you put up with {want} at the least"),
+    "does not fit": (
+        number,
+        "the pleats of {element} do not fit: {area_m2} m² of sheet and no gap between; at most {most_m2} m² fill this "
+        "size. Count the pleats again and measure one",
+    ),
+    "no flow": (number, "{why}"),
+}
+_ADVICE = {
+    "no flow": "A pump that lifts higher, or an outlet nearer the water, is needed.",
+    "flow": "A stronger pump, a wider bore, more element area or fewer wanted turnovers would help.",
+    "loop": "A stronger pump, a wider bore or fewer bends would help; no element does.",
+    "clarity": (
+        "More frequent water changes, a shower first and cleaner feet help; so may a finer rating or more hours of "
+        "pumping."
+    ),
+    "haze": "Only changing the water more often helps.",
+    "short run": "More element area, or housings in parallel, would help.",
+    "does not fit": "",
+}
 
 
 def _service(option: OptionAnswer) -> str:
     """Return the word for what an option wants when due."""
-    rinsed = any(stage.rinses_before_replacing for stage in option.stages)
-    replaced = any(not stage.rinses_before_replacing for stage in option.stages)
-    if rinsed and replaced:
-        return "a rinse or a replacement"
-    return "a rinse" if rinsed else "a replacement"
-
-
-def _reason_flow(figures: Mapping[str, float | str]) -> str:
-    return (
-        f"even clean it gives {number(float(figures['have']), 3)} L/h, {number(float(figures['have_turnovers']))} "
-        f"turnovers an hour; {number(float(figures['want']), 3)} L/h "
-        f"({number(float(figures['want_turnovers']))} an hour) are wanted"
-    )
-
-
-def _reason_clarity(figures: Mapping[str, float | str]) -> str:
-    return (
-        f"even clean it leaves the water dull: {distance(float(figures['have']))} to see just after a session at the "
-        f"end of the water's life; {distance(float(figures['want']))} are wanted"
-    )
-
-
-def _reason_haze(figures: Mapping[str, float | str]) -> str:
-    return (
-        f"at the end of the water's life one sees {distance(float(figures['have']))}; "
-        f"{distance(float(figures['want']))} are wanted, and haze that no cartridge catches leaves "
-        f"{distance(float(figures['haze_alone']))} at best"
-    )
-
-
-def _reason_short(figures: Mapping[str, float | str]) -> str:
-    have, want = days(float(figures["have"])), days(float(figures["want"]))
-    return f"it lasts {have} between services; you put up with {want} at the least"
-
-
-def _reason_fit(figures: Mapping[str, float | str]) -> str:
-    area, most = number(float(figures["area_m2"])), number(float(figures["most_m2"]))
-    return (
-        f"the pleats of {figures['element']} do not fit: {area} m² of sheet and no gap between; at most "
-        f"{most} m² fill this size. Count the pleats again and measure one"
-    )
-
-
-_REASONS: dict[str, Callable[[Mapping[str, float | str]], str]] = {
-    "flow": _reason_flow,
-    "clarity": _reason_clarity,
-    "haze": _reason_haze,
-    "short run": _reason_short,
-    "does not fit": _reason_fit,
-    "no flow": lambda figures: str(figures["why"]),
-}
+    rinses = [bool(stage.rinses_before_replacing) for stage in option.stages]
+    if all(rinses):
+        return "a rinse"
+    return "a rinse or a replacement" if any(rinses) else "a replacement"
 
 
 def why_not(option: OptionAnswer) -> list[str]:
-    """Return why an option does not meet the needs.
+    """Return why an option does not meet the needs: one sentence a reason, without a full stop."""
+    return [_reason(reason) for reason in option.reasons]
 
-    Parameters
-    ----------
-    option : OptionAnswer
-        The option.
 
-    Returns
-    -------
-    list of str
-        One sentence a reason, without a full stop; empty where it meets them.
-    """
-    return [_REASONS[reason.kind](reason.figures) for reason in option.reasons]
+def _reason(reason: Remark) -> str:
+    written, sentence = _REASONS[reason.kind]
+    told = {
+        key: value if isinstance(value, str) else (number if key.endswith("turnovers") else written)(value)
+        for key, value in reason.figures.items()
+    }
+    return sentence.format(**told)
 
 
 def _care(option: OptionAnswer) -> str:
@@ -91,128 +89,81 @@ def _care(option: OptionAnswer) -> str:
     for stage in option.stages:
         if stage.elements_per_year is None or stage.life_days is None:
             continue
-        yearly = number(stage.elements_per_year)
+        life, yearly, times = days(stage.life_days), number(stage.elements_per_year), stage.rinses_before_replacing
         what = "it" if len(option.stages) == 1 else stage.element
-        if stage.rinses_before_replacing:
-            times = stage.rinses_before_replacing
-            rinses = f"rinse {what} {times} time{'s' if times > 1 else ''}, then replace it"
-            parts.append(f"{rinses} (after {days(stage.life_days)}, {yearly} a year)")
+        if times:
+            often = f"{times} time{'s' if times > 1 else ''}"
+            parts.append(f"rinse {what} {often}, then replace it (after {life}, {yearly} a year)")
         else:
-            parts.append(f"replace {what} every {days(stage.life_days)} ({yearly} a year)")
-    text = "; ".join(parts)
-    return text[:1].upper() + text[1:]
+            parts.append(f"replace {what} every {life} ({yearly} a year)")
+    return capital("; ".join(parts))
 
 
 def headline(comparison: Comparison) -> str:
-    """Return in plain words which option to take and why.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    str
-        A short paragraph.
-    """
+    """Return in plain words which option to take and why."""
     taken = comparison.advised
     if taken is None:
         return _nothing_meets(comparison)
     currency = comparison.study.currency
-    cost, choice = taken.cost_per_year.total or 0.0, taken.choice_cost_per_year or 0.0
     sentences = [
         f"Take {title(taken, comparison)}.",
-        f"It gives {number(taken.clean_flow_l_per_h, 3)} L/h when new "
-        f"({number(taken.clean_turnovers_per_hour)} turnovers an hour).",
+        f"It gives {flow(taken.clean_flow_l_per_h)} when new ({number(taken.clean_turnovers_per_hour)} turnovers an "
+        "hour).",
     ]
     if taken.days_to_first_service is not None and taken.governed_by is not None:
         sentences.append(
             f"After {days(taken.days_to_first_service)} it wants {_service(taken)}: {LIMITS[taken.governed_by]}, with "
-            f"{number(taken.due_flow_l_per_h or 0.0, 3)} L/h left."
+            f"{flow(taken.due_flow_l_per_h or 0.0)} left."
         )
+    choice = f"; {money(taken.choice_cost_per_year or 0.0, currency)} of that depend on the choice"
     sentences += [
         f"{_care(taken)}.",
         f"At the end of the water's life, just after a session, one sees {distance(taken.see_through_new_m)} with the "
         f"element new, {distance(taken.see_through_worst_m)} with it due.",
-        f"A year costs {money(cost, currency)}{_of_that(comparison, choice)}.",
+        f"A year costs {money(taken.cost_per_year.total or 0.0, currency)}{choice if is_choice(comparison) else ''}.",
+        _among(comparison, taken),
     ]
-    return " ".join([*sentences, *_among(comparison, taken), *surer(comparison, taken)])
+    return " ".join([*sentences, *surer(comparison, taken)])
 
 
-def _among(comparison: Comparison, taken: OptionAnswer) -> list[str]:
+def _among(comparison: Comparison, taken: OptionAnswer) -> str:
     """Return how the option to take stands among the others."""
     meeting, number_of = [option for option in comparison.options if option.meets_needs], len(comparison.options)
     if number_of == 1:
-        return ["It is the only option in the study; put others in to choose between."]
+        return "It is the only option in the study; put others in to choose between."
     if len(meeting) == 1:
-        return [f"Of {number_of} options it is the only one that meets the needs."]
+        return f"Of {number_of} options it is the only one that meets the needs."
     text = f"{len(meeting)} of {number_of} options meet the needs"
     if taken is not meeting[0]:
-        return [f"{text}."]
-    more = (meeting[1].cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)
-    return [
-        f"{text} and this one costs least; the next, {title(meeting[1], comparison)}, costs "
-        f"{money(more, comparison.study.currency)} more."
-    ]
+        return f"{text}."
+    more = money(dearer_by(meeting[1], taken), comparison.study.currency)
+    return f"{text} and this one costs least; the next, {title(meeting[1], comparison)}, costs {more} more."
 
 
 def is_choice(comparison: Comparison) -> bool:
-    """Return whether two options or more have a cost, so that a part of it depends on which is taken.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    bool
-        No where one alone can be priced.
-    """
+    """Return whether two options or more have a cost, so that a part of it depends on which is taken."""
     return sum(option.cost_per_year.total is not None for option in comparison.options) > 1
-
-
-def _of_that(comparison: Comparison, choice: float) -> str:
-    if not is_choice(comparison):
-        return ""
-    return f"; {money(choice, comparison.study.currency)} of that depend on the choice"
 
 
 def _nothing_meets(comparison: Comparison) -> str:
     nearest = comparison.options[0]
-    reasons = "; ".join(why_not(nearest))
-    advice = {
-        "no flow": "A pump that lifts higher, or an outlet nearer the water, is needed.",
-        "flow": "A stronger pump, a wider bore, more element area or fewer wanted turnovers would help.",
-        "loop": "A stronger pump, a wider bore or fewer bends would help; no element does.",
-        "clarity": (
-            "More frequent water changes, a shower first and cleaner feet help; so may a finer rating or more hours of "
-            "pumping."
-        ),
-        "haze": "Only changing the water more often helps.",
-        "short run": "More element area, or housings in parallel, would help.",
-        "does not fit": "",
-    }
     bare = max((curve.flow_l_per_h[-1] for curve in comparison.loops if curve.pump == nearest.pump), default=0.0)
     kinds = [
         "loop" if reason.kind == "flow" and bare <= float(reason.figures["want"]) else reason.kind
         for reason in nearest.reasons
     ]
-    help_ = dict.fromkeys([*_with_fewer_turnovers(comparison), *(advice[kind] for kind in kinds)])
+    help_ = dict.fromkeys([*_with_fewer_turnovers(comparison), *(_ADVICE[kind] for kind in kinds)])
+    reasons = "; ".join(why_not(nearest))
     text = f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {' '.join(help_)}"
     return text.strip()
 
 
 def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
     """Return how many turnovers an hour leave options enough flow, where the study does not say how many it wants."""
-    if not any(each.key == "needs.turnovers_per_hour" for each in comparison.study.assumed):
-        return []
     short = [option for option in comparison.options if [each.kind for each in option.reasons] == ["flow"]]
-    if not short:
+    if not short or all(each.key != "needs.turnovers_per_hour" for each in comparison.study.assumed):
         return []
-    most = max(option.clean_turnovers_per_hour for option in short)
-    asked = floor(10.0 * _LOADED * most) / 10.0
+    asked = floor(10.0 * _LOADED * max(option.clean_turnovers_per_hour for option in short)) / 10.0
     would = [title(option, comparison) for option in short if option.clean_turnovers_per_hour > asked]
     return [
         f"The turnovers wanted are assumed: with {asked:g} an hour (needs.turnovers_per_hour) "
@@ -221,51 +172,26 @@ def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
 
 
 def others(comparison: Comparison) -> list[str]:
-    """Return one line for each option but the one to take: what it fails on, or what it costs more or less.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    list of str
-        Lines, best first.
-    """
-    if not comparison.options:
-        return []
-    taken, lines = comparison.spoken_of, []
+    """Return one line for each option but the one to take: what it fails on, or what it costs more or less."""
+    lines = []
     for option in comparison.options:
-        if option is taken:
+        if option is comparison.spoken_of:
             continue
         name = title(option, comparison)
         if option.reasons:
             lines.append(f"{name}: {'; '.join(why_not(option))}.")
         elif option.days_to_first_service is not None:
-            more = (option.cost_per_year.total or 0.0) - (taken.cost_per_year.total or 0.0)
+            more = dearer_by(option, comparison.spoken_of)
             apart = f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
             lines.append(
-                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after "
-                f"{days(option.days_to_first_service)}."
+                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after {_first_run(option)}."
             )
     return lines
 
 
 def deciding(comparison: Comparison) -> list[str]:
-    """Return what decides between the options: area the interval, rating the clarity, warmth both ways.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
-    lines = ["Area decides how long an element lasts; the micron rating mostly decides how clear the water is."]
+    """Return what decides between the options: area the interval, rating the clarity, warmth both ways."""
+    lines = [AREA_DECIDES]
     pump = comparison.spoken_of.pump if comparison.options else ""
     pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and not o.reasons]
     areas = {option.name: option.stages[0].area_m2 or 0.0 for option in comparison.study.options}
@@ -278,26 +204,27 @@ def deciding(comparison: Comparison) -> list[str]:
             f"{distance(fine.worst_view_m)} and {distance(coarse.worst_view_m)}."
         )
     larger = [(a, b) for a in pleated for b in pleated if a.rating_um == b.rating_um and areas[b.name] > areas[a.name]]
-    if larger:
-        a, b = larger[0]
-        lines.append(
-            f"{number(areas[a.name])} and {number(areas[b.name])} m² of {a.rating_um:g} µm: first service after "
-            f"{_first_run(a)} and {_first_run(b)}."
-        )
+    lines += [
+        f"{number(areas[a.name])} and {number(areas[b.name])} m² of {a.rating_um:g} µm: first service after "
+        f"{_first_run(a)} and {_first_run(b)}."
+        for a, b in larger[:1]
+    ]
     if comparison.warmth is not None and comparison.best is not None:
-        warmth, now_c = comparison.warmth, number(comparison.study.tub.water.temperature_c)
-
-        def change(warmer_days: float) -> str:
-            percent = round(100.0 * (warmer_days / warmth.days_now - 1.0))
-            return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'}" if percent else "as long"
-
-        lines.append(
-            f"At {warmth.temperature_c:g} °C instead of {now_c} °C, time limits aside, the first run of "
-            f"{title(comparison.best, comparison)} would be {change(warmth.days_both)}: thinner water alone makes it "
-            f"{change(warmth.days_thinner_water)}, faster growth in the deposit alone "
-            f"{change(warmth.days_faster_growth)}."
-        )
+        lines.append(_warmer(comparison.warmth, comparison.best, comparison))
     return lines
+
+
+def _warmer(warmth: WarmthAnswer, best: OptionAnswer, comparison: Comparison) -> str:
+    def change(warmer_days: float) -> str:
+        percent = round(100.0 * (warmer_days / warmth.days_now - 1.0))
+        return f"{abs(percent)} % {'longer' if percent > 0 else 'shorter'}" if percent else "as long"
+
+    return (
+        f"At {warmth.temperature_c:g} °C instead of {number(comparison.study.tub.water.temperature_c)} °C, time limits "
+        f"aside, the first run of {title(best, comparison)} would be {change(warmth.days_both)}: thinner water alone "
+        f"makes it {change(warmth.days_thinner_water)}, faster growth in the deposit alone "
+        f"{change(warmth.days_faster_growth)}."
+    )
 
 
 def _first_run(option: OptionAnswer) -> str:
@@ -305,18 +232,7 @@ def _first_run(option: OptionAnswer) -> str:
 
 
 def note(remark: Remark) -> str:
-    """Return one note in words.
-
-    Parameters
-    ----------
-    remark : Remark
-        The note.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Return one note in words: a sentence or two."""
     if remark.kind == "maker's figures":
         return makers_figures(remark.figures)
     figures = dict(remark.figures)
@@ -332,28 +248,20 @@ def note(remark: Remark) -> str:
 
 
 def notes(comparison: Comparison) -> list[str]:
-    """Return what the reader should know beside the figures.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    list of str
-        Sentences, what decides first.
-    """
-    lines = [note(remark) for remark in comparison.notes]
-    if comparison.litres_per_dip is not None:
-        lines.insert(0, _water(comparison))
-    return deciding(comparison) + lines
+    """Return what the reader should know beside the figures, what decides first."""
+    return deciding(comparison) + asides(comparison)
 
 
-def _water(comparison: Comparison) -> str:
+def asides(comparison: Comparison) -> list[str]:
+    """Return what the reader should know beside the figures and what decides."""
+    water = [] if comparison.litres_per_dip is None else [_water(comparison, comparison.litres_per_dip)]
+    return water + [note(remark) for remark in comparison.notes]
+
+
+def _water(comparison: Comparison, litres_per_dip: float) -> str:
     rule = comparison.water_change_rule_days
     life = comparison.study.tub.water_life_days
-    text = f"A change every {days(life)} gives each dip {number(comparison.litres_per_dip or 0.0)} L of fresh water"
+    text = f"A change every {days(life)} gives each dip {number(litres_per_dip)} L of fresh water"
     if rule is None:
         return f"{text}."
     if abs(life - rule) < 1e-6 * rule:
@@ -362,36 +270,17 @@ def _water(comparison: Comparison) -> str:
 
 
 def cautions(study: Study) -> list[str]:
-    """Return the cautions that apply to a tub.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-
-    Returns
-    -------
-    list of str
-        Sentences, the gravest first.
-    """
-    rinsed = any(stage.rinseable for option in study.options for stage in option.stages)
-    skip = {
-        "codes": not study.shared_with_public,
-        "chemicals": not rinsed,
-        "frost": study.surroundings != "outdoors",
+    """Return the cautions that apply to a tub, the gravest first."""
+    applies = {
+        "codes": study.shared_with_public,
+        "chemicals": any(stage.rinseable for option in study.options for stage in option.stages),
+        "frost": study.surroundings == "outdoors",
     }
-    return [text for key, text in CAUTIONS.items() if not skip.get(key, False)]
+    return [text for key, text in CAUTIONS.items() if applies.get(key, True)]
 
 
 def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, float, str, float]]:
-    """Return what a year of an option is made of.
-
-    Parameters
-    ----------
-    option : OptionAnswer
-        An option with a cost.
-    comparison : Comparison
-        The answer it stands in.
+    """Return what a year of an option with a cost is made of.
 
     Returns
     -------
@@ -401,16 +290,19 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
     study, prices = comparison.study, comparison.study.prices
     lines: list[tuple[str, float, str, float]] = []
     for stage in option.stages:
-        element = study.elements[stage.element]
-        lines.append((element.name, stage.elements_per_year or 0.0, "bought", element.price))
-        lines.append((f"{element.name}, disposal", stage.elements_per_year or 0.0, "bought", prices.disposal_each))
+        element, bought = study.elements[stage.element], stage.elements_per_year or 0.0
+        rinses, soaks = stage.rinses_per_year or 0.0, stage.soaks_per_year or 0.0
+        hours = (rinses * element.rinse_minutes + soaks * element.soak_minutes) / 60.0
+        lines += [
+            (element.name, bought, "bought", element.price),
+            (f"{element.name}, disposal", bought, "bought", prices.disposal_each),
+        ]
         if element.rinseable:
-            water = element.rinse_water_m3 * prices.water_per_m3
-            lines.append((f"{element.name}, rinses", stage.rinses_per_year or 0.0, "rinses", water))
-            lines.append((f"{element.name}, soaks", stage.soaks_per_year or 0.0, "soaks", element.soak_price))
-            minutes = (stage.rinses_per_year or 0.0) * element.rinse_minutes
-            minutes += (stage.soaks_per_year or 0.0) * element.soak_minutes
-            lines.append((f"{element.name}, own time", minutes / 60.0, "hours", prices.own_time_per_hour))
+            lines += [
+                (f"{element.name}, rinses", rinses, "rinses", element.rinse_water_m3 * prices.water_per_m3),
+                (f"{element.name}, soaks", soaks, "soaks", element.soak_price),
+                (f"{element.name}, own time", hours, "hours", prices.own_time_per_hour),
+            ]
     energy = option.energy_kwh_per_year
     lines += [
         ("pumping", energy.pumping or 0.0, "kWh", prices.electricity_per_kwh),
@@ -424,16 +316,5 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
 
 
 def assumptions(study: Study) -> Sequence[str]:
-    """Return the defaults a study leans on.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-
-    Returns
-    -------
-    sequence of str
-        As "key = value".
-    """
+    """Return the defaults a study leans on, as "key = value"."""
     return [str(each) for each in study.assumed]

@@ -7,11 +7,10 @@ from typing import Any
 
 from filtration.answers.assumptions import Assumption, Assumptions
 from filtration.base.places import template_file
-from filtration.present.words.phrases import days, money
+from filtration.present.words.phrases import capital, days, money, on_pump
 from filtration.study.tables import LISTS, TABLES
 
-FORMAT = 1
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
+_DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _TELLING = 0.01  # a smaller move is not worth a line of its own
 _SECTION = re.compile(r"(?:# )?\[{1,2}([a-z_]+)\]{1,2}")
 _COMMENTED = re.compile(r"(?:# )?([a-z_0-9]+) = .+? {2,}# (.+)")
@@ -21,16 +20,13 @@ METHOD = (
     "over a plausible range, to the other words it may hold, or a fifth either way; what no study can say (it has no "
     "key) by one standard deviation. That ranks them; it is no forecast."
 )
-_HINTS = {  # beside those of the file a new study starts from
+_HINTS = {  # for keys beside those of the file a new study starts from, and for the model's unknowns
+    **dict.fromkeys(("name", "tub.name", "pump.name", "elements.name", "options.name"), "what you call it"),
     "format": "of this file; may be left out",
-    "name": "what you call it",
-    "tub.name": "what you call it",
-    "pump.name": "what you call it",
     "pump.curve": "from the maker's diagram, flows rising",
     "measured.lift_test": (
         "take the element out, hold the outlet above the water at two or more heights, and time a bucket at each"
     ),
-    "elements.name": "what you call it",
     "elements.length": "of the medium: a tape",
     "elements.outer_diameter": "of the medium: a calliper, or a strip of paper around it over 3.14",
     "elements.inner_diameter": "of the medium, at its open end: a ruler",
@@ -41,14 +37,11 @@ _HINTS = {  # beside those of the file a new study starts from
     "elements.pores_per_inch": "count the pores along an inch",
     "elements.clean_loss_at": "water temperature at the maker's test; the data sheet",
     "elements.dirt_capacity_at": "the pressure at which the maker ended the test; the data sheet",
-    "options.name": "what you call it",
     "options.housings_in_parallel": "housings side by side",
     "options.housing_price": "the shop, with its fittings",
     "options.housing_life": "how long the last one held",
     "in_use.option": "its name in small letters with hyphens",
     "in_use.since": "the day it was fitted new",
-}
-_UNKNOWN_HINTS = {
     "load_per_dip": "log the flow now and then: the forecast works it out",
     "uses": "count the dips of a week or two",
     "dust": "a white dish of water beside the tub for a week, dried and weighed",
@@ -84,17 +77,7 @@ def _template_hints() -> Mapping[str, str]:
 
 
 def hint(key: str) -> str:
-    """Return how to find out a key of the study file, or an unknown of the model.
-
-    Parameters
-    ----------
-    key : str
-        Its name, with its table's in front.
-
-    Returns
-    -------
-    str
-        A few words; none where there is nothing to find out.
+    """Return how to find out a key of the study file, with its table's in front, or an unknown of the model.
 
     Examples
     --------
@@ -102,60 +85,27 @@ def hint(key: str) -> str:
     'time how long a hose fills a bucket, then how long it fills the tub'
     """
     key = key.replace("pumps.", "pump.")
-    return _UNKNOWN_HINTS.get(key) or _HINTS.get(key) or _template_hints().get(key, "")
+    return _HINTS.get(key) or _template_hints().get(key, "")
 
 
 def headline(found: Assumptions) -> str:
-    """Return in plain words that a study is good, and what its assumptions are ranked by.
-
-    Parameters
-    ----------
-    found : Assumptions
-        The assumptions.
-
-    Returns
-    -------
-    str
-        A short paragraph.
-    """
+    """Return in plain words that a study is good, and what its assumptions are ranked by."""
     option = found.option
-    name = f"{option.name} on {option.pump}" if len(found.study.pumps) > 1 else option.name
     which = "the option to take" if option.meets_needs else "the option nearest to your needs"
     return (
         f"No faults. It leans on {len(found.assumptions)} assumptions. How far each moves the first service and the "
-        f"yearly cost of {which}, {name}, now {_figures(found.days, found.cost, found)}; the most telling first:"
+        f"yearly cost of {which}, {on_pump(option.name, option.pump, found.study)}, now "
+        f"{_figures(found.days, found.cost, found)}; the most telling first:"
     )
 
 
 def lines(found: Assumptions) -> list[str]:
-    """Return the assumptions that move the answer, the most telling first.
-
-    Parameters
-    ----------
-    found : Assumptions
-        The assumptions.
-
-    Returns
-    -------
-    list of str
-        One line each, with how to find it out.
-    """
+    """Return the assumptions that move the answer, the most telling first, with how to find each out."""
     return [_line(each, found) for each in found.assumptions if each.influence >= _TELLING]
 
 
 def quiet(found: Assumptions) -> str:
-    """Return the assumptions that hardly move the answer.
-
-    Parameters
-    ----------
-    found : Assumptions
-        The assumptions.
-
-    Returns
-    -------
-    str
-        A sentence; none where all of them do.
-    """
+    """Return the assumptions that hardly move the answer; nothing where all of them do."""
     few = [each.line for each in found.assumptions if each.influence < _TELLING]
     return f"None of these moves either figure by {100.0 * _TELLING:g} %: {'; '.join(few)}." if few else ""
 
@@ -164,19 +114,14 @@ def _line(assumption: Assumption, found: Assumptions) -> str:
     there = zip(assumption.tried, assumption.days, assumption.cost, strict=True)
     moved = "; ".join(f"{_tried(assumption, tried)}: {_figures(first, cost, found)}" for tried, first, cost in there)
     told = hint(assumption.key).partition("; left out:")[0]
-    return f"{assumption.line}. {_capital(moved)}." + (f" To find out: {told}." if told else "")
+    return f"{assumption.line}. {capital(moved)}." + (f" To find out: {told}." if told else "")
 
 
 def _tried(assumption: Assumption, text: str) -> str:
     if not assumption.of_model:
         return f"with {text}"
-    return {"onset": f"shifted by {text}", "pump_exponent": f"with an exponent of {text}"}.get(
-        assumption.key, f"times {text}"
-    )
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+    moved = {"onset": "shifted by", "pump_exponent": "with an exponent of"}
+    return f"{moved.get(assumption.key, 'times')} {text}"
 
 
 def _figures(first_days: float | None, cost: float | None, found: Assumptions) -> str:
@@ -184,60 +129,6 @@ def _figures(first_days: float | None, cost: float | None, found: Assumptions) -
         return "too little flow even when new"
     service = days(first_days) if first_days > 0.0 else "dull water even when new"
     return f"{service}, {money(cost, found.study.currency)}"
-
-
-def check_document(found: Assumptions) -> dict[str, object]:
-    """Return the assumptions as numbers, text, lists and dictionaries.
-
-    Parameters
-    ----------
-    found : Assumptions
-        The assumptions.
-
-    Returns
-    -------
-    dict
-        Ready for JSON: the unit stands in the key, ``None`` where there is no figure.
-    """
-    return {
-        "format": FORMAT,
-        "study": found.study.name,
-        "currency": found.study.currency,
-        "faults": [],
-        "option": found.option.id,
-        "days_to_first_service": found.days,
-        "cost_per_year": found.cost,
-        "assumptions": [
-            {
-                "key": each.key,
-                "of": "model" if each.of_model else "study",
-                "assumed": each.line,
-                "influence": each.influence,
-                "tried": list(each.tried),
-                "days_to_first_service": list(each.days),
-                "cost_per_year": list(each.cost),
-                "find_out": hint(each.key),
-            }
-            for each in found.assumptions
-        ],
-        "method": METHOD,
-    }
-
-
-def faults_document(faults: tuple[str, ...]) -> dict[str, object]:
-    """Return the faults of a study as text, lists and dictionaries.
-
-    Parameters
-    ----------
-    faults : tuple of str
-        One line each.
-
-    Returns
-    -------
-    dict
-        Ready for JSON.
-    """
-    return {"format": FORMAT, "faults": list(faults)}
 
 
 def described(schema: Mapping[str, Any]) -> dict[str, Any]:
@@ -261,13 +152,7 @@ def described(schema: Mapping[str, Any]) -> dict[str, Any]:
     top = _properties(schema["properties"], "")
     for name in TABLES:
         top[name]["description"] = f"Tables, each under [[{name}]]" if name in LISTS else f"The table [{name}]"
-    return {
-        "$schema": DIALECT,
-        **schema,
-        "title": "A study of a tub's filter",
-        "$defs": told,
-        "properties": top,
-    }
+    return {"$schema": _DIALECT, **schema, "title": "A study of a tub's filter", "$defs": told, "properties": top}
 
 
 def _properties(properties: Mapping[str, dict[str, Any]], table: str) -> dict[str, dict[str, Any]]:
@@ -275,13 +160,11 @@ def _properties(properties: Mapping[str, dict[str, Any]], table: str) -> dict[st
 
 
 def _property(given: dict[str, Any], table: str, name: str) -> dict[str, Any]:
-    told = {key: value for key, value in given.items() if key not in ("title", "anyOf")}
-    if told.get("default", ()) in (None, [], ()):
-        told.pop("default", None)
     kept = [kind for kind in given.get("anyOf", ()) if kind != {"type": "null"}]
-    told |= kept[0] if kept else {}
+    told = {key: value for key, value in given.items() if key not in ("title", "anyOf")} | (kept[0] if kept else {})
+    if "default" in given and given["default"] in (None, [], ()):
+        del told["default"]
     key = TABLES[table].key(name) if table else None
     need = told.get("description") or (key.need if key else "")
-    words = hint(f"{table}.{name}" if table else name)
-    text = "; ".join(part for part in (need, words) if part)
+    text = "; ".join(part for part in (need, hint(f"{table}.{name}" if table else name)) if part)
     return {**told, "description": text} if text else told

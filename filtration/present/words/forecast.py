@@ -2,24 +2,21 @@
 
 from datetime import date, datetime
 
-from filtration.answers.results import Measure
 from filtration.base.remarks import Remark
-from filtration.present.words.odds import WORTH_A_MINUTE, measured, of_twenty
-from filtration.present.words.phrases import CAUTIONS, days, number
+from filtration.present.words.odds import READ, WORTH_A_MINUTE, of_twenty
+from filtration.present.words.phrases import LIMITS, at_service, counted, days, flow, number
 from filtration.readings.next_service import Fitted, Forecast
 from filtration.readings.reading import Reading
 from filtration.study.keys import MONTHS, WEEKDAYS
 
-_DO = {"rinse": "Rinse {element}", "soak": "Rinse and soak {element}", "replace": "Replace {element}"}
+_DO = {"rinse": "Rinse", "soak": "Rinse and soak", "replace": "Replace"}
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
 _IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
 _BECAUSE = {
-    "flow": "by then the flow has fallen to the {wanted} L/h you want as a minimum",
-    "pressure": "by then the pressure has risen as far as you allow",
-    "full": "by then the element is full",
-    "time limit": "by then the time limit is reached",
-    "clarity": "by then the water is no longer as clear as you want it",
+    **LIMITS,
+    "flow": "the flow has fallen to the {wanted} you want as a minimum",
+    "time limit": "the time limit is reached",
 }
 _FITTED = {
     "dirt": "Bathers bring {factor} times the dirt a day assumed",
@@ -38,7 +35,7 @@ _FITTED = {
     "onset": "Dirt stays on the face at a solid fraction {factor} from the one assumed",
     "pump_exponent": "Between its two numbers the pump's head falls with the power {factor} of the flow",
 }
-_REFUSED = {
+_REMARKS = {  # why a row does not count, or counts for little, what is going on, and notes, by kind
     "future": "it lies in the future: today is {today}",
     "twice": "the same row stands there twice; it counts once",
     "before first": "it is from before {first}, the first day on which it is known what was fitted",
@@ -54,15 +51,11 @@ _REFUSED = {
     "not rinseable": "{option} cannot be rinsed clean, so that it counts as it was; log a replacement instead",
     "counted twice": "a later row counts the dips of that day anew",
     "nobody bathes": "the study says that nobody bathes, so that there is nothing to scale",
-}
-_DOUBTED = {
     "rises": (
         "it counts for little: the flow rises from {before} to {value} with no service between; was a rinse not "
         "written down?"
     ),
     "apart": "it counts for little: it says {value}, where the other readings and the model would have {expected}",
-}
-_FOUND = {
     "pump": (
         "{when}: with no element in, the flow of {value} is below the {expected} to be expected, so it is the "
         "pump or a hose and not the filter. In a minute: unplug it, see that the intake is free and the hose has no "
@@ -99,9 +92,6 @@ _FOUND = {
         "The flow fell by {fall} in {days}, slowly, as a deposit does. In a minute: time a bucket with the element "
         "out; if that is as ever, it is the deposit, and a rinse brings it back."
     ),
-}
-_WITH = {"column": "the clear tube", "pressure": "the gauge"}
-_NOTES = {
     "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so the forecast leaves them out.",
     "no tube without element": (
         "A tube or gauge before the housing also shows what the hose behind it takes, which here is only assumed, so "
@@ -112,70 +102,33 @@ _NOTES = {
         "that bathers bring and the pump."
     ),
 }
+_WITH = {"column": "the clear tube", "pressure": "the gauge"}
 
 
-def day(value: date, today: date) -> str:
-    """Return a day by its weekday, with the year where it is another.
-
-    Parameters
-    ----------
-    value, today : date
-        The day, and the present one.
-
-    Returns
-    -------
-    str
-        Words.
-
-    Examples
-    --------
-    >>> day(date(2026, 3, 12), date(2026, 3, 6)), day(date(2027, 1, 1), date(2026, 12, 30))
-    ('Thursday 12 March', 'Friday 1 January 2027')
-    """
+def _day(value: date, today: date) -> str:
+    """Return a day by its weekday, with the year where it is another than the present one."""
     year = "" if value.year == today.year else f" {value.year}"
     return f"{WEEKDAYS[value.weekday()]} {value.day} {MONTHS[value.month - 1]}{year}"
 
 
 def headline(forecast: Forecast) -> str:
-    """Return what to do and when.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Return what to do and when."""
     due, today = forecast.next_service, forecast.today.date()
-    do = _DO[due.what].format(element=forecast.option)
-    between = f"8 of 10 cases lie between {day(due.p10, today)} and {day(due.p90, today)}"
-    if due.p10 == due.p90:
-        between = f"in at least 8 of 10 cases on {day(due.p50, today)}"
+    do = f"{_DO[due.what]} {forecast.option}"
+    first, middle, last = (_day(value, today) for value in (due.p10, due.p50, due.p90))
+    sure = due.p10 == due.p90
+    between = f"in at least 8 of 10 cases on {middle}" if sure else f"8 of 10 cases lie between {first} and {last}"
     if due.due_already >= 0.5:
-        since = "today" if due.p50 >= today else f"about {day(due.p50, today)}"
+        since = "today" if due.p50 >= today else f"about {middle}"
         return f"{do} now: it has been due since {since} ({of_twenty(due.due_already)} of 20 cases); {between}."
     away = (due.p50 - today).days
-    when = "today" if away <= 0 else "tomorrow" if away == 1 else f"in {away} days, on {day(due.p50, today)}"
-    because = _BECAUSE[due.governed_by].format(wanted=number(forecast.wanted_l_per_h, 3))
-    return f"{do} {when}; {between}. {because[0].upper()}{because[1:]}."
+    when = "today" if away <= 0 else "tomorrow" if away == 1 else f"in {away} days, on {middle}"
+    because = _BECAUSE[due.governed_by].format(wanted=flow(forecast.wanted_l_per_h))
+    return f"{do} {when}; {between}. By then {because}."
 
 
 def figures(forecast: Forecast) -> list[str]:
-    """Return flow today, rinses left, and what of the needs is in doubt.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
+    """Return flow today, rinses left, and what of the needs is in doubt."""
     low, middle, high = (number(value, 3) for value in forecast.flow_today_l_per_h)
     lines = [
         f"Flow today: about {middle} L/h, 8 of 10 cases between {low} and {high}. It wants a service at "
@@ -189,33 +142,19 @@ def figures(forecast: Forecast) -> list[str]:
         until = f", until a new element is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
         lines.append(f"Rinses left: {left}{spread}{until if usual else ''}.")
     if forecast.chance_clean_lacks > 0.0:
-        lines.append(
-            f"In {of_twenty(forecast.chance_clean_lacks)} of 20 cases even the new element lacks the flow you want."
-        )
+        cases = of_twenty(forecast.chance_clean_lacks)
+        lines.append(f"In {cases} of 20 cases even the new element lacks the flow you want.")
     return lines
 
 
 def fitted(forecast: Forecast) -> list[str]:
-    """Return what the readings taught of the tub.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        A sentence for each factor that the readings moved or narrowed, the most narrowed first.
-    """
+    """Return a sentence for each factor that the readings moved or narrowed, the most narrowed first."""
     if not forecast.readings_used:
         return ["No reading counts yet: everything rests on the assumptions."]
     single = [each for each in forecast.fitted if each.unknown not in _IN_DIRT]
     told = sorted((each for each in (forecast.dirt, *single) if _is_told(each)), key=_share)
-    lines = [_fitted_line(each) for each in told]
-    if not lines:
-        lines = ["They do not yet say which of the assumptions is off; together they narrow the day."]
-    return [f"{_count(forecast.readings_used, 'reading')} counted.", *lines]
+    none = "They do not yet say which of the assumptions is off; together they narrow the day."
+    return [f"{counted(forecast.readings_used, 'reading')} counted.", *([_learnt(each) for each in told] or [none])]
 
 
 def _share(each: Fitted) -> float:
@@ -228,59 +167,25 @@ def _is_told(each: Fitted) -> bool:
     return _share(each) < _NARROWED or (factor and not 1.0 / _MOVED < each.median < _MOVED)
 
 
-def _fitted_line(each: Fitted) -> str:
-    signed = "+.2f" if each.unknown == "onset" else ""
+def _learnt(each: Fitted) -> str:
     values = (each.median, each.p10, each.p90, each.prior_p10, each.prior_p90)
-    middle, low, high, low_before, high_before = (f"{v:{signed}}" if signed else number(v) for v in values)
-    said = _FITTED[each.unknown].format(factor=middle)
-    return f"{said} (8 of 10 cases {low} to {high}; before the readings {low_before} to {high_before})."
+    written = [f"{value:+.2f}" if each.unknown == "onset" else number(value) for value in values]
+    spreads = "(8 of 10 cases {} to {}; before the readings {} to {})".format(*written[1:])
+    return f"{_FITTED[each.unknown].format(factor=written[0])} {spreads}."
 
 
 def refused(forecast: Forecast) -> list[tuple[str, str]]:
-    """Return the rows that do not count.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of (str, str)
-        Which, and why.
-    """
-    return [(row(each.reading), _REFUSED[each.why.kind].format(**_rounded(each.why))) for each in forecast.refused]
+    """Return the rows that do not count: which, and why."""
+    return [(row(each.reading), _told(each.why)) for each in forecast.refused]
 
 
 def doubted(forecast: Forecast) -> list[tuple[str, str]]:
-    """Return the readings that count for little.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of (str, str)
-        Which, and why.
-    """
-    return [(row(each.reading), _DOUBTED[each.why.kind].format(**_rounded(each.why))) for each in forecast.doubted]
+    """Return the readings that count for little: which, and why."""
+    return [(row(each.reading), _told(each.why)) for each in forecast.doubted]
 
 
 def row(reading: Reading) -> str:
-    """Return a row of a logbook by its time, kind and value.
-
-    Parameters
-    ----------
-    reading : Reading
-        The row.
-
-    Returns
-    -------
-    str
-        Words.
-    """
+    """Return a row of a logbook by its time, kind and value."""
     return f"{_time(reading.when)}, {reading.kind} {reading.value}".strip()
 
 
@@ -288,100 +193,47 @@ def _time(when: datetime) -> str:
     return when.isoformat(sep=" ", timespec="minutes")
 
 
-def _rounded(remark: Remark) -> dict[str, str]:
-    """Return the figures of a remark as text, those of a reading with their unit where it is not fixed."""
-    told = {}
+def _told(remark: Remark) -> str:
+    """Return a remark in words, its figures with their unit where that is not fixed."""
     given = remark.figures
-    for key, value in given.items():
-        told[key] = number(value, 3) if isinstance(value, float) else str(value)
-        if key == "when":
-            told[key] = _time(datetime.fromisoformat(str(value)))
+    told = {key: number(value, 3) if isinstance(value, float) else str(value) for key, value in given.items()}
+    if "when" in given:
+        told["when"] = _time(datetime.fromisoformat(told["when"]))
     if "unit" in given:
         told |= {key: f"{told[key]} {given['unit']}" for key in ("value", "expected", "most") if key in given}
     if "kind" in given:
-        told["with_what"] = _WITH.get(str(given["kind"]), "it")
-    if remark.kind == "slow fall":
+        told["with_what"] = _WITH.get(told["kind"], "it")
+    if "fall" in given:
         told |= {"fall": f"{100.0 * float(given['fall']):.0f} %", "days": days(float(given["days"]))}
     if given.get("service") == "replace":
         told["service"] = "replacement"
-    return told
+    return _REMARKS[remark.kind].format(**told)
 
 
 def diagnosis(forecast: Forecast) -> list[str]:
-    """Return what is going on, with the test of a minute that separates the causes.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        Sentences, likeliest first.
-    """
-    return [_FOUND[remark.kind].format(**_rounded(remark)) for remark in forecast.diagnosis]
+    """Return what is going on, likeliest first, with the test of a minute that separates the causes."""
+    return [_told(remark) for remark in forecast.diagnosis]
 
 
 def measure(forecast: Forecast) -> list[str]:
     """Return what one more reading now would narrow the days to go to.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        One sentence, or none where no reading is worth a minute, or the days are known as it is.
+    One sentence, or none where no reading is worth a minute, or the days are known as it is.
     """
     found = forecast.measure
     if found is None or found.width_share > WORTH_A_MINUTE or found.before[1] - found.before[0] < _LEAST_DAYS:
         return []
-    return [_measure(found)]
-
-
-def _measure(found: Measure) -> str:
     width = found.before[1] - found.before[0]
-    return (
-        f"{measured(found)} now: 8 of 10 cases span {days(width)}; with the reading they would span about "
-        f"{days(found.width_share * width)}."
-    )
+    narrow = days(found.width_share * width)
+    span = f"8 of 10 cases span {days(width)}; with the reading they would span about {narrow}"
+    return [f"{READ[found.with_what]} now: {span}."]
 
 
 def notes(forecast: Forecast) -> list[str]:
-    """Return what the reader should know besides.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
-    return [_NOTES[remark.kind].format(**_rounded(remark)) for remark in forecast.notes]
+    """Return what the reader should know besides."""
+    return [_told(remark) for remark in forecast.notes]
 
 
 def cautions(forecast: Forecast) -> list[str]:
-    """Return what to mind at the service.
-
-    Parameters
-    ----------
-    forecast : Forecast
-        The forecast.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
-    keys = ["clear", "electricity", "dirty", *(["chemicals"] if forecast.next_service.what == "soak" else [])]
-    return [CAUTIONS[key] for key in keys]
-
-
-def _count(number_of: int, what: str) -> str:
-    return f"{number_of} {what}" if number_of == 1 else f"{number_of} {what}s"
+    """Return what to mind at the service."""
+    return at_service([forecast.next_service.what])

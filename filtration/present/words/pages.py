@@ -2,7 +2,6 @@
 
 import re
 from collections.abc import Mapping
-from types import MappingProxyType
 from typing import Literal
 
 from filtration.answers.results import Comparison
@@ -15,33 +14,21 @@ Told = tuple[str, str]
 
 TITLE = "Tub filtration"
 
-PAGES: Mapping[str, Told] = MappingProxyType(
-    {
-        "your_tub": ("Your tub", "What is in the water, on the pump's box and in the hose. The rest can wait."),
-        "which_filter": ("Which filter", "Every filter you listed, on your pump, and the one to take."),
-        "what_if": ("What if", "Move one thing and see what it does. Nothing is kept until you say so."),
-        "flow_pressure": ("Flow and pressure", "What the pump still moves as the filter fills, and for how long."),
-        "money": ("Money", "What the choice costs you, apart from what you would pay anyway."),
-        "plan_ahead": ("Plan", "What to do and to buy on which day; as a calendar, a list, a report to take along."),
-        "clear_water": ("Clear water", "How far one sees, from fresh water to the next change."),
-        "your_readings": ("Your readings", "Buckets timed and rinses done; from them, the day of the next service."),
-        "how_it_works": ("How it works", "What is computed, what is assumed, and how far to trust it."),
-    }
-)
+PAGES: Mapping[str, Told] = {
+    "your_tub": ("Your tub", "What is in the water, on the pump's box and in the hose. The rest can wait."),
+    "which_filter": ("Which filter", "Every filter you listed, on your pump, and the one to take."),
+    "what_if": ("What if", "Move one thing and see what it does. Nothing is kept until you say so."),
+    "flow_pressure": ("Flow and pressure", "What the pump still moves as the filter fills, and for how long."),
+    "money": ("Money", "What the choice costs you, apart from what you would pay anyway."),
+    "plan_ahead": ("Plan", "What to do and to buy on which day; as a calendar, a list, a report to take along."),
+    "clear_water": ("Clear water", "How far one sees, from fresh water to the next change."),
+    "your_readings": ("Your readings", "Buckets timed and rinses done; from them, the day of the next service."),
+    "how_it_works": ("How it works", "What is computed, what is assumed, and how far to trust it."),
+}
 
 
 def verdict(seen_m: float, depth_m: float) -> Verdict:
-    """Return how one sees the bottom.
-
-    Parameters
-    ----------
-    seen_m, depth_m : float
-        See-through and depth of the water [m].
-
-    Returns
-    -------
-    {"crisp", "soft", "gone"}
-        Crisp from four depths on, gone where one does not see as far as the bottom.
+    """Return how one sees the bottom of water of a depth: gone where one does not see so far.
 
     Examples
     --------
@@ -54,27 +41,11 @@ def verdict(seen_m: float, depth_m: float) -> Verdict:
 
 
 CRISP_DEPTHS = 4.0
-
-VERDICTS: Mapping[Verdict, str] = MappingProxyType(
-    {"crisp": "bottom crisp", "soft": "bottom soft", "gone": "bottom gone"}
-)
+VERDICTS: Mapping[Verdict, str] = {"crisp": "bottom crisp", "soft": "bottom soft", "gone": "bottom gone"}
 
 
 def dots(comparison: Comparison) -> tuple[str, str]:
-    """Return the answer as twenty dots, and what they mean.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer, with draws.
-
-    Returns
-    -------
-    str
-        Twenty signs; empty for the central case alone.
-    str
-        What they say.
-    """
+    """Return the answer as twenty signs, and what they mean; nothing of either for the central case alone."""
     option = comparison.spoken_of
     if comparison.odds is None or option.sureness is None:
         return "", ""
@@ -89,59 +60,46 @@ def dots(comparison: Comparison) -> tuple[str, str]:
     return signs, told
 
 
-SHORT_REASONS: Mapping[str, Told] = MappingProxyType(
-    {
-        "flow": ("too little", "flow"),
-        "clarity": ("too dull", "water"),
-        "haze": ("too old", "water"),
-        "short run": ("too short", "a run"),
-        "does not fit": ("does", "not fit"),
-        "no flow": ("no flow", "at all"),
-    }
-)
+SHORT_REASONS: Mapping[str, Told] = {
+    "flow": ("too little", "flow"),
+    "clarity": ("too dull", "water"),
+    "haze": ("too old", "water"),
+    "short run": ("too short", "a run"),
+    "does not fit": ("does", "not fit"),
+    "no flow": ("no flow", "at all"),
+}
 
-WORKS: tuple[tuple[str, str], ...] = (
-    (
-        "Pump and hose",
+WORKS: Mapping[str, str] = {
+    "Pump and hose": (
         "The pump's two numbers give a falling curve of push against flow. Hose, bends and fittings take their share: "
-        "Darcy-Weisbach friction with Churchill's factor, and a loss for each fitting. What is left is for the filter.",
+        "Darcy-Weisbach friction with Churchill's factor, and a loss for each fitting. What is left is for the filter."
     ),
-    (
-        "A clean filter",
+    "A clean filter": (
         "Water creeps through a mat of fibres or foam: loss = viscosity × thickness ÷ permeability × speed, with the "
-        "permeability from fibre size and packing, plus what its core takes, which grows with the square of the flow.",
+        "permeability from fibre size and packing, plus what its core takes, which grows with the square of the flow."
     ),
-    (
-        "What it catches",
+    "What it catches": (
         "The share caught in one pass rises with size over the micron rating; some water slips past. Twenty-four size "
-        "classes from 0.5 µm to 2 mm.",
+        "classes from 0.5 µm to 2 mm."
     ),
-    (
-        "What comes in",
+    "What comes in": (
         "Skin, hair, fine and oily matter with each dip; grit on feet; dust on the open water. A shower takes two "
-        "fifths of the first three off.",
+        "fifths of the first three off."
     ),
-    (
-        "How it fills",
-        "The caught dirt narrows the mat and then lies on its face as a cake, both grow a little by themselves, and "
-        "the loss rises until the flow has fallen to what you want: that is when it wants a rinse.",
+    "How it fills": (
+        "The caught dirt narrows the mat and then lies on its face as a cake, both grow a little by themselves, and the"
+        " loss rises until the flow has fallen to what you want: that is when it wants a rinse."
     ),
-    (
-        "Rinses",
+    "Rinses": (
         "A rinse leaves a share behind, a soak part of that. Runs get shorter until a new element costs less, in the "
-        "long run, than going on.",
+        "long run, than going on."
     ),
-    (
-        "Clear water",
-        "Each size of dirt dims light in its own measure. One sees as far as 4.8 ÷ attenuation. Haze that no "
-        "cartridge catches grows with the dips since the water was changed.",
+    "Clear water": (
+        "Each size of dirt dims light in its own measure. One sees as far as 4.8 ÷ attenuation. Haze that no cartridge "
+        "catches grows with the dips since the water was changed."
     ),
-    (
-        "How sure",
-        "Sixteen things are not known exactly. They are drawn by chance 256 times, the same for each option.",
-    ),
-)
-
+    "How sure": "Sixteen things are not known exactly. They are drawn by chance 256 times, the same for each option.",
+}
 CHECKED = (
     "Published cases, from permeability to life-cycle cost, can be recomputed here; a second, slow program solves "
     "the same equations another way and agrees to about a tenth of a per cent; 35 measured loading runs of a filter "
@@ -151,17 +109,7 @@ CHECKED = (
 
 
 def file_stem(name: str) -> str:
-    """Return a tub's name as the beginning of a file's.
-
-    Parameters
-    ----------
-    name : str
-        The tub's name.
-
-    Returns
-    -------
-    str
-        Letters, digits and hyphens.
+    """Return a tub's name as the beginning of a file's: letters, digits and hyphens.
 
     Examples
     --------
@@ -172,17 +120,7 @@ def file_stem(name: str) -> str:
 
 
 def faulty(count: int, missing: int) -> str:
-    """Return that there is no answer yet, as so many things are not filled in or do not fit.
-
-    Parameters
-    ----------
-    count, missing : int
-        How many faults there are, and how many of them are something missing.
-
-    Returns
-    -------
-    str
-        A sentence or two.
+    """Return that there is no answer yet, as so many things do not fit, some of them for being missing.
 
     Examples
     --------
@@ -194,15 +132,12 @@ def faulty(count: int, missing: int) -> str:
     '1 thing about this tub is still to fill in, 2 do not fit yet. See beside the fields.'
     """
     unfit = count - missing
-    if not unfit:
-        return f"{_things(missing)} {'is' if missing == 1 else 'are'} still to fill in."
-    if not missing:
-        return f"{_things(unfit)} {'does' if unfit == 1 else 'do'} not fit yet. See beside the fields."
-    return (
-        f"{missing} {'thing about this tub is' if missing == 1 else 'things about this tub are'} still to fill in, "
-        f"{unfit} {'does' if unfit == 1 else 'do'} not fit yet. See beside the fields."
-    )
+    lacks = f"{'is' if missing == 1 else 'are'} still to fill in"
+    does = f"{'does' if unfit == 1 else 'do'} not fit yet. See beside the fields."
+    if missing and unfit:
+        return f"{_things(missing, '1')} {lacks}, {unfit} {does}"
+    return f"{_things(unfit)} {does}" if unfit else f"{_things(missing)} {lacks}."
 
 
-def _things(count: int) -> str:
-    return "One thing about this tub" if count == 1 else f"{count} things about this tub"
+def _things(count: int, one: str = "One") -> str:
+    return f"{one} thing about this tub" if count == 1 else f"{count} things about this tub"

@@ -1,11 +1,15 @@
 """Fixed phrases, and how numbers are written: rounded to what is known of them."""
 
+from collections.abc import Container
 from math import floor, isfinite, log10
+from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.defaults import model
+from filtration.study.values import Study
 
-_FAR_M = model("optics.most_said")
+if TYPE_CHECKING:
+    from filtration.present.charts.look import Display
 
 TERMS = {
     "clean flow": "what the pump gives through the new element",
@@ -19,6 +23,7 @@ TERMS = {
         "what comes through walls and lid; 'choice' is the part of it that differs between the options"
     ),
 }
+AREA_DECIDES = "Area decides how long an element lasts; the micron rating mostly decides how clear the water is."
 LIMITS = {
     "flow": "the flow has fallen to what you want as a minimum",
     "pressure": "the pressure has risen as far as you allow",
@@ -41,19 +46,7 @@ PARTS = {
 
 
 def number(value: float, digits: int = 2) -> str:
-    """Return a number rounded to what is known of it.
-
-    Parameters
-    ----------
-    value : float
-        The number.
-    digits : int, optional
-        Significant digits; whole digits are all kept from 100 on.
-
-    Returns
-    -------
-    str
-        Its text, thousands set apart by commas.
+    """Return a number to so many significant digits, with all of them before the point from 100 on.
 
     Examples
     --------
@@ -69,18 +62,6 @@ def number(value: float, digits: int = 2) -> str:
 def days(value: float, digits: int = 2) -> str:
     """Return a length of time in days.
 
-    Parameters
-    ----------
-    value : float
-        Days.
-    digits : int, optional
-        Significant digits.
-
-    Returns
-    -------
-    str
-        With its unit.
-
     Examples
     --------
     >>> days(1.0), days(13.7), days(0.21)
@@ -90,66 +71,82 @@ def days(value: float, digits: int = 2) -> str:
     return "1 day" if text in {"1", "1.0", "1.00"} else f"{text} days"
 
 
-def distance(value_m: float) -> str:
-    """Return a see-through distance, none over 10 m.
+def flow(litres_per_hour: float) -> str:
+    """Return a flow to three digits.
 
-    Parameters
-    ----------
-    value_m : float
-        Distance [m].
+    Examples
+    --------
+    >>> flow(1495.6)
+    '1,500 L/h'
+    """
+    return f"{number(litres_per_hour, 3)} L/h"
 
-    Returns
-    -------
-    str
-        With its unit.
+
+def distance(value_m: float, display: "Display | None" = None) -> str:
+    """Return a see-through distance [m], none over 10 m, in metres or in the unit shown.
 
     Examples
     --------
     >>> distance(5.678), distance(40.0)
     ('5.7 m', 'more than 10 m')
     """
-    return f"more than {_FAR_M:g} m" if value_m > _FAR_M else f"{number(value_m)} m"
+    most_m = model("optics.most_said")
+    seen_m = min(value_m, most_m)
+    shown = f"{number(display.length_of(seen_m))} {display.length}" if display else f"{number(seen_m)} m"
+    return f"more than {shown}" if value_m > most_m else shown
 
 
 def money(value: float, currency: str) -> str:
     """Return an amount of money, whole from 10 on.
-
-    Parameters
-    ----------
-    value : float
-        Amount.
-    currency : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Currency and amount.
 
     Examples
     --------
     >>> money(232.4, "EUR"), money(0.5, "USD")
     ('EUR 232', 'USD 0.50')
     """
-    return f"{currency} {value:,.0f}" if abs(value) >= 10.0 else f"{currency} {value:,.2f}"
+    return f"{currency} {value:,.0f}" if abs(value) >= 10.0 else cents(value, currency)
+
+
+def cents(value: float, currency: str) -> str:
+    """Return an amount of money to a cent.
+
+    Examples
+    --------
+    >>> cents(1180.8489, "EUR"), cents(-0.5, "USD")
+    ('EUR 1,180.85', 'USD -0.50')
+    """
+    return f"{currency} {value:,.2f}"
+
+
+def counted(count: int, what: str, form: str = "") -> str:
+    """Return so many things, their number in a form of ``format``.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(1200, "tub", ",")
+    ('1 row', '1,200 tubs')
+    """
+    return f"{count:{form}} {what}" if count == 1 else f"{count:{form}} {what}s"
+
+
+def capital(text: str) -> str:
+    """Return a text with its first letter large."""
+    return text[:1].upper() + text[1:]
 
 
 def title(option: OptionAnswer, comparison: Comparison) -> str:
-    """Return an option's name, with its pump where several are compared.
+    """Return an option's name, with its pump where several are compared."""
+    return on_pump(option.name, option.pump, comparison.study)
 
-    Parameters
-    ----------
-    option : OptionAnswer
-        The option.
-    comparison : Comparison
-        The answer it stands in.
 
-    Returns
-    -------
-    str
-        Name.
-    """
-    return f"{option.name} on {option.pump}" if len(comparison.study.pumps) > 1 else option.name
+def on_pump(name: str, pump: str, study: Study) -> str:
+    """Return a name with that of its pump, where the study has several."""
+    return f"{name} on {pump}" if len(study.pumps) > 1 else name
+
+
+def at_service(whats: Container[str]) -> list[str]:
+    """Return the cautions for services of these kinds: "rinse", "soak", "replace"."""
+    return [CAUTIONS[key] for key in ("clear", "electricity", "dirty", *(["chemicals"] if "soak" in whats else []))]
 
 
 NOTES = {

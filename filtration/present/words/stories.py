@@ -7,70 +7,49 @@ from filtration.answers.results import Comparison, OptionAnswer
 from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
 from filtration.present.charts.look import Display
-from filtration.present.words.in_units import distance
 from filtration.present.words.pages import VERDICTS, verdict
-from filtration.present.words.phrases import days, money, number
+from filtration.present.words.phrases import days, distance, money, number
+
+CLEAR_IS_NOT_CLEAN = (
+    "Fresh water takes away what no filter does: the haze, and what is dissolved. Clear is not clean: no filter makes "
+    "water safe."
+)
+
+
+def _flow(litres_per_hour: float, display: Display) -> str:
+    return f"{number(display.flow_of(litres_per_hour), 3)} {display.flow}"
 
 
 def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) -> str:
-    """Return an option's life in a sentence.
-
-    Parameters
-    ----------
-    option : OptionAnswer
-        The option.
-    runs : sequence of FlowRun
-        Its flow until replacement.
-    display : Display
-        Units to show.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Return an option's life, its runs until replacement, in a sentence or two."""
     if not runs:
         return f"{option.name} lacks the flow even when clean, so it never runs."
     first, last = runs[0], runs[-1]
     rinses = sum(run.ends_with != "replace" for run in runs)
-    start, end = (number(display.flow_of(flow), 3) for flow in (first.flow_l_per_h[0], first.flow_l_per_h[-1]))
-    text = f"New it gives {start} {display.flow}; after {days(first.day[-1])} {end} {display.flow} are left."
+    run, start, end = days(first.day[-1]), first.flow_l_per_h[0], first.flow_l_per_h[-1]
+    text = f"New it gives {_flow(start, display)}; after {run} {_flow(end, display)} are left."
     if not rinses:
         return f"{text} Then it is replaced."
-    lasts = f"the first run lasts {days(first.day[-1])}, the last {days(last.day[-1] - last.day[0])}"
+    lasts = f"the first run lasts {run}, the last {days(last.day[-1] - last.day[0])}"
     again = "once" if rinses == 1 else f"{rinses} times"
     return f"{text} Rinsed {again} it lasts {days(last.day[-1])}: {lasts}."
 
 
 def clear_story(clearness: Clearness, depth_m: float, display: Display) -> str:
-    """Return what becomes of the view, in a sentence or two.
+    """Return what becomes of the view over the water's life, in a sentence or two."""
 
-    Parameters
-    ----------
-    clearness : Clearness
-        See-through over the water's life.
-    depth_m : float
-        Depth of the water [m].
-    display : Display
-        Units to show.
+    def seen(view_m: float) -> str:
+        return f"{distance(view_m, display)} ({VERDICTS[verdict(view_m, depth_m)]})"
 
-    Returns
-    -------
-    str
-        Words.
-    """
-    first, last = clearness.after_m[0], clearness.after_m[-1]
-    before = clearness.before_m[-1]
     return (
-        f"Just after the first session one sees {distance(first, display)} ({VERDICTS[verdict(first, depth_m)]}); "
-        f"after the last, on day {number(clearness.day[-1])}, {distance(last, display)} "
-        f"({VERDICTS[verdict(last, depth_m)]}), and just before it {distance(before, display)} "
-        f"({VERDICTS[verdict(before, depth_m)]})."
+        f"Just after the first session one sees {seen(clearness.after_m[0])}; after the last, on day "
+        f"{number(clearness.day[-1])}, {seen(clearness.after_m[-1])}, and just before it "
+        f"{seen(clearness.before_m[-1])}."
     )
 
 
 def water_or_filter(lives: Mapping[str, float], view_m: float, display: Display, most_days: float) -> list[str]:
-    """Return for how long the water may stay behind each of some filters.
+    """Return for how long the water may stay behind each of some filters, for a view wanted.
 
     Parameters
     ----------
@@ -86,7 +65,7 @@ def water_or_filter(lives: Mapping[str, float], view_m: float, display: Display,
     Returns
     -------
     list of str
-        A line each.
+        A line each, under a heading.
     """
     lines = []
     for name, life in lives.items():
@@ -130,27 +109,11 @@ def paid_story(reusable: str, disposable: str, crossing: int | None, saved: floa
 
 
 def heat_story(option: OptionAnswer, comparison: Comparison, display: Display) -> str:
-    """Return what the pump's heat does and costs.
-
-    Parameters
-    ----------
-    option : OptionAnswer
-        An option.
-    comparison : Comparison
-        The answer it stands in.
-    display : Display
-        Units to show.
-
-    Returns
-    -------
-    str
-        A sentence or two; empty where it has no figures.
-    """
-    warming, cost = option.warming_k_per_day, option.cost_per_year
+    """Return what the pump's heat does and costs in a sentence or two; nothing where an option has no figures."""
+    warming, cost, currency = option.warming_k_per_day, option.cost_per_year, comparison.study.currency
     if warming is None or cost.cooling is None or cost.pumping is None:
         return ""
-    currency = comparison.study.currency
-    degrees = f"{number(warming * (1.8 if display.us else 1.0))} {'°F' if display.us else '°C'}"
+    degrees = f"{number(1.8 * warming)} °F" if display.us else f"{number(warming)} °C"
     return (
         f"Without a cooler, pump and hoses would warm the water by {degrees} a day. Taking that heat out again costs "
         f"{money(cost.cooling, currency)} a year, beside {money(cost.pumping, currency)} for the pump itself."
@@ -158,22 +121,7 @@ def heat_story(option: OptionAnswer, comparison: Comparison, display: Display) -
 
 
 def time_story(hours: float, priced: float, currency: str) -> str:
-    """Return how much of the owner's own time a year takes.
-
-    Parameters
-    ----------
-    hours : float
-        Hours a year.
-    priced : float
-        What they come to at the price stated.
-    currency : str
-        Its name.
-
-    Returns
-    -------
-    str
-        A sentence.
-    """
+    """Return how much of the owner's own time a year takes, and what that comes to at the price stated."""
     if hours <= 0.0:
         return "Nothing is rinsed, so no time of yours is counted; fitting a new element takes a few minutes."
     worth = f", {money(priced, currency)} at your price" if priced > 0.0 else "; you put no price on it"
@@ -181,20 +129,7 @@ def time_story(hours: float, priced: float, currency: str) -> str:
 
 
 def shopping_lines(purchases: Sequence[Purchase], currency: str) -> list[dict[str, str | float]]:
-    """Return a year's shopping list, as rows people read; disinfectant, which has no parcel, is left out.
-
-    Parameters
-    ----------
-    purchases : sequence of Purchase
-        What is bought.
-    currency : str
-        Its name.
-
-    Returns
-    -------
-    list of dict
-        A row each.
-    """
+    """Return a year's shopping list as rows; disinfectant, which has no parcel, is left out."""
     return [
         {
             "what": bought.item,
@@ -208,12 +143,6 @@ def shopping_lines(purchases: Sequence[Purchase], currency: str) -> list[dict[st
     ]
 
 
-CLEAR_IS_NOT_CLEAN = (
-    "Fresh water takes away what no filter does: the haze, and what is dissolved. Clear is not clean: no filter makes "
-    "water safe."
-)
-
-
 def water_moves(was_days: float, then_days: float) -> str:
     """Return what a change does to the assumed life of the water."""
     return (
@@ -223,36 +152,20 @@ def water_moves(was_days: float, then_days: float) -> str:
 
 
 def beside(old: OptionAnswer, new: OptionAnswer, currency: str, display: Display) -> list[tuple[str, str, str]]:
-    """Return an option's figures before and after a change.
-
-    Parameters
-    ----------
-    old, new : OptionAnswer
-        The option as it is, and as it would be.
-    currency : str
-        Its name.
-    display : Display
-        Units to show.
-
-    Returns
-    -------
-    list of (str, str, str)
-        What, as it is, as it would be.
-    """
-
-    def figures(option: OptionAnswer) -> dict[str, str]:
-        cost = option.cost_per_year.total
-        left = option.due_flow_l_per_h
-        rinses = [stage.rinses_before_replacing for stage in option.stages]
-        return {
-            "does the job": "yes" if option.meets_needs else "no",
-            "first service": days(option.days_to_first_service or 0.0),
-            "flow when new": f"{number(display.flow_of(option.clean_flow_l_per_h), 3)} {display.flow}",
-            "flow when due": "–" if left is None else f"{number(display.flow_of(left), 3)} {display.flow}",
-            "worst view": distance(option.worst_view_m, display),
-            "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
-            "a year": "–" if cost is None else money(cost, currency),
-        }
-
-    before, after = figures(old), figures(new)
+    """Return an option's figures before and after a change: what, as it is, as it would be."""
+    before, after = _figures(old, currency, display), _figures(new, currency, display)
     return [(name, before[name], after[name]) for name in before]
+
+
+def _figures(option: OptionAnswer, currency: str, display: Display) -> dict[str, str]:
+    cost, left = option.cost_per_year.total, option.due_flow_l_per_h
+    rinses = (stage.rinses_before_replacing for stage in option.stages)
+    return {
+        "does the job": "yes" if option.meets_needs else "no",
+        "first service": days(option.days_to_first_service or 0.0),
+        "flow when new": _flow(option.clean_flow_l_per_h, display),
+        "flow when due": "–" if left is None else _flow(left, display),
+        "worst view": distance(option.worst_view_m, display),
+        "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
+        "a year": "–" if cost is None else money(cost, currency),
+    }

@@ -1,25 +1,12 @@
-"""The published checks in words, as a table, and as the machine-readable document."""
+"""The published checks in words, and as a table."""
 
-from collections.abc import Mapping
 from math import floor, inf, isfinite, log10
 
 from filtration.validation.published import Check, Checks
 
-FORMAT = 1
-COLUMNS: Mapping[str, str] = {
-    "topic": "topic",
-    "what": "what",
-    "computed": "computed",
-    "published": "published",
-    "difference": "difference",
-    "tolerance": "tolerance",
-    "unit": "unit",
-    "holds": "holds",
-    "memory": "memory",
-    "source": "source",
-}
-"""Columns of the table in order: by key, the name that stands above each."""
+Row = dict[str, str]
 
+COLUMNS = ("topic", "what", "computed", "published", "difference", "tolerance", "unit", "holds", "memory", "source")
 ABOUT = (
     "What this program computes against what is in print. Of a curve, the point is shown that is farthest off for its "
     "tolerance. Of bounds, the difference is how far outside them the figure lies. (mem): the figure in print was "
@@ -50,11 +37,13 @@ def _written(value: float, exponent: int) -> str:
     if abs(value) < 0.5 * 10.0**exponent:
         return "0"
     if _PLAIN_FROM <= abs(value) < _PLAIN_BELOW:
-        text = f"{round(value, -exponent):.{max(-exponent, 0)}f}"
-        return text.rstrip("0").rstrip(".") if "." in text else text
-    digits = max(_exponent(abs(value)) - exponent, 0)
-    mantissa, _, power = f"{value:.{digits}e}".partition("e")
-    return f"{mantissa.rstrip('0').rstrip('.') if '.' in mantissa else mantissa}e{int(power)}"
+        return _bare(f"{round(value, -exponent):.{max(-exponent, 0)}f}")
+    mantissa, _, power = f"{value:.{max(_exponent(abs(value)) - exponent, 0)}e}".partition("e")
+    return f"{_bare(mantissa)}e{int(power)}"
+
+
+def _bare(decimal: str) -> str:
+    return decimal.rstrip("0").rstrip(".") if "." in decimal else decimal
 
 
 def _as_is(value: float) -> str:
@@ -72,19 +61,8 @@ def _published(check: Check) -> str:
     return f"at least {low}" if check.high == inf else f"{low} to {high}"
 
 
-def row(check: Check) -> dict[str, str]:
-    """Return a check as the cells of a table.
-
-    Parameters
-    ----------
-    check : Check
-        The check.
-
-    Returns
-    -------
-    dict of str to str
-        A text for each key of ``COLUMNS``.
-    """
+def row(check: Check) -> Row:
+    """Return a check as the cells of a table, a text for each of ``COLUMNS``."""
     case, fine = check.case, _fine(check)
     difference = _written(check.difference, fine)
     points = len(check.all_computed)
@@ -102,53 +80,21 @@ def row(check: Check) -> dict[str, str]:
     }
 
 
-def rows(found: Checks) -> list[dict[str, str]]:
-    """Return all checks as the cells of a table.
-
-    Parameters
-    ----------
-    found : Checks
-        The checks.
-
-    Returns
-    -------
-    list of dict
-        A row each, see ``row``.
-    """
+def rows(found: Checks) -> list[Row]:
+    """Return all checks as the cells of a table."""
     return [row(check) for check in found.checks]
 
 
-def by_topic(found: Checks) -> dict[str, list[dict[str, str]]]:
-    """Return all checks, topic by topic.
-
-    Parameters
-    ----------
-    found : Checks
-        The checks.
-
-    Returns
-    -------
-    dict of str to list of dict
-        The rows of each topic, in the order topics first come.
-    """
-    topics: dict[str, list[dict[str, str]]] = {}
+def by_topic(found: Checks) -> dict[str, list[Row]]:
+    """Return all checks as the cells of a table a topic, in the order topics first come."""
+    topics: dict[str, list[Row]] = {}
     for each in rows(found):
         topics.setdefault(each["topic"], []).append(each)
     return topics
 
 
-def line(cells: Mapping[str, str]) -> str:
+def line(cells: Row) -> str:
     """Return a check as one sentence, for a narrow terminal.
-
-    Parameters
-    ----------
-    cells : mapping
-        See ``row``.
-
-    Returns
-    -------
-    str
-        The same figures in a line.
 
     Examples
     --------
@@ -164,119 +110,28 @@ def line(cells: Mapping[str, str]) -> str:
     return f"{_mark(cells)}{cells['what']}: {figures}. {source(cells)}"
 
 
-def source(cells: Mapping[str, str]) -> str:
-    """Return where a check's figures come from, marked where they were recalled.
-
-    Parameters
-    ----------
-    cells : mapping
-        See ``row``.
-
-    Returns
-    -------
-    str
-        The source.
-    """
+def source(cells: Row) -> str:
+    """Return where a check's figures come from, marked where they were recalled."""
     return f"{cells['source']} (mem)" if cells["memory"] else cells["source"]
 
 
-def what(cells: Mapping[str, str]) -> str:
-    """Return what a check is of, with its unit, marked where it does not hold.
-
-    Parameters
-    ----------
-    cells : mapping
-        See ``row``.
-
-    Returns
-    -------
-    str
-        A few words.
-    """
+def what(cells: Row) -> str:
+    """Return what a check is of, with its unit, marked where it does not hold."""
     unit = f", {cells['unit']}" if cells["unit"] else ""
     return f"{_mark(cells)}{cells['what']}{unit}"
 
 
-def _mark(cells: Mapping[str, str]) -> str:
+def _mark(cells: Row) -> str:
     return "" if cells["holds"] == "yes" else "DOES NOT HOLD: "
 
 
 def summary(found: Checks) -> str:
-    """Return in one line how it went.
-
-    Parameters
-    ----------
-    found : Checks
-        The checks.
-
-    Returns
-    -------
-    str
-        How many checks and sources there are, and how many checks do not hold.
-    """
+    """Return in one line how many checks and sources there are, and how many checks do not hold."""
     failed = len(found.failed)
     told = "all hold" if not failed else f"{failed} {'does' if failed == 1 else 'do'} not hold"
     return f"{len(found.checks)} checks of {len(found.sources)} sources: {told}."
 
 
 def remembered(found: Checks) -> str:
-    """Return in one line how many figures were recalled.
-
-    Parameters
-    ----------
-    found : Checks
-        The checks.
-
-    Returns
-    -------
-    str
-        A sentence.
-    """
+    """Return in one line how many figures were recalled."""
     return f"{found.from_memory} of the checks lean on a figure recalled from memory, marked (mem)."
-
-
-def verify_document(found: Checks) -> dict[str, object]:
-    """Return the checks as numbers, text, lists and dictionaries.
-
-    Parameters
-    ----------
-    found : Checks
-        The checks.
-
-    Returns
-    -------
-    dict
-        Ready for JSON; ``None`` where there is no bound, and where a figure is no number.
-    """
-    return {
-        "format": FORMAT,
-        "checks": len(found.checks),
-        "sources": len(found.sources),
-        "from_memory": found.from_memory,
-        "failed": len(found.failed),
-        "cases": [_case_document(check) for check in found.checks],
-    }
-
-
-def _case_document(check: Check) -> dict[str, object]:
-    case = check.case
-    return {
-        "topic": case.topic,
-        "quantity": case.quantity,
-        "name": case.name,
-        "unit": case.unit,
-        "computed": _number(check.computed),
-        "published_low": _number(check.low),
-        "published_high": _number(check.high),
-        "difference": _number(check.difference),
-        "tolerance": check.tolerance,
-        "holds": check.holds,
-        "all_computed": [_number(value) for value in check.all_computed],
-        "source": case.source,
-        "note": case.note,
-        "memory": case.memory,
-    }
-
-
-def _number(value: float) -> float | None:
-    return value if isfinite(value) else None

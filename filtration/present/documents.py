@@ -1,0 +1,273 @@
+"""Every answer as a machine-readable document: the unit stands in the key, days are ISO 8601, no number is null."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, is_dataclass
+from datetime import date
+from math import isfinite
+
+from filtration.answers.assumptions import Assumptions
+from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
+from filtration.answers.size_answer import AreaSize, PumpSize
+from filtration.base.arrays import Array
+from filtration.plan.dated import Plan
+from filtration.plan.fleet import Fleet, figures
+from filtration.present.words import answer as words
+from filtration.present.words import check as check_words
+from filtration.present.words import forecast as forecast_words
+from filtration.present.words import plan as plan_words
+from filtration.present.words import size as size_words
+from filtration.readings.next_service import Forecast
+from filtration.validation.published import Check, Checks
+
+FORMAT = 1
+_PERCENT = ("p10", "p50", "p90")
+
+Document = dict[str, object]
+
+
+def _plain(value: object) -> object:
+    """Return a value as JSON has it, with nothing in place of what it has no number for."""
+    if isinstance(value, float):
+        return value if isfinite(value) else None
+    if isinstance(value, date):
+        return value.isoformat()
+    if is_dataclass(value) and not isinstance(value, type):
+        return _plain(asdict(value))
+    if isinstance(value, Mapping):
+        return {key: _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    return value
+
+
+def _document(**values: object) -> Document:
+    return {"format": FORMAT, **{key: _plain(value) for key, value in values.items()}}
+
+
+def _picked(value: object, *names: str) -> Document:
+    return {name: getattr(value, name) for name in names}
+
+
+def answer_document(comparison: Comparison) -> Document:
+    """Return the answer as numbers, text, lists and dictionaries, ready for JSON."""
+    study = comparison.study
+    return _document(
+        study=study.name,
+        currency=study.currency,
+        assumed=words.assumptions(study),
+        **_picked(
+            comparison, "litres_per_dip", "water_change_days", "water_change_rule_days", "water_changes_per_year"
+        ),
+        advised=comparison.advised.id if comparison.advised else None,
+        options=[_option(option) for option in comparison.options],
+        **(_odds(comparison.odds) if comparison.odds else {}),
+        warmth=comparison.warmth,
+        notes=words.notes(comparison),
+        cautions=words.cautions(study),
+    )
+
+
+def _option(option: OptionAnswer) -> Document:
+    first = ("id", "name", "pump", "kind", "rating_um", "housings_in_parallel", "housings", "meets_needs")
+    apart = ("reasons", "flow_record", "sureness")
+    return {
+        **_picked(option, *first),
+        "why_not": words.why_not(option),
+        **{key: value for key, value in asdict(option).items() if key not in (*first, *apart)},
+        "worst_view_m": option.worst_view_m,
+        **(_sure(option.sureness) if option.sureness else {}),
+    }
+
+
+def _sure(sure: Sureness) -> Document:
+    always = dict.fromkeys(("days_to_first_service", "cost_per_year", "see_through_worst_m"))
+    chances = ("chance_of_meeting_needs", "chance_of_being_best", "cost_of_choosing_wrong_per_year")
+    return {"ranges": {**always, **sure.ranges}, "outcomes": sure.outcomes, **_picked(sure, *chances)}
+
+
+def _odds(odds: Odds) -> Document:
+    chances = ("draws", "seed", "chance_none_meets_needs", "worth_of_measuring_load_per_year")
+    return {**_picked(odds, *chances), "drivers": odds.drivers, "measure_next": odds.measure}
+
+
+def fleet_document(fleet: Fleet) -> Document:
+    """Return a budget over many tubs as numbers, text, lists and dictionaries, ready for JSON."""
+    before, chances = ("name", "where", "option", "pump"), ("meets_needs", "chance_of_meeting_needs", "currency")
+    return _document(
+        draws=fleet.draws,
+        seed=fleet.seed,
+        elements_per_year=_with_ranges(fleet.elements()),
+        cost_per_year=_with_ranges(fleet.cost()),
+        tubs=[
+            {
+                **_picked(tub, *before, *chances),
+                "elements_per_year": _with_ranges(tub.elements),
+                "cost_per_year": _with_range(tub.cost) if tub.option is not None else None,
+            }
+            for tub in fleet.tubs
+            if not tub.faults
+        ],
+        failed=[_picked(tub, "where", "faults") for tub in fleet.failed],
+    )
+
+
+def _with_ranges(by_name: Mapping[str, Array]) -> Document:
+    return {name: _with_range(values) for name, values in by_name.items()}
+
+
+def _with_range(values: Array) -> Document:
+    central, range_ = figures(values)
+    return {"central": central, "range": range_}
+
+
+def plan_document(plan: Plan) -> Document:
+    """Return a dated plan as numbers, text, lists and dictionaries, ready for JSON."""
+    return _document(
+        study=plan.study.name,
+        currency=plan.study.currency,
+        **_picked(plan, "option", "name", "pump", "first_day", "last_day", "fitted_on", "draws", "seed"),
+        chance_new_element_lacks_flow=plan.lacks,
+        events=plan.events,
+        horizon_total=plan.total,
+        sums_by_month=plan.by_month,
+        sums_by_year=plan.by_year,
+        gap_per_year=plan.gap,
+        shopping=[
+            {**asdict(line), "words": text} for line, text in zip(plan.shopping, plan_words.shopping(plan), strict=True)
+        ],
+        break_even=plan.break_even,
+        break_even_words=plan_words.break_even(plan),
+        notes=plan_words.notes(plan),
+        cautions=plan_words.cautions(plan),
+    )
+
+
+def no_plan_document(study: str, why: str) -> Document:
+    """Return what there is where a study, by its name, has no plan."""
+    return _document(study=study, option=None, events=[], why_not=[why])
+
+
+def forecast_document(forecast: Forecast) -> Document:
+    """Return a forecast as numbers, text, lists and dictionaries, ready for JSON."""
+    due = forecast.next_service
+    refused = zip(forecast.refused, forecast_words.refused(forecast), strict=True)
+    doubted = zip(forecast.doubted, forecast_words.doubted(forecast), strict=True)
+    return _document(
+        study=forecast.study.name,
+        **_picked(forecast, "option", "pump", "fitted_on", "today", "draws", "seed"),
+        next_service={
+            **_picked(due, "what", *_PERCENT),
+            "in_days": _by_percent(due.in_days),
+            "governed_by": due.governed_by,
+            "chance_due_already": due.due_already,
+        },
+        rinses_left=None if forecast.rinses_left is None else _by_percent(forecast.rinses_left),
+        flow_today_l_per_h=_by_percent(forecast.flow_today_l_per_h),
+        flow_when_due_l_per_h=forecast.wanted_l_per_h,
+        chance_new_element_lacks_flow=forecast.chance_clean_lacks,
+        dirt_a_day=forecast.dirt,
+        fitted=forecast.fitted,
+        readings_used=forecast.readings_used,
+        readings_refused=[{"when": each.reading.when, "what": what, "why": why} for each, (what, why) in refused],
+        readings_doubted=[
+            {"when": each.reading.when, "what": what, "why": why, "weight": each.weight}
+            for each, (what, why) in doubted
+        ],
+        diagnosis=forecast_words.diagnosis(forecast),
+        measure_next=forecast.measure,
+        notes=forecast_words.notes(forecast),
+        cautions=forecast_words.cautions(forecast),
+    )
+
+
+def _by_percent(values: Iterable[float]) -> Document:
+    return dict(zip(_PERCENT, values, strict=True))
+
+
+def check_document(found: Assumptions) -> Document:
+    """Return the assumptions of a study as numbers, text, lists and dictionaries, ready for JSON."""
+    return _document(
+        study=found.study.name,
+        currency=found.study.currency,
+        faults=[],
+        option=found.option.id,
+        days_to_first_service=found.days,
+        cost_per_year=found.cost,
+        assumptions=[
+            {
+                "key": each.key,
+                "of": "model" if each.of_model else "study",
+                "assumed": each.line,
+                "influence": each.influence,
+                "tried": each.tried,
+                "days_to_first_service": each.days,
+                "cost_per_year": each.cost,
+                "find_out": check_words.hint(each.key),
+            }
+            for each in found.assumptions
+        ],
+        method=check_words.METHOD,
+    )
+
+
+def faults_document(faults: tuple[str, ...]) -> Document:
+    """Return the faults of a study, one line each."""
+    return _document(faults=faults)
+
+
+def pump_document(size: PumpSize) -> Document:
+    """Return the smallest pump as numbers, text, lists and dictionaries, ready for JSON."""
+    first = ("option", "name", "pump", "wanted_flow_l_per_h", "shortest_run_days", "known_by", "factor")
+    run = ("clean_flow_l_per_h", "due_flow_l_per_h", "days_to_first_service", "governed_by")
+    return _document(
+        study=size.study.name,
+        **_picked(size, *first),
+        pump_curve={"flow_l_per_h": size.curve_l_per_h, "head_m": size.curve_m},
+        **_picked(size, *run),
+        present_pump_suffices=size.present_suffices,
+        **_picked(size, "left_aside", "sizes"),
+        notes=size_words.pump_notes(size),
+    )
+
+
+def area_document(size: AreaSize) -> Document:
+    """Return the area of an element as numbers, text, lists and dictionaries, ready for JSON."""
+    first = ("option", "name", "pump", "element", "kind", "housings_in_parallel", "wanted_days", "present_days")
+    amounts = ("factor", "area_m2", "present_area_m2", "length_m", "present_length_m", "governed_by", "left_aside")
+    return _document(
+        study=size.study.name,
+        **_picked(size, *first, *amounts),
+        fits_present_size=size.fits,
+        most_area_in_present_size_m2=size.most_area_m2,
+        area_in_present_size_m2=size.area_in_this_size_m2,
+        longest_in_present_size_days=size.longest_in_this_size_days,
+        sizes=size.sizes,
+        notes=size_words.area_notes(size),
+    )
+
+
+def no_size_document(study: str, option: str, why: str) -> Document:
+    """Return what there is where physics gives no answer for an option, by its id, of a study, by its name."""
+    return _document(study=study, option=option, factor=None, why_not=why)
+
+
+def verify_document(found: Checks) -> Document:
+    """Return the published checks as numbers, text, lists and dictionaries, ready for JSON."""
+    return _document(
+        checks=len(found.checks),
+        sources=len(found.sources),
+        from_memory=found.from_memory,
+        failed=len(found.failed),
+        cases=[_case(check) for check in found.checks],
+    )
+
+
+def _case(check: Check) -> Document:
+    return {
+        **_picked(check.case, "topic", "quantity", "name", "unit"),
+        "computed": check.computed,
+        "published_low": check.low,
+        "published_high": check.high,
+        **_picked(check, "difference", "tolerance", "holds", "all_computed"),
+        **_picked(check.case, "source", "note", "memory"),
+    }

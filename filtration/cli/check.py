@@ -6,7 +6,7 @@ from filtration.cli.common import AsJson, StudyFile, print_json
 
 def check(study: StudyFile, *, as_json: AsJson = False) -> None:
     """Find the faults of a study, or the assumptions it leans on, the most telling first."""
-    from filtration.present import document as documents
+    from filtration.present import documents
     from filtration.present.words import check as words
     from filtration.study.file import load_study, load_tables
 

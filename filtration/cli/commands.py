@@ -100,7 +100,7 @@ def compare(
     with progress() as told, processes(workers) as executor:
         answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
-        from filtration.present.document import answer_document
+        from filtration.present.documents import answer_document
 
         print_json(answer_document(answer))
     else:
@@ -128,7 +128,7 @@ def fleet(
     with progress() as told, processes(workers) as executor:
         answer = budget(tubs, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
-        from filtration.present.document import fleet_document
+        from filtration.present.documents import fleet_document
 
         print_json(fleet_document(answer))
     else:

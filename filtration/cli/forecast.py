@@ -52,7 +52,7 @@ def forecast(
     if share is not None:
         _share(answer, share)
     if as_json:
-        from filtration.present.document import forecast_document
+        from filtration.present.documents import forecast_document
 
         print_json(forecast_document(answer))
     else:

@@ -47,7 +47,7 @@ def plan(
         _print_none(read.name, str(error), as_json=as_json)
         return
     if as_json:
-        from filtration.present.document import plan_document
+        from filtration.present.documents import plan_document
 
         print_json(plan_document(found))
     else:
@@ -68,7 +68,7 @@ def _forecast(
 def _print_none(name: str, why: str, *, as_json: bool) -> None:
     """Say that there is no plan: an answer too."""
     if as_json:
-        from filtration.present.document import no_plan_document
+        from filtration.present.documents import no_plan_document
 
         print_json(no_plan_document(name, why))
     else:

@@ -33,7 +33,7 @@ def size(
         raise InputError(*faults)
     read = load_study(study)
     from filtration.answers.sizing import area_for_interval, smallest_pump
-    from filtration.present import document as documents
+    from filtration.present import documents
     from filtration.present.console import say, say_list
     from filtration.present.words import size as words
 

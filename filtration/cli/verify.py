@@ -12,7 +12,7 @@ def verify(*, as_json: AsJson = False) -> None:
     with progress() as told:
         found = recompute(progress=told)
     if as_json:
-        from filtration.present.document import verify_document
+        from filtration.present.documents import verify_document
 
         print_json(verify_document(found))
     else:

@@ -14,7 +14,6 @@ import numpy as np
 import pytest
 from command import run
 from CoolProp.CoolProp import HAPropsSI, PropsSI
-from filtration.present.console import print_checks
 from scipy.integrate import quad
 from validation_page import PAGE, block, is_current, page_with_block
 
@@ -27,6 +26,7 @@ from filtration.physics.energy import dew_point_c
 from filtration.physics.permeability import permeability_m2
 from filtration.physics.soil import CLASS_EDGES_M, class_shares
 from filtration.physics.water import HEAT_CAPACITY_J_KG_K, Water, water_at
+from filtration.present.console import print_checks
 from filtration.present.words import verify as verify_words
 from filtration.study.values import medium_of
 from filtration.validation.calls import CALLS

@@ -14,64 +14,65 @@ Value = float | str | bool
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Default:
-    """One row of the table."""
+    """One row of the table; ``tried`` is how far it may plausibly lie, where a fifth either way makes no sense."""
 
     key: str
     value: Value
     unit: str
     mark: str
     source: str
+    tried: tuple[Value, ...]
 
 
-def _row(key: str, value: Value, mark: str, source: str, unit: str = "") -> Default:
-    return Default(key=key, value=value, unit=unit, mark=mark, source=source)
+def _row(key: str, value: Value, mark: str, source: str, unit: str = "", *, tried: tuple[Value, ...] = ()) -> Default:
+    return Default(key=key, value=value, unit=unit, mark=mark, source=source, tried=tried)
 
 
 _STUDY = (
     _row("currency", "EUR", "A", "shown, never converted"),
     _row("tub.depth", "0.7 m", "A", "a converted chest freezer"),
     _row("tub.open_surface", "0.9 m^2", "A", "a converted chest freezer"),
-    _row("tub.sessions_per_day", 1, "A", "all dips of a day close together"),
-    _row("tub.showered_share", 0.5, "A", "every second bather showers first"),
+    _row("tub.sessions_per_day", 1, "A", "all dips of a day close together", tried=(1, 3)),
+    _row("tub.showered_share", 0.5, "A", "every second bather showers first", tried=(0, 1)),
     _row("tub.feet", "indoors", "A", "walked indoors before the dip"),
     _row("tub.surroundings", "outdoors", "A", "a tub in a garden or yard"),
-    _row("tub.uncovered_hours_per_day", 4.0, "A", "lid on for the rest of the day", "h"),
+    _row("tub.uncovered_hours_per_day", 4.0, "A", "lid on for the rest of the day", "h", tried=(1, 12)),
     _row("tub.disinfectant", "not stated", "A", "growth in the deposit is then counted"),
     _row("tub.shared_with_public", False, "A", "a household or closed club"),
-    _row("tub.air_temperature", "20 degC", "A", "mean over the time the cooler runs"),
+    _row("tub.air_temperature", "20 degC", "A", "mean over the time the cooler runs", tried=("10 degC", "30 degC")),
     _row("tub.air_humidity", 0.6, "A", "relative humidity around the hoses"),
-    _row("tub.fill_temperature", "12 degC", "A", "mains water"),
+    _row("tub.fill_temperature", "12 degC", "A", "mains water", tried=("7 degC", "20 degC")),
     _row("pump.name", "pump", "A", "the only pump"),
     _row("pump.placed", "in the water", "T", "converted chest freezers usually carry a submersible pump"),
-    _row("pump.hours_per_day", 24.0, "T", "small pumps run all day", "h"),
-    _row("pump.price", 0.0, "A", "already bought"),
+    _row("pump.hours_per_day", 24.0, "T", "small pumps run all day", "h", tried=(12, 24)),
+    _row("pump.price", 0.0, "A", "already bought", tried=(0, 100)),
     _row("pump.life", "4 year", "A", "small pumps"),
-    _row("plumbing.elbows_90", 2, "A", "one each way"),
-    _row("plumbing.hose_barbs", 2, "A", "one at each end"),
-    _row("plumbing.other_k", 4.0, "P", "entry 0.5, exit 1.0, one housing 2.5 (mem)"),
-    _row("plumbing.roughness", "0.0015 mm", "P", "smooth plastic"),
-    _row("plumbing.static_lift", "0 m", "A", "outlet below the water"),
-    _row("plumbing.length_outside", "0 m", "A", "hoses inside the tub"),
-    _row("plumbing.insulation", "0 mm", "A", "bare hoses"),
-    _row("cooling.cop", 2.0, "A", "1.2 to 2.6 seen"),
-    _row("cooling.share_of_year", 1.0, "A", "the cooler runs all year"),
+    _row("plumbing.elbows_90", 2, "A", "one each way", tried=(0, 6)),
+    _row("plumbing.hose_barbs", 2, "A", "one at each end", tried=(0, 6)),
+    _row("plumbing.other_k", 4.0, "P", "entry 0.5, exit 1.0, one housing 2.5 (mem)", tried=(3, 6)),
+    _row("plumbing.roughness", "0.0015 mm", "P", "smooth plastic", tried=("0.0015 mm", "0.05 mm")),
+    _row("plumbing.static_lift", "0 m", "A", "outlet below the water", tried=("0 m", "0.3 m")),
+    _row("plumbing.length_outside", "0 m", "A", "hoses inside the tub", tried=("0 m", "1 m")),
+    _row("plumbing.insulation", "0 mm", "A", "bare hoses", tried=("0 mm", "10 mm")),
+    _row("cooling.cop", 2.0, "A", "1.2 to 2.6 seen", tried=(1.2, 2.6)),
+    _row("cooling.share_of_year", 1.0, "A", "the cooler runs all year", tried=(0.5, 1)),
     _row("needs.turnovers_per_hour", 3.0, "T", "the tub's volume three times an hour"),
     _row("needs.rinse_at_least_every", "14 day", "A", "hygiene, whatever the flow"),
     _row("needs.replace_at_least_every", "60 day", "A", "what cannot be rinsed"),
     _row("needs.discard_after", "365 day", "T", "a year of rinsing"),
     _row("prices.electricity_per_kwh", 0.30, "A", "household tariff"),
     _row("prices.water_per_m3", 4.0, "A", "water and drain"),
-    _row("prices.own_time_per_hour", 0.0, "A", "own time is shown, not valued"),
+    _row("prices.own_time_per_hour", 0.0, "A", "own time is shown, not valued", tried=(0, 15)),
     _row("prices.disposal_each", 0.5, "A", "a share of a bin"),
-    _row("prices.disinfectant_per_month", 0.0, "A", "not stated"),
-    _row("prices.discount_rate", 0.03, "A", "real rate"),
+    _row("prices.disinfectant_per_month", 0.0, "A", "not stated", tried=(0, 5)),
+    _row("prices.discount_rate", 0.03, "A", "real rate", tried=(0, 0.06)),
     _row("prices.horizon", "5 year", "A", "of the dated plan"),
     _row("elements.rating_means", "nominal", "T", "a micron rating without a measured beta ratio"),
-    _row("elements.price", 0.0, "A", "not stated"),
-    _row("elements.clean_loss_at", "20 degC", "T", "makers measure at room temperature"),
+    _row("elements.price", 0.0, "A", "not stated", tried=(0, 20)),
+    _row("elements.clean_loss_at", "20 degC", "T", "makers measure at room temperature", tried=("15 degC", "25 degC")),
     _row("elements.rinse_minutes", 10.0, "A", "hose and bucket", "min"),
     _row("elements.rinse_water", "20 L", "A", "hose and bucket"),
-    _row("elements.soak_every_rinses", 4, "A", "an overnight soak after every fourth rinse"),
+    _row("elements.soak_every_rinses", 4, "A", "an overnight soak after every fourth rinse", tried=(2, 8)),
     _row("elements.soak_recovery", 0.70, "A", "share of what is left that a soak takes off"),
     _row("elements.soak_price", 1.0, "A", "degreaser for one soak"),
     _row("elements.soak_minutes", 10.0, "A", "own time only", "min"),

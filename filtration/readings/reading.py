@@ -2,6 +2,7 @@
 
 import re
 import unicodedata
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any, Literal, get_args
@@ -18,13 +19,10 @@ MEASURED: tuple[Kind, ...] = ("flow", "bucket", "column", "pressure")
 WITHOUT_ELEMENT = " without element"
 
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
-_NOON = time(12)
-_LONGEST_NOTE = 2000
-_LONGEST_ID = 200
-_LEAST_FLOW, _MOST_FLOW = "1 L/h", "1000 m^3/h"
-_WHEN = re.compile(
-    r"\d{4}-\d{2}-\d{2}(?:[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}(?::?\d{2})?)?)?", re.ASCII
-)
+_LONGEST_NOTE, _LONGEST_ID = 2000, 200
+_FLOWS = ("1 L/h", "1000 m^3/h")
+_CLOCK = r"[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}(?::?\d{2})?)?"
+_WHEN = re.compile(rf"\d{{4}}-\d{{2}}-\d{{2}}(?:{_CLOCK})?", re.ASCII)
 _PLAIN_NUMBER = re.compile(r"(?:[0-9]{1,30}(?:\.[0-9]{1,30})?|\.[0-9]{1,30})")
 _ID = re.compile("[a-z0-9]+(?:-[a-z0-9]+)*")
 
@@ -134,17 +132,7 @@ def reading_of(when: str | datetime, kind: str, value: str = "", note: str = "",
 
 
 def cells(reading: Reading) -> tuple[str, str, str, str]:
-    """Return what a row is made of and known by: ``reading_of`` makes the same row of it.
-
-    Parameters
-    ----------
-    reading : Reading
-        The row.
-
-    Returns
-    -------
-    (str, str, str, str)
-        When, in ISO 8601 with its offset, kind, value and note.
+    """Return when, kind, value and note, what a row is made of and known by: ``reading_of`` makes the same row of them.
 
     Examples
     --------
@@ -190,7 +178,7 @@ def _when(given: str | datetime) -> datetime:
     if not _FIRST_YEAR <= when.year <= _LAST_YEAR:
         raise InputError(f"must be in the years {_FIRST_YEAR} to {_LAST_YEAR}, got {shown(text)}")
     if ":" not in text:
-        when = datetime.combine(when, _NOON)
+        when = datetime.combine(when, time(12))
     return when if when.tzinfo else when.astimezone()
 
 
@@ -203,68 +191,58 @@ def _check_note(kind: str, note: str) -> None:
         raise InputError(f"must be text without control characters or broken ones, got {shown(note)}")
 
 
-def _numbers(kind: str, value: str) -> dict[str, float | str | bool | None]:
-    """Return the fields of a reading that its kind and value give."""
-    numbers: dict[str, float | str | bool | None] = {}
-    match kind:
-        case "flow" | "bucket" | "column" | "pressure":
-            bare = value.removesuffix(WITHOUT_ELEMENT)
-            numbers |= {"flow": _flow, "bucket": _bucket, "column": _column, "pressure": _pressure}[kind](bare)
-            numbers["without_element"] = bare != value
-        case "see-through":
-            numbers["see_through_m"] = _within(value, "length", "1 cm", "80 m", "3 m")
-        case "replace":
-            numbers["option"] = _option(value)
-        case "uses":
-            numbers["uses"] = _uses(value)
-        case "rinse" | "soak" | "water" | "note":
-            if value:
-                raise InputError(f"takes no value, got {shown(value)}")
-        case _:
-            raise InputError(f"must be {', '.join(KINDS[:-1])} or {KINDS[-1]}, got {shown(kind)}")
-    return numbers
-
-
-def _within(text: str, measure: Measure, least: str, most: str, like: str) -> float:
+def _within(text: str, measure: Measure, least: str, most: str, *, like: str) -> float:
     value = read_quantity(text, measure, like)
     if not read_quantity(least, measure) <= value <= read_quantity(most, measure):
         raise InputError(f"must be {least} to {most}, got {shown(text)}")
     return value
 
 
-def _flow(text: str) -> dict[str, float]:
-    return {"flow_m3_s": _within(text, "flow", _LEAST_FLOW, _MOST_FLOW, "22 L/min")}
-
-
 def _bucket(text: str) -> dict[str, float]:
     volume, between, timed = text.rpartition(" in ")
     if not between:
         raise InputError(f"needs a volume and a time such as '10 L in 27.4 s', got {shown(text)}")
-    bucket_m3 = _within(volume, "volume", "10 mL", "10 m^3", "10 L")
-    seconds = in_unit(_within(timed, "time", "0.1 s", "1 day", "27.4 s"), "s")
-    flow_m3_s = bucket_m3 / seconds
-    if not read_quantity(_LEAST_FLOW, "flow") <= flow_m3_s <= read_quantity(_MOST_FLOW, "flow"):
-        raise InputError(f"must be a flow of {_LEAST_FLOW} to {_MOST_FLOW}, got {shown(text)}")
-    return {"bucket_m3": bucket_m3, "seconds": seconds, "flow_m3_s": flow_m3_s}
+    bucket_m3 = _within(volume, "volume", "10 mL", "10 m^3", like="10 L")
+    seconds = in_unit(_within(timed, "time", "0.1 s", "1 day", like="27.4 s"), "s")
+    least, most = (read_quantity(limit, "flow") for limit in _FLOWS)
+    if not least <= bucket_m3 / seconds <= most:
+        raise InputError(f"must be a flow of {' to '.join(_FLOWS)}, got {shown(text)}")
+    return {"bucket_m3": bucket_m3, "seconds": seconds, "flow_m3_s": bucket_m3 / seconds}
 
 
-def _column(text: str) -> dict[str, float]:
-    return {"pressure_pa": PA_PER_M * _within(text, "length", "1 mm", "100 m", "82 cm")}
-
-
-def _pressure(text: str) -> dict[str, float]:
-    return {"pressure_pa": _within(text, "pressure", "1 Pa", "10 bar", "11 kPa")}
-
-
-def _option(text: str) -> str | None:
+def _option(text: str) -> dict[str, str | None]:
     if text and (len(text) > _LONGEST_ID or _ID.fullmatch(text) is None):
         raise InputError(f"needs the id of an option such as 'pleated-20', or nothing, got {shown(text)}")
-    return text or None
+    return {"option": text or None}
 
 
-def _uses(text: str) -> float:
+def _uses(text: str) -> dict[str, float]:
     if _PLAIN_NUMBER.fullmatch(text) is None:
         raise InputError(f"needs a plain number of dips such as '9', got {shown(text)}")
-    if not float(text) <= MOST_USES:
+    if float(text) > MOST_USES:
         raise InputError(f"must be 0 to {MOST_USES} dips on that day, got {shown(text)}")
-    return float(text)
+    return {"uses": float(text)}
+
+
+_FIELDS: Mapping[str, Callable[[str], Mapping[str, Any]]] = {
+    "flow": lambda text: {"flow_m3_s": _within(text, "flow", *_FLOWS, like="22 L/min")},
+    "bucket": _bucket,
+    "column": lambda text: {"pressure_pa": PA_PER_M * _within(text, "length", "1 mm", "100 m", like="82 cm")},
+    "pressure": lambda text: {"pressure_pa": _within(text, "pressure", "1 Pa", "10 bar", like="11 kPa")},
+    "see-through": lambda text: {"see_through_m": _within(text, "length", "1 cm", "80 m", like="3 m")},
+    "replace": _option,
+    "uses": _uses,
+}
+"""Fields of a reading that its value gives, by its kind; any other kind takes no value."""
+
+
+def _numbers(kind: str, value: str) -> dict[str, Any]:
+    """Return the fields of a reading that its kind and value give."""
+    if kind not in KINDS:
+        raise InputError(f"must be {', '.join(KINDS[:-1])} or {KINDS[-1]}, got {shown(kind)}")
+    if kind not in _FIELDS:
+        if value:
+            raise InputError(f"takes no value, got {shown(value)}")
+        return {}
+    bare = value.removesuffix(WITHOUT_ELEMENT) if kind in MEASURED else value
+    return {**_FIELDS[kind](bare), "without_element": bare != value}

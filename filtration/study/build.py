@@ -1,7 +1,8 @@
 """The tables of a study file to the frozen values of a study, with the list of the defaults it leans on."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import fields, replace
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from inspect import signature
 from math import inf, isinf
 from typing import Any, TypeVar
 
@@ -66,10 +67,10 @@ def study_of(file: StudyFile) -> Study:
     )
 
 
-def _value(kind: type[T], table: Table, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
-    """Return a value of the program: what a table says under its fields' names, and what is worked out."""
+def _value(kind: Callable[..., T], table: Table, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
+    """Return what a table says, by the names of fields or parameters, together with what is worked out."""
     said = table.in_si()
-    return kind(**{field.name: said[field.name] for field in fields(kind) if field.name in said} | worked_out)  # type: ignore[arg-type]  # each kind here is a dataclass
+    return kind(**{name: said[name] for name in signature(kind).parameters if name in said} | worked_out)
 
 
 def _tub(table: TubTable, water_life_days: float) -> Tub:
@@ -80,14 +81,7 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
         uses_by_month=over_mean(table.uses_by_month, MONTH_DAYS),
         uses_by_weekday=over_mean(table.uses_by_weekday),
         water_life_days=water_life_days,
-        sources=sources(
-            uses_per_day=table.uses_per_day,
-            showered_share=table.showered_share,
-            feet=table.feet,
-            surroundings=table.surroundings,
-            open_surface_m2=table.open_surface,
-            uncovered_hours_per_day=table.uncovered_hours_per_day,
-        ),
+        sources=_value(sources, table),
         disinfectant_kept=table.disinfectant == "kept",
     )
 

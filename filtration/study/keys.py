@@ -282,83 +282,77 @@ def _size(value: object) -> Size:
 SIZE = Key(need="a common size such as '10 x 2.5 in'", read=_size, schema={"type": "string", "examples": [*_SIZES]})
 
 
-def _list(value: object, least: int, most: int, need: str = "") -> Sequence[Any]:
-    """Return a list of the file that is as long as it has to be; ``need`` is what else to say."""
+def _list(value: object, least: int, most: int, need: str) -> Sequence[Any]:
+    """Return a list of the file that is as long as it has to be."""
     if not isinstance(value, list | tuple) or not least <= len(value) <= most:
         got = f"a list of {len(value)}" if isinstance(value, list | tuple) else shown(value)
         raise InputError(f"{need}, got {got}")
     return value
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """One column of a list of points: its name, how it is read, and whether it has to rise or to fall."""
-
-    noun: str
-    key: Key[float]
-    rises: bool = True
-
-
-def points(first: Column, second: Column, *, least: int, example: str) -> Key[tuple[tuple[float, float], ...]]:
-    """Return a key that holds a list of pairs.
+def points(example: str, *, least: int, falls: str = "", **columns: Key[float]) -> Key[tuple[tuple[float, ...], ...]]:
+    """Return a key that holds a list of points.
 
     Parameters
     ----------
-    first, second : Column
-        The columns; each has to rise or fall strictly from point to point.
+    example : str
+        Points as a study file would have them.
     least : int
         Fewest points.
-    example : str
-        Two pairs as a study file would have them.
+    falls : str, optional
+        The column that has to fall strictly from point to point; the others rise.
+    **columns : Key
+        How each column is read, by its noun, an underscore for a blank.
 
     Returns
     -------
     Key
-        Reads to a tuple of pairs; every fault is told, not the first alone.
+        Reads to a tuple of points; every fault is told, not the first alone.
 
     Examples
     --------
-    >>> size = Column(noun="size", key=quantity("length", "0.1 um", "1 mm"))
-    >>> ratio = Column(noun="beta ratio", key=number(1, 1e7, above=True))
-    >>> points(size, ratio, least=1, example="[['20 um', 75]]").read([["1 mm", 75]])
+    >>> size, ratio = quantity("length", "0.1 um", "1 mm"), number(1, 1e7, above=True)
+    >>> points("[['20 um', 75]]", least=1, size=size, beta_ratio=ratio).read([["1 mm", 75]])
     ((0.001, 75.0),)
     """
-    columns = (first, second)
+    keys = {noun.replace("_", " "): key for noun, key in columns.items()}
     need = f"a list of {least} to {_MOST_POINTS} points such as {example}"
 
-    def read(value: object) -> tuple[tuple[float, float], ...]:
+    def read(value: object) -> tuple[tuple[float, ...], ...]:
         given = _list(value, least, _MOST_POINTS, f"needs {need}")
         faults: list[str] = []
-        rows = [_row(row, place, columns, faults) for place, row in enumerate(given, start=1)]
-        for at, column in enumerate(columns):
+        rows = [_row(row, place, keys, faults) for place, row in enumerate(given, start=1)]
+        for at, noun in enumerate(keys):
             for place, (before, after) in enumerate(pairwise(row[at] for row in rows), start=1):
-                if before is None or after is None or (after > before if column.rises else after < before):
-                    continue
-                faults.append(
-                    f"every {column.noun} must be {'more' if column.rises else 'less'} than the one before; "
-                    f"point {place + 1} has {shown(given[place][at])} after {shown(given[place - 1][at])}"
-                )
+                if (
+                    before is not None
+                    and after is not None
+                    and not (after < before if noun == falls else after > before)
+                ):
+                    way = f"{'less' if noun == falls else 'more'} than the one before"
+                    got = f"{shown(given[place][at])} after {shown(given[place - 1][at])}"
+                    faults.append(f"every {noun} must be {way}; point {place + 1} has {got}")
         if faults:
             raise InputError(*faults)
         return tuple(rows)
 
-    items = {"type": "array", "prefixItems": [dict(each.key.schema) for each in columns], "minItems": 2, "maxItems": 2}
-    return Key(need=need, read=read, schema={"type": "array", "items": items, "minItems": least})
+    cells = {"prefixItems": [dict(key.schema) for key in keys.values()], "minItems": len(keys), "maxItems": len(keys)}
+    return Key(need=need, read=read, schema={"type": "array", "items": {"type": "array", **cells}, "minItems": least})
 
 
-def _row(row: object, place: int, columns: tuple[Column, Column], faults: list[str]) -> tuple[Any, ...]:
-    """Read one pair; what is wrong goes to the faults and leaves None."""
+def _row(row: object, place: int, keys: Mapping[str, Key[float]], faults: list[str]) -> tuple[Any, ...]:
+    """Read one point; what is wrong goes to the faults and leaves None."""
     try:
-        cells = _list(row, 2, 2, f"point {place} needs a pair of {columns[0].noun} and {columns[1].noun}")
+        cells = _list(row, len(keys), len(keys), f"point {place} needs a pair of {' and '.join(keys)}")
     except InputError as error:
         faults += error.faults
-        return (None, None)
+        return (None,) * len(keys)
     values: list[float | None] = []
-    for cell, column in zip(cells, columns, strict=True):
+    for cell, (noun, key) in zip(cells, keys.items(), strict=True):
         try:
-            values.append(column.key.read(cell))
+            values.append(key.read(cell))
         except InputError as error:
-            faults.append(f"{column.noun} of point {place} {error}")
+            faults.append(f"{noun} of point {place} {error}")
             values.append(None)
     return tuple(values)
 

@@ -10,7 +10,7 @@ from filtration.base.defaults import STUDY_DEFAULTS, UNKNOWNS
 from filtration.base.units import MOST_USES
 from filtration.physics.soil import Feet, Surroundings
 from filtration.study import keys
-from filtration.study.keys import Column, Key, Size, choice, number, points, quantity, ratios, whole
+from filtration.study.keys import Key, Size, choice, number, points, quantity, ratios, whole
 from filtration.study.values import Disinfectant, Kind, Points
 
 _PRICE = number(0, 1e9)
@@ -22,34 +22,15 @@ _HOSE = quantity("length", "0 m", "1000 m", like="3 m")
 _WARMTH = quantity("temperature", "0.5 degC", "90 degC", like="20 degC")
 _LOSS = quantity("pressure", "1 Pa", "10 bar")
 _FLOW = quantity("flow", "10 L/h", "1000 m^3/h")
-_FLOW_OR_NONE = quantity("flow", "0 L/h", "1000 m^3/h")
+_ANY_FLOW = quantity("flow", "0 L/h", "1000 m^3/h")
 _TIME = quantity("time", "0.1 day", "100 year")
 _TIME_OR_NEVER = quantity("time", "0.1 day", "100 year", never=True)
 _LABEL = choice("nominal", "absolute")
-_CURVE = points(
-    Column(noun="flow", key=_FLOW_OR_NONE),
-    Column(noun="head", key=_HEAD, rises=False),
-    least=2,
-    example="[['0 L/h', '2.4 m'], ['2400 L/h', '0 m']]",
-)
-_LIFT_TEST = points(
-    Column(noun="lift", key=_HEAD),
-    Column(noun="flow", key=_FLOW_OR_NONE, rises=False),
-    least=2,
-    example="[['0 m', '24 L/min'], ['1.2 m', '9 L/min']]",
-)
-_CLEAN_LOSS = points(
-    Column(noun="flow", key=quantity("flow", "1 L/h", "1000 m^3/h")),
-    Column(noun="loss", key=_LOSS),
-    least=1,
-    example="[['8 L/min', '1.2 kPa']]",
-)
-_BETA = points(
-    Column(noun="size", key=_RATING),
-    Column(noun="beta ratio", key=number(1, 1e7, above=True)),
-    least=1,
-    example="[['10 um', 5], ['20 um', 75]]",
-)
+_CURVE = points("[['0 L/h', '2.4 m'], ['2400 L/h', '0 m']]", least=2, falls="head", flow=_ANY_FLOW, head=_HEAD)
+_LIFT_TEST = points("[['0 m', '24 L/min'], ['1.2 m', '9 L/min']]", least=2, falls="flow", lift=_HEAD, flow=_ANY_FLOW)
+_TEST_FLOW = quantity("flow", "1 L/h", "1000 m^3/h")
+_CLEAN_LOSS = points("[['8 L/min', '1.2 kPa']]", least=1, flow=_TEST_FLOW, loss=_LOSS)
+_BETA = points("[['10 um', 5], ['20 um', 75]]", least=1, size=_RATING, beta_ratio=number(1, 1e7, above=True))
 
 
 def _default(key: str) -> Any:  # noqa: ANN401 - a field's default stands in for a value of any type

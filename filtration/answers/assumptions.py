@@ -11,7 +11,7 @@ from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import compare
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
-from filtration.base.defaults import PLACES, UNKNOWNS, Value, model
+from filtration.base.defaults import PLACES, TABLE, UNKNOWNS, Value, model
 from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
 from filtration.base.units import written
@@ -31,32 +31,8 @@ _SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above t
 _DRAWS = 256
 _STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
 
-# How far what a study does not say may plausibly lie from its default, where a fifth either way makes no sense.
-RANGES: Mapping[str, tuple[Value, Value]] = {
-    "tub.sessions_per_day": (1, 3),
-    "tub.showered_share": (0, 1),
-    "tub.uncovered_hours_per_day": (1, 12),
-    "tub.air_temperature": ("10 degC", "30 degC"),
-    "tub.fill_temperature": ("7 degC", "20 degC"),
-    "pump.hours_per_day": (12, 24),
-    "pump.price": (0, 100),
-    "plumbing.elbows_90": (0, 6),
-    "plumbing.hose_barbs": (0, 6),
-    "plumbing.other_k": (3, 6),
-    "plumbing.roughness": ("0.0015 mm", "0.05 mm"),
-    "plumbing.static_lift": ("0 m", "0.3 m"),
-    "plumbing.length_outside": ("0 m", "1 m"),
-    "plumbing.insulation": ("0 mm", "10 mm"),
-    "cooling.cop": (1.2, 2.6),
-    "cooling.share_of_year": (0.5, 1),
-    "prices.own_time_per_hour": (0, 15),
-    "prices.disinfectant_per_month": (0, 5),
-    "prices.discount_rate": (0, 0.06),
-    "elements.price": (0, 20),
-    "elements.clean_loss_at": ("15 degC", "25 degC"),
-    "elements.rinse_recovery": (0.75, 0.97),
-    "elements.soak_every_rinses": (2, 8),
-}
+RANGES = {row.key: row.tried for row in TABLE if row.tried} | {"elements.rinse_recovery": (0.75, 0.97)}
+"""How far what a study does not say may plausibly lie from its default, where a fifth either way makes no sense."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

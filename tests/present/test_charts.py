@@ -17,21 +17,14 @@ from filtration.answers.series import flow_runs, flow_runs_at, follow_option, lo
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import ONE_IN_TEN
 from filtration.base.units import in_unit
-from filtration.present.charts.catalogue import (
-    METRIC,
-    PICTURES,
-    US,
-    Display,
-    cost_chart,
-    days_chart,
-    flow_chart,
-    pressure_chart,
-)
+from filtration.present.charts.catalogue import METRIC, PICTURES, US, Display
 from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
+from filtration.present.charts.losses import flow_chart, pressure_chart
 from filtration.present.charts.odds import COST, DAYS, Figure, cases_chart, drivers_chart
 from filtration.present.charts.paid import pair_of
 from filtration.present.charts.pictures import a_few
 from filtration.present.charts.series import life_chart, loading_chart
+from filtration.present.charts.year import cost_chart, days_chart
 from filtration.present.words.phrases import PARTS, days, money, title
 from filtration.study.file import study_from_dict
 
@@ -253,7 +246,7 @@ def test_drawing_is_pure(drawn_answer_of: Callable[[str], Comparison]) -> None:
 
 def cases_in(comparison: Comparison, figure: Figure) -> dict[str, list[Spec]]:
     """Return the dots of a chart by option, in the order of the data."""
-    spec = cases_chart(comparison, figure).to_dict()
+    spec = cases_chart(figure, comparison).to_dict()
     found: dict[str, list[Spec]] = {}
     for dot in (dot for table in tables(spec) for dot in table if "value" in dot):
         dots = found.setdefault(dot["option"], [])
@@ -277,7 +270,7 @@ def test_each_dot_is_one_of_twenty_cases_of_the_answer(drawn: Comparison, figure
 
 @pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
 def test_dots_stand_where_they_belong_or_at_the_edge_with_their_value(drawn: Comparison, figure: Figure) -> None:
-    spec = cases_chart(drawn, figure).to_dict()
+    spec = cases_chart(figure, drawn).to_dict()
     low, high = next(layer["encoding"]["x"]["scale"]["domain"] for layer in spec["layer"] if "shape" in str(layer))
     for dots in cases_in(drawn, figure).values():
         far = [dot for dot in dots if dot["value"] > high]
@@ -294,7 +287,7 @@ def test_dots_stand_where_they_belong_or_at_the_edge_with_their_value(drawn: Com
 
 @pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
 def test_a_thin_rule_stands_at_the_central_case(drawn: Comparison, figure: Figure) -> None:
-    seen = {row["option"]: row["central"] for row in rows(cases_chart(drawn, figure).to_dict(), "central")}
+    seen = {row["option"]: row["central"] for row in rows(cases_chart(figure, drawn).to_dict(), "central")}
     for option in drawn.options:
         if title(option, drawn) in seen:
             assert seen[title(option, drawn)] == pytest.approx(figure.central(option))
@@ -339,12 +332,12 @@ def test_where_no_case_has_days_words_stand_for_the_dots(drawn_answer_of: Callab
         )
         one = replace(one, options=tuple(option for option in one.options if option.id == first.id))
         if drawable:
-            spec = cases_chart(one, DAYS).to_dict()
+            spec = cases_chart(DAYS, one).to_dict()
             domains = [layer["encoding"]["x"]["scale"]["domain"] for layer in spec["layer"] if "shape" in str(layer)]
             assert domains[0][1] >= 5.0
         else:
             with pytest.raises(NoAnswerError, match="in all 20 cases the best options fail a need even when clean"):
-                cases_chart(one, DAYS)
+                cases_chart(DAYS, one)
 
 
 def test_a_map_with_none_to_take_has_no_thick_frame_and_cells_say_how_many_they_hold(freezer: Comparison) -> None:
@@ -395,7 +388,7 @@ def test_an_option_without_cases_is_left_out_and_named(drawn_answer_of: Callable
 @pytest.mark.parametrize("figure", [DAYS, COST], ids=lambda figure: figure.key)
 def test_bars_of_the_drivers_are_the_answers_own_largest_first(drawn: Comparison, figure: Figure) -> None:
     assert drawn.odds is not None
-    bars = [row for table in tables(drivers_chart(drawn, figure).to_dict()) for row in table]
+    bars = [row for table in tables(drivers_chart(figure, drawn).to_dict()) for row in table]
     words = {unknown.key: unknown.words for unknown in UNKNOWNS}
     indices = {driver.unknown: driver.total_index for driver in drawn.odds.drivers if driver.of == figure.key}
     assert [bar["index"] for bar in bars] == sorted((bar["index"] for bar in bars), reverse=True)

@@ -1,48 +1,23 @@
-"""Pictures of an answer, for a page, a notebook or a report.
+"""Charts of an answer by name, for a page, a notebook or a report.
 
 A colour never speaks alone: kinds of element have their own shape as well, pumps and options their own dash, parts of
 the cost stand in a fixed order and bear their names, and cases stand below the name of their option.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from types import MappingProxyType
 
 import altair as alt
 
-from filtration.answers.results import Comparison
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.present.charts import losses, odds, paid, rating_map, year
 from filtration.present.charts.look import METRIC, Display
-from filtration.present.charts.losses import (
-    flow_chart,
-    flow_words,
-    pressure_chart,
-    pressure_words,
-    without_flow,
-    without_pressure,
-)
-from filtration.present.charts.map import map_chart, map_words, without_map
-from filtration.present.charts.odds import (
-    COST,
-    DAYS,
-    Figure,
-    cases_chart,
-    cases_words,
-    drivers_chart,
-    drivers_words,
-    without_cases,
-)
-from filtration.present.charts.paid import paid_chart, paid_words, without_paid
-from filtration.present.charts.year import (
-    cost_chart,
-    cost_words,
-    days_chart,
-    days_words,
-    without_cost,
-    without_record,
-)
 from filtration.present.words.in_units import US
+from filtration.present.words.phrases import title
 
-__all__ = ["METRIC", "PICTURES", "US", "Display", "Picture", "cost_chart", "days_chart", "flow_chart", "pressure_chart"]
+__all__ = ["METRIC", "PICTURES", "US", "Display", "Picture"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,42 +30,40 @@ class Picture:
         From an answer and the units shown to a chart; raises ``NoAnswerError`` where there is nothing to draw.
     alt : callable
         From an answer and the units shown to what the chart says, for whoever cannot see it.
-    left_out : callable
-        From an answer to the names of the options that have no figures for this chart.
+    shows : callable, optional
+        From an answer to the options that have what the chart shows; all where it says itself which it takes.
     """
 
     draw: Callable[[Comparison, Display], alt.LayerChart]
     alt: Callable[[Comparison, Display], str]
-    left_out: Callable[[Comparison], list[str]]
+    shows: Callable[[Comparison], Sequence[OptionAnswer]] = lambda comparison: comparison.options
+
+    def left_out(self, comparison: Comparison) -> list[str]:
+        """Return the names of the options that have no figures for this chart."""
+        shown = {option.id for option in self.shows(comparison)}
+        return [title(option, comparison) for option in comparison.options if option.id not in shown]
 
 
-def _cases_of(figure: Figure) -> Picture:
-    return Picture(
-        draw=lambda comparison, display: cases_chart(comparison, figure, display),
-        alt=lambda comparison, _display: cases_words(comparison, figure),
-        left_out=lambda comparison: without_cases(comparison, figure),
-    )
+def _cases(figure: odds.Figure) -> Picture:
+    cases = partial(odds.with_cases, figure)
+    return Picture(draw=partial(odds.cases_chart, figure), alt=partial(odds.cases_words, figure), shows=cases)
 
 
-def _drivers_of(figure: Figure) -> Picture:
-    return Picture(
-        draw=lambda comparison, display: drivers_chart(comparison, figure, display),
-        alt=lambda comparison, _display: drivers_words(comparison, figure),
-        left_out=lambda _comparison: [],
-    )
+def _drivers(figure: odds.Figure) -> Picture:
+    return Picture(draw=partial(odds.drivers_chart, figure), alt=partial(odds.drivers_words, figure))
 
 
 PICTURES: Mapping[str, Picture] = MappingProxyType(
     {
-        "map": Picture(draw=map_chart, alt=map_words, left_out=without_map),
-        "pressure": Picture(draw=pressure_chart, alt=pressure_words, left_out=without_pressure),
-        "flow": Picture(draw=flow_chart, alt=flow_words, left_out=without_flow),
-        "days": Picture(draw=days_chart, alt=days_words, left_out=without_record),
-        "cost": Picture(draw=cost_chart, alt=cost_words, left_out=without_cost),
-        "paid": Picture(draw=paid_chart, alt=paid_words, left_out=without_paid),
-        "days_cases": _cases_of(DAYS),
-        "cost_cases": _cases_of(COST),
-        "days_drivers": _drivers_of(DAYS),
-        "cost_drivers": _drivers_of(COST),
+        "map": Picture(draw=rating_map.map_chart, alt=rating_map.map_words, shows=rating_map.first_of_cells),
+        "pressure": Picture(draw=losses.pressure_chart, alt=losses.pressure_words, shows=losses.with_pressure),
+        "flow": Picture(draw=losses.flow_chart, alt=losses.flow_words, shows=losses.with_flow),
+        "days": Picture(draw=year.days_chart, alt=year.days_words, shows=year.with_record),
+        "cost": Picture(draw=year.cost_chart, alt=year.cost_words, shows=year.with_cost),
+        "paid": Picture(draw=paid.paid_chart, alt=paid.paid_words),
+        "days_cases": _cases(odds.DAYS),
+        "cost_cases": _cases(odds.COST),
+        "days_drivers": _drivers(odds.DAYS),
+        "cost_drivers": _drivers(odds.COST),
     }
 )

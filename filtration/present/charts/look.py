@@ -1,26 +1,33 @@
-"""The look that all pictures share: units shown, colours with a shape or a dash of their own, legends below."""
+"""The look that all charts share: units shown, layers, colours with a shape or a dash of their own, legends below."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import cycle, islice
 from math import isfinite
+from typing import Any, TypeGuard, TypeVar
 
 import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.base.units import in_unit
+from filtration.base.errors import NoAnswerError
+from filtration.base.units import Values, in_unit
 from filtration.present.words.phrases import KINDS, number
 
 Row = dict[str, float | str]
 Rows = list[Row]
+Level = tuple[str, float]
+"""Name and height of a level line."""
+Found = TypeVar("Found")
 
 FONT = "Source Sans, Arial, sans-serif"
 INK = "#6b7b85"
 COLOURS = {"pleated": "#2b80bd", "depth": "#d2601a", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "when due"
 _DARKER = {"pleated": "#123f66", "depth": "#7a3206", "foam": "#06543a", "train": "#6b2f5a"}
-SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
-NAMES_ABOVE = alt.Axis(
+_SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
+NO_GRID = alt.Axis(grid=False)
+NAMED_ABOVE = alt.Y("option:N", sort=None, title=None).axis(
     labelAlign="left",
     labelOffset=-11,
     labelPadding=-2,
@@ -30,24 +37,17 @@ NAMES_ABOVE = alt.Axis(
     ticks=False,
     domain=False,
 )
-_DASHES = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2])
-_WANTED_DASH = [4, 4]
+"""Rows of bars, each below its name."""
+BAR_DOWN_PX, BAR_ROOM_PX = 8, 42
 LINE_PX2 = 350
-_HEIGHT_PX, _MOST_TOLD, _LINES = 420, 6, 4
+_DASHES, _LEVEL_DASH = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2]), [4, 4]
+_HEIGHT_PX, _LEAST_PX, _MOST_TOLD, _LINES = 420, 400, 6, 4
 _LEAST_SPAN = 0.1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Display:
-    """Units to show, and the colour of letters.
-
-    Parameters
-    ----------
-    flow, pressure, length, mass, volume : str
-        Units as a study file takes them.
-    ink : str or None
-        Colour of letters; None leaves it to the place where the chart is shown.
-    """
+    """Units to show, as a study file takes them, and the colour of letters, None for that of the chart's place."""
 
     flow: str = "L/h"
     pressure: str = "cm of water"
@@ -61,11 +61,16 @@ class Display:
         """Whether these are US units."""
         return self.flow == "gph"
 
-    def flow_of(self, litres_per_hour: float) -> float:
+    @property
+    def letters(self) -> str:
+        """The colour of letters amid the marks, which have no place to take it from."""
+        return self.ink or INK
+
+    def flow_of(self, litres_per_hour: Values) -> Values:
         """Return a flow [L/h] in the unit shown."""
         return litres_per_hour * _factor("L/h", self.flow)
 
-    def pressure_of(self, kpa: float) -> float:
+    def pressure_of(self, kpa: Values) -> Values:
         """Return a pressure [kPa] in the unit shown."""
         return kpa * _factor("kPa", self.pressure)
 
@@ -86,18 +91,16 @@ def _factor(unit: str, other: str) -> float:
 METRIC = Display()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Words:
-    """Title of a chart, how to read it in a line or two, and what it says for whoever cannot see it."""
-
-    heading: str
-    under: str
-    alt: str
-
-
-def known(*values: float | None) -> bool:
+def known(value: float | None, *others: float | None) -> TypeGuard[float]:
     """Return whether all values are there and finite."""
-    return all(value is not None and isfinite(value) for value in values)
+    return all(each is not None and isfinite(each) for each in (value, *others))
+
+
+def needed(found: Sequence[Found], why_none: str) -> Sequence[Found]:
+    """Return what a chart is drawn from, or raise NoAnswerError where there is nothing to draw."""
+    if not found:
+        raise NoAnswerError(why_none)
+    return found
 
 
 def few(parts: Sequence[str]) -> str:
@@ -106,88 +109,10 @@ def few(parts: Sequence[str]) -> str:
     return "; ".join([*parts[:_MOST_TOLD], *more])
 
 
-def finished(
-    layers: Sequence[alt.Chart], display: Display, words: Words, *, height_px: int = _HEIGHT_PX, columns: int = 1
-) -> alt.LayerChart:
-    """Put layers together in one look.
-
-    Parameters
-    ----------
-    layers : sequence of altair.Chart
-        The layers, hindmost first.
-    display : Display
-        Colour of letters.
-    words : Words
-        Title, how to read it, and what the chart says.
-    height_px : int, optional
-        Height with title and legend.
-    columns : int, optional
-        Columns of the legend.
-
-    Returns
-    -------
-    altair.LayerChart
-        As wide as its place.
-    """
-    ink = display.ink or alt.Undefined
-    look = alt.Config(
-        font=FONT,
-        axis=alt.AxisConfig(labelColor=ink, titleColor=ink),
-        legend=alt.LegendConfig(
-            orient="bottom", symbolOpacity=1, columns=columns, labelLimit=300, title=None, labelColor=ink
-        ),
-    )
-    title = alt.TitleParams(
-        words.heading,
-        subtitle=words.under.splitlines(),
-        anchor="start",
-        fontSize=16,
-        subtitleFontSize=13,
-        subtitleColor=display.ink or INK,
-    )
-    return alt.LayerChart(
-        layer=list(layers), title=title, description=words.alt, height=height_px, width="container", config=look
-    )
-
-
-def new_and_due(
-    rows: Rows, options: Iterable[OptionAnswer], x: alt.X, y: alt.Y, tooltip: Sequence[alt.Tooltip]
-) -> list[alt.Chart]:
-    """Return each option's two points, hollow when new and filled when due; kinds differ in colour and in shape."""
-    present = {option.kind for option in options}
-    kinds = [kind for kind in COLOURS if kind in present]
-    domain = [KINDS[kind] for kind in kinds]
-    colour = alt.Color("kind:N", scale=alt.Scale(domain=domain, range=[COLOURS[kind] for kind in kinds]))
-    shape = alt.Shape("kind:N", scale=alt.Scale(domain=domain, range=[SHAPES[kind] for kind in kinds]))
-    layers = []
-    for state in (DUE, NEW):
-        points = alt.Chart(alt.InlineData(values=[row for row in rows if row["state"] == state]))
-        marks = points.mark_point(filled=state == DUE, size=80, strokeWidth=1.8, opacity=1)
-        layers.append(marks.encode(x=x, y=y, color=colour, shape=shape, tooltip=list(tooltip)))
-    return layers
-
-
-def wanted(comparison: Comparison, display: Display) -> tuple[str, float] | None:
-    """Return the name and the height of the rule at the wanted flow, None where a share is asked instead."""
-    flow = comparison.wanted_flow_l_per_h
-    if flow is None or not isfinite(flow):
-        return None
-    shown = display.flow_of(flow)
-    return f"wanted, {number(shown, 3)} {display.flow}", shown
-
-
 def a_few(answer: Comparison) -> list[OptionAnswer]:
-    """Return the options that charts of a few show.
+    """Return the options that charts of a few show, in the answer's order.
 
-    Parameters
-    ----------
-    answer : Comparison
-        The answer.
-
-    Returns
-    -------
-    list of OptionAnswer
-        The one to take, the best of each kind and the finest, all on its pump, four at most; in the answer's order.
+    The one to take, the best of each kind and the finest, all on its pump, four at most.
     """
     running = [each for each in answer.options if each.events and each.pump == answer.spoken_of.pump]
     best = {each.kind: each for each in reversed(running)}
@@ -197,36 +122,133 @@ def a_few(answer: Comparison) -> list[OptionAnswer]:
     return [each for each in running if each.id in ids]
 
 
+def layer(rows: Sequence[Row]) -> alt.Chart:
+    """Return a layer on some rows, to be given marks."""
+    return alt.Chart(alt.InlineData(values=list(rows)))
+
+
+def tip(field: str, name: str | None = None, form: str | None = None) -> alt.Tooltip:
+    """Return a line of a tooltip: a field, its name where it has another, and how it is written."""
+    return alt.Tooltip(field, title=name or alt.Undefined, format=form or alt.Undefined)
+
+
+def finished(
+    layers: Sequence[alt.Chart],
+    display: Display,
+    heading: str,
+    under: str,
+    description: str,
+    *,
+    height_px: int = _HEIGHT_PX,
+    columns: int = 1,
+) -> alt.LayerChart:
+    """Put layers, hindmost first, together in one look, as wide as their place.
+
+    Parameters
+    ----------
+    layers : sequence of altair.Chart
+        The layers, hindmost first.
+    display : Display
+        Colour of letters.
+    heading, under, description : str
+        Title, how to read the chart in a line or two, and what it says for whoever cannot see it.
+    height_px : int, optional
+        Height with title and legend.
+    columns : int, optional
+        Columns of the legend.
+    """
+    ink = display.ink or alt.Undefined
+    legend = alt.LegendConfig(
+        orient="bottom", symbolOpacity=1, columns=columns, labelLimit=300, title=None, labelColor=ink
+    )
+    config = alt.Config(font=FONT, axis=alt.AxisConfig(labelColor=ink, titleColor=ink), legend=legend)
+    title = alt.TitleParams(heading, subtitle=under.splitlines(), anchor="start", fontSize=16)
+    title.subtitleFontSize, title.subtitleColor = 13, display.letters
+    return alt.LayerChart(
+        layer=list(layers), title=title, description=description, height=height_px, width="container", config=config
+    )
+
+
+def tall_px(rows_px: float, rest_px: int) -> int:
+    """Return the height of a chart whose rows take some room, and title, axis and legend the rest."""
+    return max(_LEAST_PX, round(rows_px) + rest_px)
+
+
+def kinds_in(rows: Sequence[Row]) -> list[str]:
+    """Return the kinds of element in some rows, in the order of legends."""
+    found = {row["kind"] for row in rows}
+    return [kind for kind in COLOURS if KINDS[kind] in found]
+
+
+def by_kind(field: str, domain: Sequence[str], kinds: Sequence[str]) -> tuple[alt.Color, alt.Shape]:
+    """Return colour and shape of each value of a field, those of the kind that it is of."""
+    colours, shapes = ([looks[kind] for kind in kinds] for looks in (COLOURS, _SHAPES))
+    return (
+        alt.Color(field, scale=alt.Scale(domain=domain, range=colours)),
+        alt.Shape(field, scale=alt.Scale(domain=domain, range=shapes)),
+    )
+
+
+def new_and_due(rows: Sequence[Row], x: alt.X, y: alt.Y, tooltip: list[Any]) -> list[alt.Chart]:
+    """Return each option's two points, hollow when new and filled when due; kinds differ in colour and in shape."""
+    kinds = kinds_in(rows)
+    colour, shape = by_kind("kind:N", [KINDS[kind] for kind in kinds], kinds)
+    return [
+        layer([row for row in rows if row["state"] == state])
+        .mark_point(filled=state == DUE, size=80, strokeWidth=1.8, opacity=1)
+        .encode(x=x, y=y, color=colour, shape=shape, tooltip=tooltip)
+        for state in (DUE, NEW)
+    ]
+
+
 def line_colours(options: Sequence[OptionAnswer]) -> list[str]:
     """Return a colour a line: that of its kind, for a second of a kind a darker one."""
     kinds = [option.kind for option in options]
     return [(_DARKER if kind in kinds[:place] else COLOURS)[kind] for place, kind in enumerate(kinds)]
 
 
-def flow_scale(flows: Iterable[float]) -> alt.Scale:
-    """Return a scale that holds flows, and spans at least a tenth of the largest: a small fall must look small."""
-    every = list(flows)
-    low, high = min(every), max(every)
-    return alt.Scale(domain=[min(low, (1.0 - _LEAST_SPAN) * high), high], nice=True)
-
-
-def lines_by_name(
-    names: Sequence[str], colours: Sequence[str], rule: tuple[str, float] | None
-) -> dict[str, alt.Color | alt.StrokeDash]:
-    """Return the channels that tell lines apart, by colour and by dash, that of the rule last."""
-    dashes: list[Sequence[int]] = [_DASHES[place % len(_DASHES)] for place in range(len(names))]
-    domain, colours = list(names), list(colours)
-    if rule is not None:
-        domain, dashes, colours = [*domain, rule[0]], [*dashes, _WANTED_DASH], [*colours, INK]
+def lines_by_name(names: Sequence[str], colours: Sequence[str], level: Level | None = None) -> dict[str, Any]:
+    """Return the channels that tell lines apart, by colour and by dash, that of the level last."""
+    domain = [*names, *([level[0]] if level else [])]
+    dashes = [*islice(cycle(_DASHES), len(names)), _LEVEL_DASH][: len(domain)]
     legend = alt.Legend(symbolSize=LINE_PX2)
+    colour_scale = alt.Scale(domain=domain, range=[*colours, INK][: len(domain)])
     return {
-        "color": alt.Color("line:N", scale=alt.Scale(domain=domain, range=colours), legend=legend),
+        "color": alt.Color("line:N", scale=colour_scale, legend=legend),
         "strokeDash": alt.StrokeDash("line:N", scale=alt.Scale(domain=domain, range=dashes), legend=legend),
     }
 
 
-def rule_at(rule: tuple[str, float], y: alt.Y, channels: Mapping[str, alt.Color | alt.StrokeDash]) -> alt.Chart:
-    """Return a level line with its name."""
-    data = alt.InlineData(values=[{"line": rule[0], "flow": rule[1]}])
-    chart: alt.Chart = alt.Chart(data).mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels)
-    return chart
+def with_level(lines: alt.Chart, channels: dict[str, Any], level: Level | None) -> list[alt.Chart]:
+    """Return lines told apart, and the level line with its name where there is one."""
+    told_apart = lines.encode(**channels)
+    if level is None:
+        return [told_apart]
+    y = lines.encoding.y
+    rule = layer([{"line": level[0], y.shorthand.removesuffix(":Q"): level[1]}])
+    return [told_apart, rule.mark_rule(color=INK, strokeWidth=1.5).encode(y=y, **channels)]
+
+
+def wanted(flow_l_per_h: float | None, display: Display) -> Level | None:
+    """Return the level of the flow wanted [L/h], None where a share is asked instead."""
+    if not known(flow_l_per_h):
+        return None
+    shown = display.flow_of(flow_l_per_h)
+    return f"wanted, {number(shown, 3)} {display.flow}", shown
+
+
+def flow_scale(rows: Rows, keys: Iterable[str], level: Level | None) -> alt.Scale:
+    """Return a scale that holds flows, and spans at least a tenth of the largest: a small fall must look small."""
+    flows = [float(row[key]) for row in rows for key in keys if key in row]
+    flows += [level[1]] if level else []
+    return alt.Scale(domain=[min(*flows, (1.0 - _LEAST_SPAN) * max(flows)), max(flows)], nice=True)
+
+
+def upright(at: Row, x: alt.X, display: Display) -> list[alt.Chart]:
+    """Return an upright rule, and at its head what it ``says``."""
+    here = layer([at])
+    word = here.mark_text(color=display.letters, align="left", dx=5, fontSize=12, baseline="top")
+    return [
+        here.mark_rule(color=display.letters, opacity=0.6).encode(x=x),
+        word.encode(x=x, y=alt.value(2), text="says:N"),
+    ]

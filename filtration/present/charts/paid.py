@@ -1,12 +1,12 @@
-"""A picture of money over the years: a filter that is rinsed against one that is thrown away."""
+"""The chart of money over the years: a filter that is rinsed against one that is thrown away."""
 
 import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.base.errors import NoAnswerError
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.spending import Spending, best_of_either_sort, break_even_day, spending_of
-from filtration.present.charts.look import COLOURS, INK, METRIC, Display, Rows, Words, finished, known, lines_by_name
+from filtration.present.charts import look
+from filtration.present.charts.look import METRIC, Display, Rows, tip
 from filtration.present.words.phrases import money, title
 
 _MOST_POINTS = 480
@@ -15,17 +15,9 @@ _MOST_POINTS = 480
 def pair_of(comparison: Comparison) -> tuple[OptionAnswer, OptionAnswer] | None:
     """Return the best option whose every stage is rinsed, and the best with one thrown away; None where one lacks.
 
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-
-    Returns
-    -------
-    (OptionAnswer, OptionAnswer) or None
-        Reusable, disposable; those that meet the needs if any does.
+    Those that meet the needs if any does.
     """
-    running = [option for option in comparison.options if option.events and known(option.cost_per_year.total)]
+    running = [each for each in comparison.options if each.events and look.known(each.cost_per_year.total)]
     best = best_of_either_sort(running)
     return (best[True], best[False]) if len(best) == 2 else None
 
@@ -37,29 +29,12 @@ def _thinned(spending: Spending) -> list[tuple[int, float]]:
 
 
 def paid_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
-    """Draw what has been paid by when, rinsing one filter or throwing away another.
+    """Draw what has been paid by when, rinsing one filter or throwing away another, and where they cross for good.
 
-    Parameters
-    ----------
-    comparison : Comparison
-        The answer.
-    display : Display, optional
-        Colour of letters.
-
-    Returns
-    -------
-    altair.LayerChart
-        Two stairs, and an upright where they cross for good.
-
-    Raises
-    ------
-    NoAnswerError
-        If there is none of either.
+    Raises NoAnswerError if there is none of either.
     """
-    pair = pair_of(comparison)
-    if pair is None:
-        msg = "no filter that is rinsed stands against one that is thrown away"
-        raise NoAnswerError(msg)
+    why_none = "no filter that is rinsed stands against one that is thrown away"
+    pair = look.needed(pair_of(comparison) or (), why_none)
     spent = [spending_of(option.events) for option in pair]
     names = [title(option, comparison) for option in pair]
     rows: Rows = [
@@ -67,32 +42,20 @@ def paid_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
         for name, spending in zip(names, spent, strict=True)
         for day, paid in _thinned(spending)
     ]
-    currency, ink = comparison.study.currency, display.ink or INK
-    channels = lines_by_name(names, [COLOURS[option.kind] for option in pair], None)
-    x = alt.X("years:Q", title="years", axis=alt.Axis(grid=False))
-    y = alt.Y("paid:Q", title=f"{currency} paid so far", scale=alt.Scale(domainMin=0))
-    tooltip = [
-        alt.Tooltip("line:N", title="option"),
-        alt.Tooltip("years:Q", format=".1f"),
-        alt.Tooltip("paid:Q", title=currency, format=",.0f"),
-    ]
-    stairs = alt.Chart(alt.InlineData(values=rows)).mark_line(interpolate="step-after", strokeWidth=2)
-    layers: list[alt.Chart] = [stairs.encode(x=x, y=y, **channels, tooltip=tooltip)]
+    currency = comparison.study.currency
+    x = alt.X("years:Q", title="years", axis=look.NO_GRID)
+    y = alt.Y("paid:Q", title=f"{currency} paid so far").scale(domainMin=0)
+    tooltip = [tip("line:N", "option"), tip("years:Q", form=".1f"), tip("paid:Q", currency, ",.0f")]
+    stairs = look.layer(rows).mark_line(interpolate="step-after", strokeWidth=2).encode(x=x, y=y, tooltip=tooltip)
+    layers = [stairs.encode(**look.lines_by_name(names, [look.COLOURS[option.kind] for option in pair]))]
     crossing = break_even_day(*spent)
     if crossing:
-        at = alt.Chart(alt.InlineData(values=[{"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}]))
-        layers.append(at.mark_rule(color=ink, opacity=0.6).encode(x=x))
-        says = at.mark_text(color=ink, align="left", dx=5, fontSize=12, baseline="top")
-        layers.append(says.encode(x=x, y=alt.value(2), text="says:N"))
-    words = Words(
-        heading="Rinse one, or throw one away",
-        under="everything paid, water and electricity too",
-        alt=paid_words(comparison),
-    )
-    return finished(layers, display, words)
+        layers += look.upright({"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}, x, display)
+    heading, under = "Rinse one, or throw one away", "everything paid, water and electricity too"
+    return look.finished(layers, display, heading, under, paid_words(comparison))
 
 
-def paid_words(comparison: Comparison, display: Display = METRIC) -> str:  # noqa: ARG001 - as all pictures
+def paid_words(comparison: Comparison, _display: Display = METRIC) -> str:
     """Return what the chart of money says, for whoever cannot see it."""
     pair = pair_of(comparison)
     if pair is None:
@@ -105,8 +68,3 @@ def paid_words(comparison: Comparison, display: Display = METRIC) -> str:  # noq
     )
     day = "never" if crossing is None else f"from day {crossing:,}"
     return f"Paid over the years. {totals}. The first has cost less {day}."
-
-
-def without_paid(comparison: Comparison) -> list[str]:  # noqa: ARG001 - as all pictures
-    """Return the options left out: the picture names the two it shows."""
-    return []

@@ -1,4 +1,4 @@
-"""Every chart as PNG or SVG, drawn without a browser."""
+"""Every chart by name, and as PNG or SVG, drawn without a browser."""
 
 import io
 import re
@@ -16,11 +16,11 @@ from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.draws import ONE_IN_TEN
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.units import shown
-from filtration.present.charts import clear as chart_clear
-from filtration.present.charts import series as chart_course
 from filtration.present.charts.catalogue import METRIC, PICTURES, Display
+from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
 from filtration.present.charts.look import a_few
 from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
+from filtration.present.charts.series import life_chart, loading_chart
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.next_service import Forecast
 from filtration.readings.reading import Reading
@@ -79,29 +79,28 @@ class Own:
 
 
 def _life(own: Own) -> alt.LayerChart:
-    series, at = own.series, own.option.id
-    others = series.dirtier(at), series.cleaner(at)
-    return chart_course.life_chart(own.option, series.runs(at), *others, own.answer.wanted_flow_l_per_h, own.display)
+    at, wanted = own.option.id, own.answer.wanted_flow_l_per_h
+    runs = own.series.runs(at), own.series.dirtier(at), own.series.cleaner(at)
+    return life_chart(own.option, *runs, wanted, own.display)
 
 
 def _loading(own: Own) -> alt.LayerChart:
-    return chart_course.loading_chart([(each, own.series.loading(each.id)) for each in own.few], own.display)
+    return loading_chart([(each, own.series.loading(each.id)) for each in own.few], own.display)
 
 
 def _view(own: Own) -> alt.LayerChart:
-    depth_m = own.answer.study.tub.depth_m
-    return chart_clear.view_chart(own.option, own.series.clearness(own.option.id), depth_m, own.display)
+    clearness, depth_m = own.series.clearness(own.option.id), own.answer.study.tub.depth_m
+    return view_chart(own.option, clearness, depth_m, own.display)
 
 
 def _catch(own: Own) -> alt.LayerChart:
-    return chart_clear.catch_chart(own.option, own.series.catch(own.option.id), own.display)
+    return catch_chart(own.option, own.series.catch(own.option.id), own.display)
 
 
 def _lives(own: Own) -> alt.LayerChart:
-    study, lives = own.answer.study, clear.lives_to_show(own.answer.study)
-    views = [own.series.views(each.id) for each in own.few]
-    now = study.tub.water_life_days
-    return chart_clear.lives_chart(own.few, lives, views, now, study.needs.see_through_m, own.display)
+    study, views = own.answer.study, [own.series.views(each.id) for each in own.few]
+    lives, now, wanted = clear.lives_to_show(study), study.tub.water_life_days, study.needs.see_through_m
+    return lives_chart(own.few, lives, views, now, wanted, own.display)
 
 
 OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = MappingProxyType(
@@ -141,17 +140,11 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
         raise InputError(f"there is no chart {shown(name)}; there are {', '.join(CHARTS)}")
     one = answer.spoken_of if option is None else answer.option(option)
     own = Own(answer=answer, option=one, few=a_few(answer), series=_series_of(answer.study))
-    try:
-        drawn = (OWN[name](own) if name in OWN else PICTURES[name].draw(answer, METRIC)).copy(deep=False)
-    except NoAnswerError as nothing:
-        raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
-    drawn.width = width_px
-    drawn.autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
-    drawn.background = "white"
+    draw = partial(OWN[name], own) if name in OWN else partial(PICTURES[name].draw, answer, METRIC)
+    autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
+    drawn = _drawn(name, draw).properties(width=width_px, autosize=autosize, background="white")
     spec = drawn.to_dict()
-    if not _BEYOND.search(repr(spec)):
-        return drawn
-    return alt.LayerChart.from_dict(_whole_letters(spec))
+    return alt.LayerChart.from_dict(_whole_letters(spec)) if _BEYOND.search(repr(spec)) else drawn
 
 
 def _whole_letters(given: Any) -> Any:  # noqa: ANN401 - whatever stands in a chart
@@ -192,11 +185,15 @@ def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "fl
     InputError
         If there is no such chart, or nothing to draw.
     """
-    draw = {"flow": flow_readings_chart, "pressure": loss_readings_chart}.get(name)
-    if draw is None:
-        raise InputError(f"there is no chart {shown(name)} of readings; there are flow, pressure")
+    draws = {"flow": flow_readings_chart, "pressure": loss_readings_chart}
+    if name not in draws:
+        raise InputError(f"there is no chart {shown(name)} of readings; there are {', '.join(draws)}")
+    return _drawn(name, lambda: draws[name](seen_runs(ahead, readings), ahead))
+
+
+def _drawn(name: str, draw: Callable[[], alt.LayerChart]) -> alt.LayerChart:
     try:
-        return draw(seen_runs(ahead, readings), ahead)
+        return draw()
     except NoAnswerError as nothing:
         raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
 

@@ -3,6 +3,7 @@
 Shapes: m readings.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,12 +12,14 @@ from filtration.answers.figures import L_PER_H
 from filtration.base.remarks import Remark
 from filtration.readings.learning import Learnt
 from filtration.readings.reading import Reading
-from filtration.readings.record import Life, Observation, Record, told_in_unit
+from filtration.readings.record import Observation, Record, told_in_unit
 
 _LITTLE = 0.5  # weight below which a reading is named
 _FAR = 3.0  # standard errors from what was to be expected
 _FALLS = 0.05  # of the flow after a service, from which a fall is told
 _EXTRA_DAYS = 3.0  # after a service within which a reading is straight after it
+_BY_FIT = ("expected", "left_over", "surprise", "weights")
+_KINDS = ("pump", "return", "after service", "sudden drop", "column rises", "rise")  # of findings, likeliest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,17 +33,16 @@ class Doubt:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Seen:
-    """An observation in its place: what it was, what came before it, and how it lies to the fit."""
+    """An observation in its place: what was done before it, the flow read since, and how it lies to the fit."""
 
     observation: Observation
+    service: str
+    since_service: float
+    before: Observation | None
     expected: float
     left_over: float
     surprise: float
-    weight: float
-    life: Life
-    since_service: float
-    service: str
-    before: Observation | None
+    weights: float
 
     @property
     def far(self) -> float:
@@ -58,27 +60,14 @@ class _Seen:
 def _placed(record: Record, learnt: Learnt) -> list[_Seen]:
     """Return every observation in its place, in order of time."""
     found: dict[int, _Seen] = {}
-    for number, life in enumerate(record.lives):
-        for stretch in life.stretches:
-            before: Observation | None = None
-            done = "replace" if number else "new"
-            if stretch.service is not None:
-                done = "soak" if stretch.service.soaked else "rinse"
-            for place in stretch.seen:
-                observation = record.observations[place]
-                found[place] = _Seen(
-                    observation=observation,
-                    expected=float(learnt.expected[place]),
-                    left_over=float(learnt.left_over[place]),
-                    surprise=float(learnt.surprise[place]),
-                    weight=float(learnt.weights[place]),
-                    life=life,
-                    since_service=observation.day - stretch.day,
-                    service=done,
-                    before=before,
-                )
-                if observation.what == "flow":
-                    before = observation
+    for number, stretch in ((number, each) for number, life in enumerate(record.lives) for each in life.stretches):
+        before: Observation | None = None
+        done = ("soak" if stretch.service.soaked else "rinse") if stretch.service else "replace" if number else "new"
+        for place in stretch.seen:
+            observation, since = record.observations[place], record.observations[place].day - stretch.day
+            fit = {name: float(getattr(learnt, name)[place]) for name in _BY_FIT}
+            found[place] = _Seen(observation=observation, service=done, since_service=since, before=before, **fit)
+            before = observation if observation.what == "flow" else before
     return [found[place] for place in sorted(found)]
 
 
@@ -91,59 +80,25 @@ def _rises(seen: _Seen) -> bool:
 
 
 def doubts_of(record: Record, learnt: Learnt) -> tuple[Doubt, ...]:
-    """Return the readings that count for little, and why.
-
-    Parameters
-    ----------
-    record : Record
-        What was read.
-    learnt : Learnt
-        The fit.
-
-    Returns
-    -------
-    tuple of Doubt
-        In order of time.
-    """
+    """Return the readings that count for little in a fit, in order of time, and why."""
     doubts = []
     for seen in _placed(record, learnt):
-        if seen.weight >= _LITTLE:
-            continue
         figures, kind = seen.figures, "apart"
         if seen.left_over > 0.0 and _rises(seen) and seen.before is not None:
             kind = "rises"
             figures |= {"before": L_PER_H * seen.before.value, "since": seen.before.reading.when.isoformat()}
-        doubts.append(
-            Doubt(reading=seen.observation.reading, weight=seen.weight, why=Remark(kind=kind, figures=figures))
-        )
+        if seen.weights < _LITTLE:
+            why = Remark(kind=kind, figures=figures)
+            doubts.append(Doubt(reading=seen.observation.reading, weight=seen.weights, why=why))
     return tuple(doubts)
 
 
 def findings(record: Record, learnt: Learnt) -> tuple[Remark, ...]:
-    """Return what else is going on.
-
-    Parameters
-    ----------
-    record : Record
-        What was read.
-    learnt : Learnt
-        The fit.
-
-    Returns
-    -------
-    tuple of Remark
-        Kinds "pump", "return", "after service", "sudden drop", "column rises", "rise", "slow fall", the latest of
-        each; what only the deposit explains comes last.
-    """
-    latest: dict[str, Remark] = {}
-    for seen in _placed(record, learnt):
-        kind = _kind(seen)
-        if kind is not None:
-            latest[kind] = Remark(kind=kind, figures=seen.figures | {"service": seen.service})
-    order = ("pump", "return", "after service", "sudden drop", "column rises", "rise")
-    found = [latest[kind] for kind in order if kind in latest]
-    falls = _slow_fall(record)
-    return tuple(found if falls is None else [*found, falls])
+    """Return what else is going on: the latest finding of each kind; what only the deposit explains comes last."""
+    latest = {_kind(seen): seen for seen in _placed(record, learnt)}
+    kinds = [kind for kind in _KINDS if kind in latest]
+    found = [Remark(kind=kind, figures=latest[kind].figures | {"service": latest[kind].service}) for kind in kinds]
+    return (*found, *_slow_fall(record))
 
 
 def _kind(seen: _Seen) -> str | None:
@@ -162,17 +117,13 @@ def _kind(seen: _Seen) -> str | None:
     return "column rises" if is_loss else "sudden drop"
 
 
-def _slow_fall(record: Record) -> Remark | None:
-    """Return by how much the flow fell over the last stretch that was watched, if it did."""
-    for life in reversed(record.lives):
-        for stretch in reversed(life.stretches):
-            flows = [each for each in (record.observations[place] for place in stretch.seen) if each.what == "flow"]
-            if len(flows) < 2:
-                continue
-            first, last = flows[0], flows[-1]
-            fall = 1.0 - last.value / first.value
-            if fall < _FALLS:
-                return None
-            days = last.day - first.day
-            return Remark(kind="slow fall", figures={"fall": fall, "days": days, "value": L_PER_H * last.value})
-    return None
+def _slow_fall(record: Record) -> Iterator[Remark]:
+    """Yield by how much the flow fell over the last stretch that was watched, if it did."""
+    for stretch in reversed([stretch for life in record.lives for stretch in life.stretches]):
+        flows = [record.observations[place] for place in stretch.seen if record.observations[place].what == "flow"]
+        if len(flows) > 1:
+            fall, days = 1.0 - flows[-1].value / flows[0].value, flows[-1].day - flows[0].day
+            if fall >= _FALLS:
+                figures = {"fall": fall, "days": days, "value": L_PER_H * flows[-1].value}
+                yield Remark(kind="slow fall", figures=figures)
+            return

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import Belief, factors_of
+from filtration.base.defaults import PLACES, UNKNOWNS
+from filtration.base.draws import Belief, factors_of, normal_scores, sobol_points, symmetric_root
 from filtration.readings.fitting import Fit, fit
 from filtration.readings.record import MARKS, RETURN, Record
 
-FITTED = tuple(unknown.key for unknown in UNKNOWNS if unknown.key not in ("haze", "prices"))  # they touch no flow
-_PLACES = np.array([place for place, unknown in enumerate(UNKNOWNS) if unknown.key in FITTED])
+FITTED = tuple(key for key in PLACES if key not in ("haze", "prices"))  # they touch no flow
+_PLACES = np.array([PLACES[key] for key in FITTED])
 _STEP = 0.1  # standard deviations of the prior; the valley bends within a few of them
 _TOLERANCE = 1e-6  # of the fit; tighter moves no date
 _BENDS, _FURTHEST, _SOFT = 2, 2.0, 0.3  # moves of a draw, the longest one, and how far one stops short of the readings
@@ -23,7 +23,7 @@ _BENDS, _FURTHEST, _SOFT = 2, 2.0, 0.3  # moves of a draw, the longest one, and 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Learnt:
-    """What the readings say; (m,) each but for the belief.
+    """What the readings say.
 
     Parameters
     ----------
@@ -37,10 +37,10 @@ class Learnt:
         The same against what the readings before it led to expect, over the error of both [-].
     weights : (m,) array
         How much each counted, 1 in full [-].
-    prior : Belief
-        Before them.
-    bent : optional
-        How draws are brought onto the readings; None where there are none.
+    size : int
+        Standard normal numbers that make a draw.
+    draws_from : callable
+        From those (d, size) to scores (d, u) and the factor on what lies after the tee (d,).
     """
 
     belief: Belief
@@ -48,8 +48,8 @@ class Learnt:
     left_over: Array
     surprise: Array
     weights: Array
-    prior: Belief
-    bent: "_Bent | None" = None
+    size: int
+    draws_from: Callable[[Array], tuple[Array, Array]]
 
     def drawn(self, draws: int, seed: int) -> tuple[Array, Array]:
         """Return draws, each of which leaves of the readings what their errors explain.
@@ -72,68 +72,24 @@ class Learnt:
         the prior as it takes, until it leaves over what the straight line said it would (the idea of randomised
         maximum likelihood, Oliver, He & Reynolds 1996).
         """
-        from scipy.special import ndtri
-        from scipy.stats import qmc
-
-        size = len(UNKNOWNS) + (self.bent.shared if self.bent is not None else 0)
-        points = ndtri(np.clip(qmc.Sobol(size, scramble=True, rng=seed).random(draws), 1e-9, 1.0 - 1e-9))
-        scores: Array = self.prior.mean + points[:, : len(UNKNOWNS)] @ self.prior.root
-        if self.bent is None:
-            return scores, np.ones(draws)
-        bent = self.bent.points(np.concatenate([points[:, _PLACES], points[:, len(UNKNOWNS) :]], axis=1))
-        scores[:, _PLACES] = self.prior.mean[_PLACES] + bent[:, : len(_PLACES)] @ self.bent.root.T
-        return scores, self.bent.return_factor(bent)
+        return self.draws_from(normal_scores(sobol_points(draws, seed, self.size)))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Bent:
-    """How draws of the fit are brought onto the readings; in points of unit prior, see ``learn``.
-
-    Parameters
-    ----------
-    rows : callable
-        What points (k, n) leave over of readings and prior.
-    fit : Fit
-        The likeliest point and its covariance.
-    slopes : (m, n) array
-        Of what is left over of the readings, there.
-    root : (a, a) array
-        From points to scores of the unknowns that are fitted.
-    shared : int
-        Unknowns that readings share beyond those of the tub.
-    return_factor : callable
-        From points to the factor on what lies after the tee (k,).
-    """
-
-    rows: Callable[[Array], Array]
-    fit: Fit
-    slopes: Array
-    root: Array
-    shared: int
-    return_factor: Callable[[Array], Array]
-
-    def points(self, normal: Array) -> Array:
-        """Return points (d, n) from as many standard normal ones."""
-        fit, slopes, readings = self.fit, self.slopes, len(self.slopes)
-        values, vectors = np.linalg.eigh(fit.covariance)
-        points: Array = fit.values + normal @ ((vectors * np.sqrt(values)) @ vectors.T)
-        wanted = fit.residuals[:readings] + (points - fit.values) @ slopes.T
-        across = slopes @ slopes.T + np.diag(_SOFT / fit.weights[:readings])
-        for _ in range(_BENDS):
-            move = np.linalg.solve(across, (self.rows(points)[:, :readings] - wanted).T).T @ slopes
-            length = np.linalg.norm(move, axis=1, keepdims=True)
-            points = points - move * np.minimum(1.0, _FURTHEST / np.maximum(length, 1e-12))
-        return points
+def _bent(normal: Array, found: Fit, rows: Callable[[Array], Array], readings: int) -> Array:
+    """Return points (d, n) of a fit from as many standard normal ones, brought onto its first rows, the readings."""
+    slopes = found.slopes[:readings]
+    points: Array = found.values + normal @ symmetric_root(found.covariance)
+    wanted = found.residuals[:readings] + (points - found.values) @ slopes.T
+    across = slopes @ slopes.T + np.diag(_SOFT / found.weights[:readings])
+    for _ in range(_BENDS):
+        move = np.linalg.solve(across, (rows(points)[:, :readings] - wanted).T).T @ slopes
+        length = np.linalg.norm(move, axis=1, keepdims=True)
+        points = points - move * np.minimum(1.0, _FURTHEST / np.maximum(length, 1e-12))
+    return points
 
 
 def nothing_known() -> Belief:
-    """Return the belief of the default spreads.
-
-    Returns
-    -------
-    Belief
-        Mean 0, covariance 1.
-    """
+    """Return the belief of the default spreads: mean 0, covariance 1."""
     return Belief(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
 
 
@@ -159,10 +115,14 @@ def learn(record: Record, prior: Belief) -> Learnt:
     all its readings; so is what lies after the tee, shared by all columns and pressures, so that many of them do not
     average it out and one without element settles it. The posterior is Laplace's.
     """
-    seen = record.observations
+    seen, whole = record.observations, len(UNKNOWNS)
+
+    def of_prior(normal: Array) -> tuple[Array, Array]:
+        return prior.mean + normal[:, :whole] @ prior.root, np.ones(len(normal))
+
     if not seen:
-        none = np.zeros(0)
-        return Learnt(belief=prior, expected=none, left_over=none, surprise=none, weights=none, prior=prior)
+        nothing = dict.fromkeys(("expected", "left_over", "surprise", "weights"), np.zeros(0))
+        return Learnt(belief=prior, size=whole, draws_from=of_prior, **nothing)
     buckets = record.buckets_m3
     value = np.array([each.value for each in seen])
     spread = np.array([each.spread for each in seen])
@@ -195,16 +155,22 @@ def learn(record: Record, prior: Belief) -> Learnt:
     mean[_PLACES] += root @ found.values[:unknowns]
     covariance[_PLACES] = covariance[:, _PLACES] = 0.0
     covariance[np.ix_(_PLACES, _PLACES)] = root @ found.covariance[:unknowns, :unknowns] @ root.T
+
+    def onto_readings(normal: Array) -> tuple[Array, Array]:
+        scores, _ = of_prior(normal)
+        bent = _bent(np.concatenate([normal[:, _PLACES], normal[:, whole:]], axis=1), found, rows, len(seen))
+        scores[:, _PLACES] = prior.mean[_PLACES] + bent[:, :unknowns] @ root.T
+        return scores, return_factor(bent)
+
     left_over, weights = found.residuals[: len(seen)], found.weights[: len(seen)]
-    slopes = found.slopes[: len(seen)]
     return Learnt(
         belief=Belief(mean=mean, covariance=covariance, return_factor=float(return_factor(found.values[None])[0])),
         expected=expected_at(found.values[None])[0],
         left_over=left_over,
-        surprise=_surprises(left_over, slopes, found.values, weights),
+        surprise=_surprises(left_over, found.slopes[: len(seen)], found.values, weights),
         weights=np.minimum(weights, 1.0),
-        prior=prior,
-        bent=_Bent(rows=rows, fit=found, slopes=slopes, root=root, shared=shared, return_factor=return_factor),
+        size=whole + shared,
+        draws_from=onto_readings,
     )
 
 

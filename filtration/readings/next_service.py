@@ -1,7 +1,7 @@
 """When the option in use wants its next service, and how sure that is; d draws, s stages."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -12,7 +12,7 @@ from filtration.answers.figures import L_PER_H
 from filtration.answers.results import Measure
 from filtration.base.arrays import Array
 from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import ONE_IN_TEN, PERCENT, Belief, check_draws, factors_of
+from filtration.base.draws import PERCENT, TOLD_SCORES, Belief, check_draws, factors_of, log_spread
 from filtration.base.errors import InputError
 from filtration.base.remarks import Remark
 from filtration.readings.diagnosis import Doubt, doubts_of, findings
@@ -60,7 +60,7 @@ class NextService:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fitted:
+class Estimate:
     """What an unknown is after the readings, as a factor or in its own unit, and what it was believed to be before."""
 
     unknown: str
@@ -97,9 +97,9 @@ class Forecast:
         Flow when due, in the middle draw.
     chance_clean_lacks : float
         Chance that even the clean filter lacks the flow wanted [-].
-    fitted : tuple of Fitted
+    fitted : tuple of Estimate
         The unknowns that touch the flow.
-    dirt : Fitted
+    dirt : Estimate
         Factor on the dirt that bathers bring a day: that of a dip times that of their number.
     readings_used : int
         Readings that count.
@@ -129,8 +129,8 @@ class Forecast:
     flow_today_l_per_h: Range
     wanted_l_per_h: float
     chance_clean_lacks: float
-    fitted: tuple[Fitted, ...]
-    dirt: Fitted
+    fitted: tuple[Estimate, ...]
+    dirt: Estimate
     readings_used: int
     refused: tuple[Refusal, ...]
     doubted: tuple[Doubt, ...]
@@ -150,9 +150,8 @@ class Forecast:
         """
         import pandas as pd
 
-        names = [part.name for part in fields(Fitted)]
-        rows = [{name: getattr(each, name) for name in names} for each in self.fitted]
-        return pd.DataFrame(rows, columns=names).set_index("unknown")
+        rows = [asdict(each) for each in self.fitted]
+        return pd.DataFrame(rows, columns=Estimate.__slots__).set_index("unknown")
 
     def _repr_html_(self) -> str:
         """Show the table in a notebook."""
@@ -225,7 +224,7 @@ def forecast(
         flow_today_l_per_h=_range(L_PER_H * outlook.flow_m3_s),
         wanted_l_per_h=L_PER_H * float(np.median(outlook.wanted_m3_s)),
         chance_clean_lacks=float(outlook.lacks.mean()),
-        fitted=fitted_of(learnt.belief, before, study),
+        fitted=_fitted(learnt.belief, before, study),
         dirt=_dirt(learnt.belief, before, study),
         readings_used=len(record.observations),
         refused=record.refused,
@@ -257,56 +256,26 @@ def _next_service(record: Record, outlook: Outlook) -> NextService:
     )
 
 
-def fitted_of(belief: Belief, prior: Belief, study: Study) -> tuple[Fitted, ...]:
-    """Return what each unknown that touches the flow is believed to be, before and after.
-
-    Parameters
-    ----------
-    belief, prior : Belief
-        After and before the readings.
-    study : Study
-        Its spreads.
-
-    Returns
-    -------
-    tuple of Fitted
-        10, 50 and 90 %.
-    """
-    at = np.array([-ONE_IN_TEN, 0.0, ONE_IN_TEN])[:, None]
-
-    def percentiles(of: Belief) -> dict[str, list[float]]:
-        factors = factors_of(of.mean + at * np.sqrt(np.diag(of.covariance)), study.spreads)
-        return {key: getattr(factors, key).tolist() for key in FITTED}
-
-    after, before = percentiles(belief), percentiles(prior)
-    return tuple(
-        Fitted(
-            unknown=unknown.key,
-            median=after[unknown.key][1],
-            p10=after[unknown.key][0],
-            p90=after[unknown.key][2],
-            prior_p10=before[unknown.key][0],
-            prior_p90=before[unknown.key][2],
-        )
-        for unknown in UNKNOWNS
-        if unknown.key in FITTED
+def _fitted(belief: Belief, prior: Belief, study: Study) -> tuple[Estimate, ...]:
+    """Return what each unknown that touches the flow is believed to be, after and before the readings."""
+    at = np.array(TOLD_SCORES)[:, None]
+    after, before = (
+        factors_of(each.mean + at * np.sqrt(np.diag(each.covariance)), study.spreads) for each in (belief, prior)
     )
+    return tuple(_estimate(key, getattr(after, key), getattr(before, key)) for key in FITTED)
 
 
-def _dirt(belief: Belief, prior: Belief, study: Study) -> Fitted:
-    """Return what the dirt that bathers bring a day is believed to be, over that assumed, before and after."""
-    units = np.zeros(len(UNKNOWNS))
-    for place, unknown in enumerate(UNKNOWNS):
-        if unknown.key in ("load_per_dip", "uses"):
-            units[place] = np.log(study.spreads.get(unknown.key, unknown.spread))
+def _dirt(belief: Belief, prior: Belief, study: Study) -> Estimate:
+    """Return what the dirt that bathers bring a day is believed to be, over that assumed, after and before."""
+    units = [log_spread(each, study.spreads) if each.key in ("load_per_dip", "uses") else 0.0 for each in UNKNOWNS]
+    unit, at = np.array(units), np.array(TOLD_SCORES)
+    after, before = (np.exp(unit @ each.mean + at * np.sqrt(unit @ each.covariance @ unit)) for each in (belief, prior))
+    return _estimate("dirt", after, before)
 
-    def percentiles(of: Belief) -> list[float]:
-        spread = float(np.sqrt(units @ of.covariance @ units))
-        return [float(np.exp(units @ of.mean + at * spread)) for at in (-ONE_IN_TEN, 0.0, ONE_IN_TEN)]
 
-    low, middle, high = percentiles(belief)
-    low_before, _, high_before = percentiles(prior)
-    return Fitted(unknown="dirt", median=middle, p10=low, p90=high, prior_p10=low_before, prior_p90=high_before)
+def _estimate(unknown: str, after: Array, before: Array) -> Estimate:
+    (p10, median, p90), (prior_p10, _, prior_p90) = after.tolist(), before.tolist()
+    return Estimate(unknown=unknown, median=median, p10=p10, p90=p90, prior_p10=prior_p10, prior_p90=prior_p90)
 
 
 def _measure(record: Record, outlook: Outlook) -> Measure | None:
@@ -320,8 +289,8 @@ def _measure(record: Record, outlook: Outlook) -> Measure | None:
     runs = days > 0.0
     if runs.sum() < max(_LEAST_CASES, len(days) // 2):
         return None
-    flow, loss = outlook.flow_m3_s[runs], outlook.loss_pa[runs]
-    tube, bare = outlook.tube_pa[runs], outlook.bare_tube_pa[runs]
+    moments = (outlook.flow_m3_s, outlook.loss_pa, outlook.tube_pa, outlook.bare_tube_pa)
+    flow, loss, tube, bare = (each[runs] for each in moments)
     kinds = [("bucket", np.log(flow), np.full(flow.shape, np.hypot(MARKS, MODEL)))]
     seen = {each.what for each in record.observations}
     if "bare loss" in seen:

@@ -77,7 +77,7 @@ class Stretch:
     """From one service to the next; ``seen`` are places of observations."""
 
     day: float
-    service: Service | None
+    service: Service | None = None
     seen: list[int] = field(default_factory=list)
 
 
@@ -105,7 +105,7 @@ class Life:
     base: LoopBase
     back: Return | None
     new: datetime
-    stretches: list[Stretch]
+    stretches: list[Stretch] = field(default_factory=lambda: [Stretch(day=0.0)])
     dips: list[Dips] = field(default_factory=list)
 
     def day(self, when: datetime) -> float:

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from filtration.base.defaults import UNKNOWNS
+from filtration.base.defaults import PLACES
 from filtration.base.draws import Belief, factors_of
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.ids import option_of
@@ -16,17 +16,7 @@ from filtration.loading.case import Load, load_of
 from filtration.loading.loops import loop_base
 from filtration.physics.return_line import Return, return_of, return_read
 from filtration.readings.reading import Reading
-from filtration.readings.record import (
-    Life,
-    Observation,
-    Record,
-    Refusal,
-    Stretch,
-    What,
-    drawn_case,
-    spread_of,
-    told_in_unit,
-)
+from filtration.readings.record import Life, Observation, Record, Refusal, Stretch, drawn_case, spread_of, told_in_unit
 from filtration.readings.state_estimate import Dips, Service
 from filtration.study.values import Study
 
@@ -62,9 +52,7 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
     NoAnswerError
         If the pump cannot drive the loop, or the element does not fit.
     """
-    sorting = _Sorting(study, prior)
-    sorting.rows = sorting.possible(sorted(readings, key=lambda each: each.when), now)
-    sorting.begin(now)
+    sorting = _Sorting(study, sorted(readings, key=lambda each: each.when), now, prior)
     for reading in sorting.rows:
         sorting.take(reading)
     return sorting.record()
@@ -73,40 +61,30 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
 class _Sorting:
     """Rows on their way into a record."""
 
-    def __init__(self, study: Study, prior: Belief) -> None:
-        self.study, self.prior, self.load = study, prior, load_of(study)
-        self.rows: list[Reading] = []
+    def __init__(self, study: Study, readings: Sequence[Reading], now: datetime, prior: Belief) -> None:
+        self.study, self.load = study, load_of(study)
         self.refused: list[Refusal] = []
-        self.lives: list[Life] = []
-        self.limits: list[dict[What, float]] = []
         self.observations: list[Observation] = []
-
-    def refuse(self, reading: Reading, kind: str, **figures: float | str) -> None:
-        """Refuse a row."""
-        self.refused.append(Refusal(reading=reading, why=Remark(kind=kind, figures=figures)))
-
-    def possible(self, readings: Sequence[Reading], now: datetime) -> list[Reading]:
-        """Return the rows that do not lie in the future, each once."""
-        rows: list[Reading] = []
-        together: list[Reading] = []  # of one moment
-        for reading in readings:
-            if together and together[0].when != reading.when:
-                together = []
-            if reading.when > now + _SLACK:
-                self.refuse(reading, "future", today=now.date().isoformat())
-            elif reading in together:
-                self.refuse(reading, "twice")
-            else:
-                together.append(reading)
-                rows.append(reading)
-        return rows
-
-    def begin(self, now: datetime) -> None:
-        """Find what was fitted when."""
-        self.lives = _lives(self.study, self.rows, now)
-        self.limits = [_most(self.study, life, self.load, self.prior) for life in self.lives]
+        self.rows = self._possible(readings, now)
+        self.lives = _lives(study, self.rows, now)
+        self.limits = [_most(study, life, self.load, prior) for life in self.lives]
         self.rinse_days = {row.when.date() for row in self.rows if row.kind == "rinse"}
         self.last_count = {row.when.date(): row for row in self.rows if row.kind == "uses"}
+
+    def _refuse(self, reading: Reading, kind: str, **figures: float | str) -> None:
+        self.refused.append(Refusal(reading=reading, why=Remark(kind=kind, figures=figures)))
+
+    def _possible(self, readings: Sequence[Reading], now: datetime) -> list[Reading]:
+        """Return the rows that do not lie in the future, each once."""
+        rows: dict[Reading, None] = {}
+        for reading in readings:
+            if reading.when > now + _SLACK:
+                self._refuse(reading, "future", today=now.date().isoformat())
+            elif reading in rows:
+                self._refuse(reading, "twice")
+            else:
+                rows[reading] = None
+        return list(rows)
 
     def take(self, reading: Reading) -> None:
         """Put a row in its place."""
@@ -114,18 +92,18 @@ class _Sorting:
         if reading.kind in (*_NOT_FITTED, "replace"):
             return
         if place < 0:
-            self.refuse(reading, "before first", first=self.lives[0].new.date().isoformat())
+            self._refuse(reading, "before first", first=self.lives[0].new.date().isoformat())
         elif reading.kind in ("rinse", "soak"):
             self._serve(self.lives[place], reading)
         elif reading.kind == "uses":
             self._count(reading)
         else:
-            self._observe(self.lives[place], self.limits[place], reading)
+            self._observe(self.lives[place], *self.limits[place], reading)
 
     def _serve(self, life: Life, reading: Reading) -> None:
         """Begin a new stretch; a soak brings a rinse along where none is written for its day."""
         if not any(element.rinseable for element in life.entry.option.stages):
-            self.refuse(reading, "not rinseable", option=life.entry.option.name)
+            self._refuse(reading, "not rinseable", option=life.entry.option.name)
             return
         soaked = reading.kind == "soak"
         rinsed = not soaked or reading.when.date() not in self.rinse_days
@@ -134,39 +112,31 @@ class _Sorting:
 
     def _count(self, reading: Reading) -> None:
         """Count the dips of a day, the last row of that day alone, in every life that saw some of it."""
+        usual = self.study.tub.uses_per_day
         if self.last_count[reading.when.date()] is not reading:
-            self.refuse(reading, "counted twice")
-        elif self.study.tub.uses_per_day <= 0.0:
-            self.refuse(reading, "nobody bathes")
+            self._refuse(reading, "counted twice")
+        elif usual <= 0.0:
+            self._refuse(reading, "nobody bathes")
         else:
             midnight = reading.when.replace(hour=0, minute=0, second=0, microsecond=0)
             for life in self.lives:
                 start = life.day(midnight)
-                share = (reading.uses or 0.0) / self.study.tub.uses_per_day
-                life.dips.append(Dips(start=start, end=start + 1.0, share=share))
+                life.dips.append(Dips(start=start, end=start + 1.0, share=(reading.uses or 0.0) / usual))
 
-    def _observe(self, life: Life, limits: dict[What, float], reading: Reading) -> None:
+    def _observe(self, life: Life, most_flow: float, most_loss: float, reading: Reading) -> None:
+        """Take a reading that pump and pipes allow."""
         what, value, spread = spread_of(reading)
         is_loss = reading.pressure_pa is not None
+        most, kind = (most_loss, "too much pressure") if is_loss else (most_flow, "too much flow")
         if is_loss and life.back is None:
-            self.refuse(reading, "no plumbing")
-            return
-        most = limits[what]
-        if value > most * (1.0 + _SURE * spread):
-            kind = "too much pressure" if is_loss else "too much flow"
-            self.refuse(reading, kind, **told_in_unit(reading, value=value, most=most))
-            return
-        life.stretches[-1].seen.append(len(self.observations))
-        self.observations.append(
-            Observation(
-                reading=reading,
-                day=life.day(reading.when),
-                what=what,
-                value=value,
-                spread=spread,
-                bucket_m3=reading.bucket_m3,
-            )
-        )
+            self._refuse(reading, "no plumbing")
+        elif value > most * (1.0 + _SURE * spread):
+            self._refuse(reading, kind, **told_in_unit(reading, value=value, most=most))
+        else:
+            life.stretches[-1].seen.append(len(self.observations))
+            day, bucket = life.day(reading.when), reading.bucket_m3
+            seen = Observation(reading=reading, day=day, what=what, value=value, spread=spread, bucket_m3=bucket)
+            self.observations.append(seen)
 
     def record(self) -> Record:
         """Return what came of it."""
@@ -191,38 +161,35 @@ def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
     water = study.tub.water
     if study.plumbing is not None:
         return return_of(study.plumbing, water, entry.option.housings_in_series)
-    bare = (row.pressure_pa for row in rows if row.without_element and row.pressure_pa is not None)
-    pressure_pa = next(bare, None)
-    if pressure_pa is None or entry.loop is None:
+    bare_pa = next((row.pressure_pa for row in rows if row.without_element and row.pressure_pa is not None), None)
+    if bare_pa is None or entry.loop is None:
         return None
-    return return_read(pressure_pa, entry.loop.largest_flow_m3_s, water)
+    return return_read(bare_pa, entry.loop.largest_flow_m3_s, water)
 
 
 def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
     """Return what was fitted from when on: by the study, then by each row that replaces it."""
-    starts: list[tuple[datetime, str | None]] = [(row.when, row.option) for row in rows if row.kind == "replace"]
-    if study.in_use is not None:
+    starts = [(row.when, row.option) for row in rows if row.kind == "replace"]
+    fitted = study.in_use.option if study.in_use else None
+    if study.in_use:
         zone = rows[0].when.tzinfo if rows else now.tzinfo
         since = datetime.fromisoformat(study.in_use.since).replace(tzinfo=zone)
         if since > now:
             raise InputError(f"[in_use] since: lies in the future, got {study.in_use.since!r} on {now.date()}")
-        if not any(when.astimezone(zone).date() == since.date() for when, _ in starts):
-            starts.append((since, study.in_use.option))
+        if all(when.astimezone(zone).date() != since.date() for when, _ in starts):
+            starts.append((since, fitted))
     if not starts:
         raise InputError(
             "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that "
             "names the option (log add --replaced ID)"
         )
     lives: list[Life] = []
-    fitted = study.in_use.option if study.in_use is not None else None
     for when, option in sorted(starts, key=lambda start: start[0]):
         fitted = option or fitted
         if fitted is None:
             raise InputError(f"{when.isoformat()}, replace: names no option, and no earlier row or [in_use] does")
         entry = _entry(study, fitted, when)
-        first = Stretch(day=0.0, service=None)
-        back = _back(study, entry, rows)
-        lives.append(Life(entry=entry, base=loop_base(study, entry), back=back, new=when, stretches=[first]))
+        lives.append(Life(entry=entry, base=loop_base(study, entry), back=_back(study, entry, rows), new=when))
     return lives
 
 
@@ -241,17 +208,14 @@ def _entry(study: Study, named: str, when: datetime) -> Entry:
     return entry
 
 
-def _most(study: Study, life: Life, load: Load, prior: Belief) -> dict[What, float]:
+def _most(study: Study, life: Life, load: Load, prior: Belief) -> tuple[float, float]:
     """Return the most flow without an element, and the most pressure at the tee, that pump and pipes can give."""
     scores = prior.mean.copy()
-    for place, unknown in enumerate(UNKNOWNS):
-        if unknown.key in ("sum_k", "pump_exponent"):
-            way = -1.0 if unknown.key == "sum_k" else 1.0
-            scores[place] += way * _SURE * prior.covariance[place, place] ** 0.5
+    for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0)):
+        scores[PLACES[key]] += way * _SURE * prior.covariance[PLACES[key], PLACES[key]] ** 0.5
     loop = drawn_case(study, life, load, factors_of(scores[None], study.spreads)).loop
     flow = np.linspace(0.0, float(loop.largest_m3_s[0]), 4001)
     left = loop.left_pa(flow)
-    bare = float(np.interp(0.0, -left, flow))
     lift_m = study.plumbing.static_lift_m if study.plumbing is not None else 0.0
     shut_off = float(left[0]) + study.tub.water.density_kg_m3 * GRAVITY_M_S2 * lift_m
-    return {"flow": bare, "bare flow": bare, "loss": shut_off, "bare loss": shut_off}
+    return float(np.interp(0.0, -left, flow)), shut_off

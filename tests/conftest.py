@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
-from studies import DRAWS, answered, demo_data
 
 from filtration.base.places import demo_names
 
@@ -20,6 +19,9 @@ if TYPE_CHECKING:
 
     from filtration import Comparison
 
+# Matrices here are small: threads for each of them take the processor from the other workers and end no sooner.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 settings.register_profile("owner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("owner"), derandomize=True, database=None)
 settings.register_profile("quick", parent=settings.get_profile("ci"), max_examples=5)
@@ -29,12 +31,16 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.ge
 @pytest.fixture(scope="session")
 def answer_of() -> Callable[[str], Comparison]:
     """Answer a demo study, once a session."""
+    from studies import answered, demo_data
+
     return lambda name: answered(demo_data(name))
 
 
 @pytest.fixture(scope="session")
 def drawn_answer_of() -> Callable[[str], Comparison]:
     """Answer a demo study with as many draws as the page takes, once a session."""
+    from studies import DRAWS, answered, demo_data
+
     return lambda name: answered(demo_data(name), DRAWS)
 
 

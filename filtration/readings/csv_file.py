@@ -76,28 +76,25 @@ def readings_from_csv(text: str, *, where: str) -> tuple[Reading, ...]:
     """
     header = text.lstrip().split("\n", 1)[0]
     delimiter = ";" if ";" in header and "," not in header else ","
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    columns: list[str] | None = None
     readings: list[Reading] = []
     faults: list[str] = []
-    for line, row in _rows(reader, where, faults):
-        if columns is None:
-            columns = _columns(row, where)
-            continue
+    rows = _rows(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True), where, faults)
+    columns = next((_columns(row, where) for _, row in rows), None)
+    for line, row in rows:
         if len(readings) == MOST_ROWS:
             faults.append(f"{where}: has more than the {MOST_ROWS} rows allowed")
             break
         try:
-            readings.append(_reading(row, columns, f"{where}, line {line}"))
+            readings.append(_reading(row, columns or (), f"{where}, line {line}"))
         except InputError as error:
             faults += error.faults
         if len(faults) > _MOST_FAULTS:
             faults[_MOST_FAULTS:] = [f"{where}: has more faults than these {_MOST_FAULTS}"]
             break
+    if columns is None and not faults:
+        faults.append(f"{where}: is empty; its first line names the columns {', '.join(COLUMNS)}")
     if faults:
         raise InputError(*faults)
-    if columns is None:
-        raise InputError(f"{where}: is empty; its first line names the columns {', '.join(COLUMNS)}")
     return tuple(readings)
 
 
@@ -131,17 +128,7 @@ def readings_to_csv(readings: Sequence[Reading], path: str | os.PathLike[str], *
 
 
 def csv_of(readings: Sequence[Reading]) -> str:
-    r"""Return readings as the text of a CSV file; see ``readings_to_csv``.
-
-    Parameters
-    ----------
-    readings : sequence of Reading
-        Rows in order.
-
-    Returns
-    -------
-    str
-        Columns when, kind, value, note, between commas; lines end as RFC 4180 has it.
+    r"""Return readings as the text of a CSV file: between commas, lines ending as RFC 4180 has it.
 
     Examples
     --------
@@ -159,28 +146,23 @@ def csv_of(readings: Sequence[Reading]) -> str:
 
 def _rows(reader: "_csv.Reader", where: str, faults: list[str]) -> Iterator[tuple[int, list[str]]]:
     """Yield the rows that are not blank, each with the line it begins on; what ends them early goes to the faults."""
-    while True:
-        line = reader.line_num + 1
-        try:
-            row = next(reader, None)
-        except csv.Error:
-            faults.append(f"{where}, line {line}: cannot be split into cells; see its quotation marks")
-            return
-        if row is None:
-            return
-        if any(cell.strip() for cell in row):
-            yield line, row
+    line = 1
+    try:
+        for row in reader:
+            if any(cell.strip() for cell in row):
+                yield line, row
+            line = reader.line_num + 1
+    except csv.Error:
+        faults.append(f"{where}, line {line}: cannot be split into cells; see its quotation marks")
 
 
 def _columns(row: Sequence[str], where: str) -> list[str]:
     """Return the names of the columns; spreadsheets leave nameless ones behind at the end."""
     columns = [cell.strip() for cell in row]
     last = max(at for at, name in enumerate(columns) if name)
-    faults = [
-        f"{where}: column {shown(name)} is unknown; the nearest known one is {nearest(name, list(COLUMNS))}"
-        for name in columns[: last + 1]
-        if name not in COLUMNS
-    ]
+    unknown = [name for name in columns[: last + 1] if name not in COLUMNS]
+    near = "is unknown; the nearest known one is"
+    faults = [f"{where}: column {shown(name)} {near} {nearest(name, COLUMNS)}" for name in unknown]
     faults += [f"{where}: names the column {name} twice" for name in COLUMNS if columns.count(name) > 1]
     faults += [f"{where}: has no column {name}" for name in COLUMNS if name in _NEEDED and name not in columns]
     if faults:

@@ -13,10 +13,9 @@ from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from itertools import takewhile
+from itertools import chain, takewhile
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from types import TracebackType
 from typing import Self
 
 from filtration.base.errors import InputError
@@ -79,6 +78,7 @@ _LAST_CHANGE = """
 
 _NO_LOGBOOK = "is no logbook, or is damaged; it was left as it is, name another file or put a good copy in its place"
 _DAMAGED = "is damaged; it was left as it is, put a good copy in its place"
+_NEWER = "is of version {}, made by a newer version of this program, which knows up to {}; it was left as it is"
 _FULL = "the disk is full; nothing was written"
 _NOT_DONE = {
     sqlite3.SQLITE_BUSY: "another program keeps it in use; nothing was written, try again",
@@ -101,18 +101,7 @@ class Undone:
 
 
 def logbook_path(given: str | os.PathLike[str] | None = None) -> Path:
-    """Return where the logbook lies.
-
-    Parameters
-    ----------
-    given : str or path, optional
-        Where its owner says.
-
-    Returns
-    -------
-    Path
-        That, or else what the environment variable FILTRATION_LOGBOOK says, or else this system's place for such data.
-    """
+    """Return where the logbook lies: as its owner says, or the variable FILTRATION_LOGBOOK, or in its usual place."""
     chosen = given or os.environ.get(ENVIRONMENT)
     return Path(chosen) if chosen else _usual_folder() / "logbook.sqlite"
 
@@ -157,9 +146,7 @@ class Logbook:
         """Return the logbook itself."""
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *error: object) -> None:
         """Close the file."""
         if self._connection is not None:
             self._connection.close()
@@ -212,9 +199,8 @@ class Logbook:
             known = Counter(row[2:] for row in (_rows(connection, tub) if skip_known else ()))
             fresh = []
             for reading in readings:
-                if known[cells(reading)]:
-                    known[cells(reading)] -= 1
-                else:
+                known[cells(reading)] -= 1
+                if known[cells(reading)] < 0:
                     fresh.append(reading)
             return self._insert(connection, tub, _last_change(connection, tub) + 1, fresh)
 
@@ -294,15 +280,8 @@ class Logbook:
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
         """Open a transaction that is kept whole or not at all."""
-        with self._told():
-            connection = self._found() or self._created()
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield connection
-                connection.execute("COMMIT")
-            finally:
-                if connection.in_transaction:
-                    connection.execute("ROLLBACK")
+        with self._told(), _transaction(self._found() or self._created()) as connection:
+            yield connection
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -361,10 +340,7 @@ class Logbook:
         version = _number(connection, "user_version")
         connection.execute("ROLLBACK")
         if version > len(_MIGRATIONS):
-            raise InputError(
-                f"{self.path}: is of version {version}, made by a newer version of this program, which knows up to "
-                f"{len(_MIGRATIONS)}; it was left as it is"
-            )
+            raise InputError(f"{self.path}: {_NEWER.format(version, len(_MIGRATIONS))}")
         if not sound or not whole:
             raise InputError(f"{self.path}: {_DAMAGED}")
 
@@ -387,24 +363,29 @@ def _connect(path: Path, how: str) -> sqlite3.Connection:
     return sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_BUSY_S, isolation_level=None)
 
 
+@contextmanager
+def _transaction(connection: sqlite3.Connection) -> Iterator[sqlite3.Connection]:
+    """Keep what is done whole or not at all."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield connection
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
 def _number(connection: sqlite3.Connection, pragma: str) -> int:
     return int(connection.execute(f"PRAGMA {pragma}").fetchone()[0])
 
 
 def _migrate(connection: sqlite3.Connection) -> None:
     """Bring a file to the newest version, whole or not at all."""
-    if _number(connection, "user_version") == len(_MIGRATIONS):
-        return
-    connection.execute("BEGIN IMMEDIATE")
-    try:
-        for migration in _MIGRATIONS[_number(connection, "user_version") :]:
-            for statement in migration:
+    if _number(connection, "user_version") < len(_MIGRATIONS):
+        with _transaction(connection):
+            for statement in chain(*_MIGRATIONS[_number(connection, "user_version") :]):
                 connection.execute(statement)
-        connection.execute(f"PRAGMA user_version = {len(_MIGRATIONS)}")
-        connection.execute("COMMIT")
-    finally:
-        if connection.in_transaction:
-            connection.execute("ROLLBACK")
+            connection.execute(f"PRAGMA user_version = {len(_MIGRATIONS)}")
 
 
 def _rows(connection: sqlite3.Connection, tub: str, which: str = "gone IS NULL", *values: object) -> list[Row]:
@@ -426,8 +407,7 @@ def _difference(present: Iterable[Row], wanted: Iterable[Reading]) -> tuple[list
         old[row[1]].append(row)
     for reading in wanted:
         new[_microseconds(reading)].append(reading)
-    gone: list[int] = []
-    fresh: list[Reading] = []
+    gone, fresh = list[int](), list[Reading]()
     for at in sorted(old.keys() | new.keys()):
         pairs = zip(old[at], new[at], strict=False)
         same = sum(1 for _ in takewhile(lambda pair: pair[0][2:] == cells(pair[1]), pairs))

@@ -1,28 +1,27 @@
 """From where the option in use stands to its next services, by draw; d draws, s stages."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
 import numpy as np
 
-from filtration.answers.figures import answer_of, schedule_of
+from filtration.answers.figures import answer_of, follow
 from filtration.answers.odds import most_runs_of
-from filtration.base.arrays import Array, Flags, Rows
+from filtration.base.arrays import Array, Flags
 from filtration.base.draws import factors_of
-from filtration.base.roots import root_between
-from filtration.loading.assembly import runner_of
-from filtration.loading.case import BY_AGE_ALONE
-from filtration.loading.drawn_lives import Lives, Upkeep, lives_of
-from filtration.loading.run import unstated_shortest_days
-from filtration.loading.runs import Walker
+from filtration.loading.runs import Tables, tables_of
+from filtration.loading.table import Deposit
 from filtration.readings.record import Life, Record
 from filtration.readings.state_estimate import InUse, State
+from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
+from filtration.service.lives import lives_of
 from filtration.study.values import Study
 
 Service = Literal["rinse", "soak", "replace"]
 _MOST_RUNS = 400
-_AGE_TOLERANCE_DAYS = 1e-6
+_NEARLY_FULL = 1e-2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,46 +92,48 @@ def outlook_of(record: Record, scores: Array, now: datetime, return_factor: Arra
     start, today = record.state_now(in_use, day)
     flow = in_use.flow_m3_s(today)
     ahead = _Ahead.of(in_use)
-    upkeep, every = in_use.case.upkeep, np.arange(len(flow))
-    since = life.stretches[-1].day
-    longest, by_age = _limits(in_use, since)
+    care, since = in_use.care, life.stretches[-1].day
+    age, between = care.oldest_days.min(axis=0), since + care.between_days
+    longest, by_age = np.minimum(age, between), age <= between
     waits = ahead.run(today, longest - day)
     overdue = (ahead.over(today) >= 0.0) | (longest <= day)
     due_day = np.where(overdue, np.minimum(since + ahead.run(start, longest - since), day), day + waits)
-    due_day = np.where(ahead.lacks, min(since, day), due_day)
-    in_time = due_day >= longest - _AGE_TOLERANCE_DAYS
-    state = ahead.after(today, np.maximum(due_day - day, 0.0))
+    due_day = np.where(ahead.tables.lacks, min(since, day), due_day)
+    in_time = due_day >= longest - AGE_TOLERANCE_DAYS
+    held = ahead.held(today, np.maximum(due_day - day, 0.0))
     left = None
-    if upkeep.rinseable.any():
-        if len(ahead.walker.stages) == 1:
-            left = rinses_left(ahead, state, due_day, life.rinses)
+    if care.rinseable.any():
+        if len(held) == 1:
+            left = rinses_left(ahead.tables, care, held[0], due_day, life.rinses)
         else:
-            left = np.full(len(every), float(_train_left(record.study, life)))
+            left = np.full(len(flow), float(_train_left(record.study, life)))
         left = np.where(in_time & by_age, 0.0, left)
     return Outlook(
         day=day,
         due_day=due_day,
-        what=_what(left, life, upkeep),
-        governed_by=ahead.governed_by(state, in_time),
+        what=_what(left, life, care),
+        governed_by=ahead.governed_by(held, in_time),
         rinses_left=left,
         flow_m3_s=flow,
         loss_pa=in_use.loss_pa(today, flow),
         tube_pa=in_use.tube_pa(today, flow),
         bare_tube_pa=in_use.return_pa(in_use.bare_flow_m3_s()),
-        wanted_m3_s=ahead.due_m3_s,
-        lacks=ahead.lacks,
+        wanted_m3_s=ahead.tables.due_m3_s,
+        lacks=ahead.tables.lacks,
     )
 
 
-def rinses_left(ahead: "_Ahead", state: State, age: Array, rinses: int) -> Array:
+def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: int) -> Array:
     """Return how many more rinses a single element is worth, (d,).
 
     Parameters
     ----------
-    ahead : _Ahead
-        The tables, and what whole lives from new cost.
-    state : State
-        Where the element stands when due.
+    tables : Tables
+        How it loads.
+    care : Care
+        How it is looked after.
+    held : Deposit
+        What it holds when due.
     age : (d,) array
         Its age then [day].
     rinses : int
@@ -149,147 +150,93 @@ def rinses_left(ahead: "_Ahead", state: State, age: Array, rinses: int) -> Array
     the number that gains most, bounded by the shortest run and the age as everywhere, is best (renewal-reward: the
     relative value of going on, that of a new element being 0).
     """
-    walker, upkeep, lives = ahead.walker, ahead.in_use.case.upkeep, ahead.lives
-    half = unstated_shortest_days(lives.first_days)
-    shortest = np.where(np.isnan(upkeep.shortest_days), half, upkeep.shortest_days)
-    per_day = (
-        upkeep.replace_cost * lives.replaced_per_day
-        + upkeep.rinse_cost * lives.rinsed_per_day
-        + upkeep.soak_cost * lives.soaked_per_day
-    )[0]
-    oldest, every, draws = walker.stages[0].oldest_days, int(upkeep.soak_every[0]), _all(age)
-    fed, cake = state.fed[0], state.cake_kg[0]
+    shortest = care.shortest_days(tables.first_days())
+    per_day, oldest, cases = lives_of(tables, care).cost_per_day(care), care.oldest_days[0], tables.all
     gain, most, best = np.zeros_like(age), np.zeros_like(age), np.zeros_like(age)
-    alive = (age < oldest - _AGE_TOLERANCE_DAYS) & ~ahead.lacks
+    alive = (age < oldest - AGE_TOLERANCE_DAYS) & ~tables.lacks
     for number in range(1, _MOST_RUNS):
-        soaks = every > 0 and (rinses + number) % every == 0
-        keeps = upkeep.rinse_keeps[0] * (upkeep.soak_keeps[0] if soaks else 1.0)
-        used, extra = walker.rinsed(0, keeps, fed, cake, draws)
-        longest = np.minimum(upkeep.rinse_limit_days, np.maximum(oldest - age, 0.0))
-        days, _ = walker.run_alone(used, extra, longest, draws)
-        [(fed, cake, _)] = walker.ends(used[None], extra[None], days, draws)
+        soaks = (care.soak_every > 0) & ((rinses + number) % np.maximum(care.soak_every, 1) == 0)
+        rinsed = np.ones_like(soaks)
+        used, extra = tables.kept(0, care.residual(rinsed, soaks, ~rinsed)[0], held, cases)
+        days = tables.run(used[None], extra[None], np.minimum(care.between_days, np.maximum(oldest - age, 0.0)), cases)
+        [held] = tables.deposits(used[None], extra[None], days, cases)
         age = age + days
-        cut = age >= oldest - _AGE_TOLERANCE_DAYS
+        cut = age >= oldest - AGE_TOLERANCE_DAYS
         alive &= (days >= shortest) | cut
         if not alive.any():
             break
-        gain = gain + per_day * days - upkeep.rinse_cost[0] - (upkeep.soak_cost[0] if soaks else 0.0)
+        gain = gain + per_day * days - care.rinse_cost[0] - np.where(soaks[0], care.soak_cost[0], 0.0)
         better = alive & (gain > most)
         most, best = np.where(better, gain, most), np.where(better, number, best)
         alive &= ~cut
     return best
 
 
-def _limits(in_use: InUse, since: float) -> tuple[Array, Flags]:
-    """Return the day (d,) by which time limits ask for a service, and where it is the age of an element that does."""
-    age = np.min([stage.oldest_days for stage in in_use.case.stages], axis=0)
-    upkeep = in_use.case.upkeep
-    rinse = since + upkeep.rinse_limit_days if upkeep.rinseable.any() else np.full_like(age, np.inf)
-    return np.minimum(age, rinse), age <= rinse
-
-
-def _what(left: Array | None, life: Life, upkeep: Upkeep) -> Service:
+def _what(left: Array | None, life: Life, care: Care) -> Service:
     if left is None or np.median(left) < 1.0:
         return "replace"
-    count = life.rinses + 1
-    soaks = any(every > 0 and count % every == 0 for every in upkeep.soak_every[upkeep.rinseable])
+    every = care.soak_every[care.rinseable[:, 0], 0]
+    soaks = any(each > 0 and (life.rinses + 1) % each == 0 for each in every)
     return "soak" if soaks else "rinse"
 
 
 def _train_left(study: Study, life: Life) -> int:
     """Return how many rinses the central plan leaves a train's first stage to be replaced."""
-    runner = runner_of(study, [life.entry])
-    schedule = schedule_of(study, [life.entry], runner)
-    counts = most_runs_of(answer_of(study, life.entry, runner, 0, schedule))
+    counts = most_runs_of(answer_of(*follow(study, [life.entry])))
     rinsed = [count for count, element in zip(counts, life.entry.option.stages, strict=True) if element.rinseable]
-    return max(0, min(*rinsed, BY_AGE_ALONE) - 1 - life.rinses)
+    return max(0, min(*rinsed, ENDLESS) - 1 - life.rinses)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Ahead:
-    """Tables from the states of an option in use onwards, and its whole lives from new."""
+    """Tables from the states of an option in use onwards."""
 
     in_use: InUse
-    walker: Walker
-    lives: Lives
-    due_m3_s: Array
-    lacks: Flags
-    clarity: Flags
+    tables: Tables
 
     @classmethod
     def of(cls, in_use: InUse) -> "_Ahead":
-        """Tabulate; where a run would end unclear, to the flow that still leaves the view wanted."""
-        case, clean, due = in_use.case, in_use.clean_m3_s, in_use.due_m3_s
-        lacks = ~(clean > due)
-        due = np.where(lacks, 0.9 * clean, due)
-        walker = case.walker(clean, due)
-        lives = lives_of(walker, case.upkeep)
-        nothing = [np.zeros_like(clean)] * len(case.stages)
-        cakes = [cake for _, cake, _ in walker.ends(*_fresh(walker), lives.first_days, _all(clean))]
-        clear = case.seen_m(clean, nothing) >= case.view_m
-        clouded = clear & (case.seen_m(due, cakes) < case.view_m)
-        if clouded.any():
-            short = root_between(lambda flow: case.view_m - case.seen_m(flow, cakes), due, clean)
-            due = np.where(clouded, np.minimum(short, (1.0 - 1e-6) * clean), due)
-            walker = case.walker(clean, due)
-            lives = lives_of(walker, case.upkeep)
-        return cls(in_use=in_use, walker=walker, lives=lives, due_m3_s=due, lacks=lacks, clarity=clouded)
+        """Tabulate."""
+        return cls(in_use=in_use, tables=tables_of(in_use.case))
+
+    def _holds(self, state: State) -> list[Deposit]:
+        """What the stages hold in a state (s, d), as tables have it."""
+        found = []
+        for at, (stage, kg) in enumerate(zip(self.in_use.case.stages, self.in_use.by_layer_kg(state), strict=True)):
+            over = np.maximum(kg - stage.layer_full_kg, 0.0)
+            inside, on_face = (kg - over).sum(axis=0), state.cake_kg[at] + over.sum(axis=0)
+            found.append(Deposit(fed=state.fed[at], outer_kg=kg[0], layer_kg=inside, cake_kg=on_face, rest_pa=kg[0]))
+        return found
 
     def _placed(self, state: State) -> tuple[Array, Array]:
         """Return the days of use and the extra cake (s, d) that a state (s, d) stands for in the tables."""
-        placed = []
-        for at, layers in enumerate(self.in_use.layers_kg_day):
-            table = self.walker.tables[at]
-            fed = np.minimum(state.fed[at] * layers.sum(axis=0) / table.held_kg, table.fed[-1])
-            ones = np.ones_like(fed)
-            placed.append(self.walker.rinsed(at, ones, fed, state.cake_kg[at], _all(fed)))
-        used, extra = (np.array(part) for part in zip(*placed, strict=True))
+        ones, cases = np.ones(self.in_use.case.size), self.tables.all
+        pairs = [self.tables.kept(at, ones, held, cases) for at, held in enumerate(self._holds(state))]
+        used, extra = (np.array(part) for part in zip(*pairs, strict=True))
         return used, extra
 
     def run(self, state: State, longest: Array) -> Array:
         """Days (d,) until due from a state (s, d)."""
-        used, extra = self._placed(state)
-        days = self.walker.run(used, extra, np.maximum(longest, 0.0), _all(longest))
-        return np.where(self.lacks, 0.0, days)
+        days = self.tables.run(*self._placed(state), np.maximum(longest, 0.0), self.tables.all)
+        return np.where(self.tables.lacks, 0.0, days)
 
     def over(self, state: State) -> Array:
         """How far beyond due a state is (d,): below 0 before."""
-        over = self.walker.over(*self._placed(state), _all(self.due_m3_s))
-        return over(np.zeros_like(self.due_m3_s))
+        beyond = self.tables.beyond(*self._placed(state), self.tables.all)
+        return beyond(np.zeros(self.in_use.case.size))
 
-    def after(self, state: State, days: Array) -> State:
-        """State (s, d) so many days (d,) on, its clock that of the tables."""
-        used, extra = self._placed(state)
-        ends = self.walker.ends(used, extra, days, _all(days))
-        held = np.array([layers.sum(axis=0) for layers in self.in_use.layers_kg_day])
-        clock = state.fed * held / np.array([table.held_kg for table in self.walker.tables])
-        now = days <= 0.0  # an overdue one may lie beyond its table
-        return State(
-            fed=np.where(now, clock, [fed for fed, _, _ in ends]),
-            cake_kg=np.where(now, state.cake_kg, [cake for _, cake, _ in ends]),
-        )
-
-    def governed_by(self, state: State, in_time: Flags) -> str:
-        """Return what ends the run in most draws, in their states when due."""
-        case, draws = self.in_use.case, _all(self.due_m3_s)
-        shares = [
-            self.walker.fullness(at, fed, cake, draws)
-            for at, (fed, cake) in enumerate(zip(state.fed, state.cake_kg, strict=True))
+    def held(self, state: State, days: Array) -> list[Deposit]:
+        """What the stages hold so many days (d,) on from a state (s, d); an overdue one may lie beyond its table."""
+        now = days <= 0.0
+        later = self.tables.deposits(*self._placed(state), days, self.tables.all)
+        return [
+            Deposit(*(np.where(now, first, then) for first, then in zip(before, after, strict=True)))
+            for before, after in zip(self._holds(state), later, strict=True)
         ]
-        full = np.max(shares, axis=0) >= 1.0 - 1e-2
-        wanted = np.where(np.isnan(case.wanted_share), case.wanted_m3_s, self.in_use.clean_m3_s * case.wanted_share)
-        pressure = self.in_use.due_m3_s > wanted
-        which = np.select(
-            [in_time, full, self.clarity, pressure], ["time limit", "full", "clarity", "pressure"], "flow"
-        )
-        names, counts = np.unique(which, return_counts=True)
+
+    def governed_by(self, held: Sequence[Deposit], in_time: Flags) -> str:
+        """Return what ends the run in most draws, with what the stages hold when due."""
+        tables = self.tables
+        full = tables.filled(held, tables.all) >= 1.0 - _NEARLY_FULL
+        names, counts = np.unique(tables.governed_by(in_time, full), return_counts=True)
         return str(names[counts.argmax()])
-
-
-def _all(values: Array) -> Rows:
-    return np.arange(values.shape[-1])
-
-
-def _fresh(walker: Walker) -> tuple[Array, Array]:
-    nothing = np.zeros((len(walker.stages), len(walker.duty.loss_pa)))
-    return nothing, nothing

@@ -18,11 +18,11 @@ from filtration.base.defaults import model
 from filtration.base.draws import Factors
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
-from filtration.loading.case import BY_AGE_ALONE, Case, Load, case_of
-from filtration.loading.loops import LoopBase
+from filtration.loading.case import Load, case_of
 from filtration.physics.return_line import Return
 from filtration.readings.reading import Reading, as_written
 from filtration.readings.state_estimate import Dips, InUse, Service, State, in_use_of
+from filtration.service.care import care_of
 from filtration.study.values import Study
 
 What = Literal["flow", "bare flow", "loss", "bare loss"]
@@ -89,8 +89,6 @@ class Life:
     ----------
     entry : Entry
         Option and pump.
-    base : LoopBase
-        Their loop, the draws aside.
     new : datetime
         When it was fitted.
     stretches : list of Stretch
@@ -102,7 +100,6 @@ class Life:
     """
 
     entry: Entry
-    base: LoopBase
     back: Return | None
     new: datetime
     stretches: list[Stretch] = field(default_factory=lambda: [Stretch(day=0.0)])
@@ -152,8 +149,8 @@ class Record:
 
     def in_use(self, life: Life, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
         """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""
-        case = drawn_case(self.study, life, self.load, factors)
-        return in_use_of(case, life.entry.option, self.load, factors, life.back, return_factor)
+        case, option = case_of(self.study, life.entry, factors, self.load), life.entry.option
+        return in_use_of(case, care_of(self.study, option, factors), option, factors, life.back, return_factor)
 
     def predicted(self, factors: Factors, return_factor: Array | float = 1.0) -> Array:
         """Return what each observation should have read (m, d), bucket marks aside: flows [m3/s], losses [Pa]."""
@@ -176,11 +173,6 @@ class Record:
                 state = in_use.serviced(state, stretch.service)
             at, start = stretch.day, state
         return start, _at_end(in_use.followed(state, at, [max(day, at)], life.dips))
-
-
-def drawn_case(study: Study, life: Life, load: Load, factors: Factors) -> Case:
-    """Return the option of a life before the draws; its stages are replaced by nothing but age."""
-    return case_of(study, life.entry, factors, [BY_AGE_ALONE] * len(life.entry.media), load, life.base)
 
 
 def _at_end(state: State) -> State:

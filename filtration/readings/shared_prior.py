@@ -1,16 +1,15 @@
 """What tubs of a club teach each other: fitted factors alone, pooled into the belief a further tub starts from."""
 
 import json
-from collections.abc import Mapping, Sequence
-from math import log
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import Belief
+from filtration.base.defaults import PLACES, UNKNOWNS
+from filtration.base.draws import Belief, log_spread
 from filtration.base.errors import InputError
 from filtration.base.units import shown
 from filtration.readings.learning import FITTED
@@ -30,12 +29,6 @@ _COUNTS_AS = 2.0  # [A] tubs that this counts as
 _SAYS_NOTHING = 1e-6  # of the precision of the prior
 
 
-def _unit(key: str, spreads: Mapping[str, float]) -> float:
-    """Return what a standard deviation of the study's spread is in a file: of the logarithm, or itself if bounded."""
-    unknown = next(each for each in SHARED if each.key == key)
-    return 1.0 if unknown.law == "uniform" else log(spreads.get(key, unknown.spread))
-
-
 def share(forecast: Forecast) -> dict[str, Any]:
     """Return the fitted factors of a tub: no name, no date, no place, no reading.
 
@@ -52,13 +45,11 @@ def share(forecast: Forecast) -> dict[str, Any]:
         of a factor on the default; of the solid fraction at which dirt stays on the face, those of a score.
     """
     factors = {}
-    for place, unknown in enumerate(UNKNOWNS):
-        if unknown not in SHARED:
-            continue
-        unit = _unit(unknown.key, forecast.study.spreads)
-        after, before = forecast.belief, forecast.prior
-        figures = [figure for of in (after, before) for figure in (of.mean[place], of.covariance[place, place] ** 0.5)]
-        factors[unknown.key] = {name: float(unit * value) for name, value in zip(_FIGURES, figures, strict=True)}
+    for unknown in SHARED:
+        place, unit = PLACES[unknown.key], log_spread(unknown, forecast.study.spreads)
+        both = ((each.mean[place], each.covariance[place, place] ** 0.5) for each in (forecast.belief, forecast.prior))
+        figures = (float(unit * figure) for pair in both for figure in pair)
+        factors[unknown.key] = dict(zip(_FIGURES, figures, strict=True))
     return {"what": KIND, "format": FORMAT, "factors": factors}
 
 
@@ -90,25 +81,7 @@ def load_shared(path: str | Path) -> dict[str, Any]:
 
 
 def checked(given: object, where: str) -> dict[str, Any]:
-    """Return what a tub shares if nothing is wrong with it.
-
-    Parameters
-    ----------
-    given : object
-        As it came.
-    where : str
-        What messages call it.
-
-    Returns
-    -------
-    dict
-        The same.
-
-    Raises
-    ------
-    InputError
-        With every fault found, one line each.
-    """
+    """Return what a tub shares, as it came, if nothing is wrong with it; else every fault is told."""
     if not isinstance(given, dict) or given.get("what") != KIND:
         raise InputError(f"{where}: is no file of {KIND}; forecast --share writes one")
     if given.get("format") != FORMAT or isinstance(given.get("format"), bool):
@@ -117,14 +90,14 @@ def checked(given: object, where: str) -> dict[str, Any]:
     factors = given.get("factors")
     if not isinstance(factors, dict):
         raise InputError(*faults, f"{where}, factors: needs a table of factors, got {shown(factors)}")
-    known = {unknown.key for unknown in SHARED}
+    known = [unknown.key for unknown in SHARED]
     for key, figures in factors.items():
         if key not in known:
             faults.append(f"{where}, factors: {shown(key)} is none that tubs share")
         elif not isinstance(figures, dict) or set(figures) != set(_FIGURES):
             faults.append(f"{where}, {key}: needs {', '.join(_FIGURES)} and nothing else, got {shown(figures)}")
         else:
-            faults += _faults(figures, f"{where}, {key}")
+            faults += (f"{where}, {key} {fault}" for fault in _faults(figures))
     if not factors:
         faults.append(f"{where}, factors: needs at least one factor, got none")
     if faults:
@@ -132,14 +105,12 @@ def checked(given: object, where: str) -> dict[str, Any]:
     return given
 
 
-def _faults(figures: Mapping[str, object], where: str) -> list[str]:
-    faults = []
+def _faults(figures: Mapping[str, object]) -> Iterator[str]:
     for name, value in figures.items():
         low, high = (-_FURTHEST, _FURTHEST) if name.endswith("mean") else (0.0, _WIDEST)
         number = isinstance(value, int | float) and not isinstance(value, bool)
         if not (number and low <= float(str(value)) <= high):
-            faults.append(f"{where} {name}: must be a number from {low:g} to {high:g}, got {shown(value)}")
-    return faults
+            yield f"{name}: must be a number from {low:g} to {high:g}, got {shown(value)}"
 
 
 def pooled(shared: Sequence[Mapping[str, Any]], spreads: Mapping[str, float]) -> Belief:
@@ -174,12 +145,10 @@ def pooled(shared: Sequence[Mapping[str, Any]], spreads: Mapping[str, float]) ->
     if len(shared) > _MOST_FILES:
         raise InputError(f"--prior: at most {_MOST_FILES} files are pooled, got {len(shared)}")
     mean, variance = np.zeros(len(UNKNOWNS)), np.ones(len(UNKNOWNS))
-    for place, unknown in enumerate(UNKNOWNS):
+    for unknown in SHARED:
+        place, unit = PLACES[unknown.key], log_spread(unknown, spreads)
         said = [each["factors"][unknown.key] for each in shared if unknown.key in each["factors"]]
-        unit = _unit(unknown.key, spreads) if unknown in SHARED else 0.0
-        if unit <= 0.0:  # each tub's own, or known exactly by the study
-            continue
-        messages = [message for message in (_message(figures, unit) for figures in said) if message is not None]
+        messages = [message for figures in said if unit > 0.0 and (message := _message(figures, unit)) is not None]
         if messages:
             mean[place], variance[place] = _further_tub(*np.array(messages).T)
     return Belief(mean=mean, covariance=np.diag(variance))
@@ -187,12 +156,9 @@ def pooled(shared: Sequence[Mapping[str, Any]], spreads: Mapping[str, float]) ->
 
 def _message(figures: Mapping[str, float], unit: float) -> tuple[float, float] | None:
     """Return what readings alone say of a factor, and its variance, in standard deviations of the default."""
-    after, before = (figures["sd"] / unit) ** 2, (figures["prior_sd"] / unit) ** 2
-    if before <= 0.0:
-        return None
-    after = max(after, 1e-12)
-    precision = 1.0 / after - 1.0 / before
-    if precision <= _SAYS_NOTHING / before:
+    after, before = max((figures["sd"] / unit) ** 2, 1e-12), (figures["prior_sd"] / unit) ** 2
+    precision = 1.0 / after - 1.0 / before if before > 0.0 else 0.0
+    if before <= 0.0 or precision <= _SAYS_NOTHING / before:
         return None
     says = (figures["mean"] / unit / after - figures["prior_mean"] / unit / before) / precision
     return says, 1.0 / precision

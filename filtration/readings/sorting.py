@@ -12,11 +12,10 @@ from filtration.base.ids import option_of
 from filtration.base.remarks import Remark
 from filtration.base.units import GRAVITY_M_S2
 from filtration.loading.assembly import Entry, entry_of
-from filtration.loading.case import Load, load_of
-from filtration.loading.loops import loop_base
+from filtration.loading.case import Load, case_of, load_of
 from filtration.physics.return_line import Return, return_of, return_read
 from filtration.readings.reading import Reading
-from filtration.readings.record import Life, Observation, Record, Refusal, Stretch, drawn_case, spread_of, told_in_unit
+from filtration.readings.record import Life, Observation, Record, Refusal, Stretch, spread_of, told_in_unit
 from filtration.readings.state_estimate import Dips, Service
 from filtration.study.values import Study
 
@@ -164,7 +163,7 @@ def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
     bare_pa = next((row.pressure_pa for row in rows if row.without_element and row.pressure_pa is not None), None)
     if bare_pa is None or entry.loop is None:
         return None
-    return return_read(bare_pa, entry.loop.largest_flow_m3_s, water)
+    return return_read(bare_pa, float(entry.loop.bare_m3_s[0]), water)
 
 
 def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
@@ -189,7 +188,7 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
         if fitted is None:
             raise InputError(f"{when.isoformat()}, replace: names no option, and no earlier row or [in_use] does")
         entry = _entry(study, fitted, when)
-        lives.append(Life(entry=entry, base=loop_base(study, entry), back=_back(study, entry, rows), new=when))
+        lives.append(Life(entry=entry, back=_back(study, entry, rows), new=when))
     return lives
 
 
@@ -213,9 +212,7 @@ def _most(study: Study, life: Life, load: Load, prior: Belief) -> tuple[float, f
     scores = prior.mean.copy()
     for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0)):
         scores[PLACES[key]] += way * _SURE * prior.covariance[PLACES[key], PLACES[key]] ** 0.5
-    loop = drawn_case(study, life, load, factors_of(scores[None], study.spreads)).loop
-    flow = np.linspace(0.0, float(loop.largest_m3_s[0]), 4001)
-    left = loop.left_pa(flow)
+    loop = case_of(study, life.entry, factors_of(scores[None], study.spreads), load).loop
     lift_m = study.plumbing.static_lift_m if study.plumbing is not None else 0.0
-    shut_off = float(left[0]) + study.tub.water.density_kg_m3 * GRAVITY_M_S2 * lift_m
-    return float(np.interp(0.0, -left, flow)), shut_off
+    shut_off = float(loop.left_pa(np.zeros(1))[0]) + study.tub.water.density_kg_m3 * GRAVITY_M_S2 * lift_m
+    return float(loop.bare_m3_s[0]), shut_off

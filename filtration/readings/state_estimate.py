@@ -1,7 +1,7 @@
 """An option in use: how its stages load from new through services on days that are given, before many draws.
 
 The walk over tables asks when a service falls due; here the owner has said when it was, and how many dips there were.
-So the clock of each stage, see ``drawn_stage``, is stepped from day to day, growth and load each by its own time.
+So the clock of each stage, see ``loading.table``, is stepped from day to day, growth and load each by its own time.
 Shapes: d draws, s stages, n layers, m moments; draws come last.
 """
 
@@ -14,22 +14,21 @@ import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.draws import Factors
-from filtration.base.roots import root_between
-from filtration.loading.case import Case, Load
-from filtration.loading.drawn import clean_and_due
-from filtration.loading.law import stage_loss_pa
-from filtration.loading.stage import FLOOR_PA, POWER, fed_per_day, open_share, room_kg
-from filtration.physics.permeability import permeability_m2
+from filtration.loading.case import Case
+from filtration.loading.law import FLOOR_PA, POWER
+from filtration.loading.runs import MOST_DUE, guessed_courses
+from filtration.loading.stage import Resistance, resistance_of, room_kg
+from filtration.loading.table import Course
 from filtration.physics.return_line import Return
+from filtration.service.care import Care
 from filtration.study.values import Option
 
 _MEANED_DAYS = 7.0  # over which counted dips are meaned; when they came matters only to what has grown since
 _GROWTH_STEP = 0.1  # of a deposit, that grows in one step
 _NEARLY = 1.0 - 1e-9  # there, of the way of the outermost layer to its onset
-_MID_CAKE = 0.28  # of the cake when due, at which the catch of a straining sheet stands for that of the run
+_STRAINING_DAYS = 3.5  # longest step over which the catch of a straining sheet is that at its middle
 _FLOW_TOLERANCE = 1e-6
 _SHUT = 0.01  # of the clean flow
-_MOST_DUE = 0.9  # of the clean flow, that mid flow is taken with where the clean filter lacks the flow wanted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,15 +63,16 @@ class InUse:
 
     Parameters
     ----------
-    case : Case
-        The option.
+    case, care : Case, Care
+        The option, and how it is looked after.
     clean_m3_s, due_m3_s : (d,) array
         Clean flow and that when due [m3/s].
-    layers_kg_day : tuple of (n, d) array
-        Catch of one element of each stage by layer, on a day as the study says, while all goes into the layers
-        [kg/day]; its mix is frozen at mid flow.
+    courses : tuple of Course
+        What one element of each stage catches on a day as the study says, as tables of its first run have it.
     caught_kg_day, bathers_share : (s, d) array
-        The sum [kg/day], and the share of it that bathers bring [-].
+        That catch without a cake [kg/day], and the share of it that bathers bring [-].
+    rise : (2, s, d) array
+        What a cake that strains adds to the catch, see ``Course``.
     outer_per_day : (s, d) array
         Share of the way to its onset that the outermost layer is filled in a day at first [1/day].
     most : State
@@ -90,8 +90,10 @@ class InUse:
     case: Case
     clean_m3_s: Array
     due_m3_s: Array
-    layers_kg_day: tuple[Array, ...]
+    care: Care
+    courses: tuple[Course, ...]
     caught_kg_day: Array
+    rise: Array
     bathers_share: Array
     outer_per_day: Array
     most: State
@@ -151,40 +153,45 @@ class InUse:
         growth, outer = self.case.growth_per_day, np.maximum(self.outer_per_day, 1e-30)
         fed, cake = state.fed, state.cake_kg
         steps = max(1, ceil(days * float(growth.max()) / _GROWTH_STEP))
-        half, brought = np.exp(0.5 * growth * days / steps), load * (days / steps)
+        if self.rise[0].any():
+            steps = max(steps, ceil(days / _STRAINING_DAYS))
+        half, brought = np.exp(0.5 * growth * days / steps), load * (days / steps) * np.ones_like(fed)
         for _ in range(steps):  # growth, catch, growth: Strang's splitting
-            part = half * fed * outer
-            gained = (_filled(part, outer * brought) - part) / outer
+            part, on_face = half * fed * outer, half * cake
+            _, added = self._caught(part, brought * self._strained(on_face))
+            gained, added = self._caught(part, brought * self._strained(on_face + 0.5 * added))
             fed = np.minimum(half * (half * fed + gained), self.most.fed)
-            cake = half * (half * cake + (brought - gained) * self.caught_kg_day)
-            cake = np.minimum(cake, self.most.cake_kg)
+            cake = np.minimum(half * (on_face + added), self.most.cake_kg)
         return State(fed=fed, cake_kg=cake)
+
+    def _caught(self, part: Array, days_worth: Array) -> tuple[Array, Array]:
+        """Clock [day] and cake [kg] (s, d) that so many days' worth of catch adds, the outermost layer partly filled."""
+        outer = np.maximum(self.outer_per_day, 1e-30)
+        gained = (_filled(part, outer * days_worth) - part) / outer
+        return gained, (days_worth - gained) * self.caught_kg_day
+
+    def _strained(self, cake_kg: Array) -> Array:
+        """Catch with some cake (s, d) that strains, over that without [-]."""
+        in_the_end, to_half = self.rise
+        return np.asarray(1.0 + in_the_end * cake_kg / (to_half + cake_kg))
 
     def serviced(self, state: State, service: Service) -> State:
         """Return the state (s, d) after a rinse or a soak of every stage that can be rinsed."""
-        upkeep = self.case.upkeep
-        keeps = np.ones_like(state.fed)
+        residual = np.ones_like(state.fed)
         if service.rinsed:
-            keeps = keeps * upkeep.rinse_keeps
+            residual = residual * self.care.rinse_residual
         if service.soaked:
-            keeps = keeps * upkeep.soak_keeps
-        keeps = np.where(upkeep.rinseable[:, None], keeps, 1.0)
-        return State(fed=keeps * state.fed, cake_kg=keeps * state.cake_kg)
+            residual = residual * self.care.soak_residual
+        residual = np.where(self.care.rinseable, residual, 1.0)
+        return State(fed=residual * state.fed, cake_kg=residual * state.cake_kg)
 
     def flow_m3_s(self, state: State) -> Array:
         """Flow left (..., d) for a state (..., s, d) [m3/s]."""
-        drags = [self._drag(at, state) for at in range(len(self.case.stages))]
-
-        def spare(flow: Array) -> Array:
-            return self.case.loop.left_pa(flow) - sum(self._losses(drags, flow))
-
-        none = np.zeros(drags[0][0].shape)
-        largest = np.broadcast_to(self.case.loop.largest_m3_s, none.shape)
-        return root_between(spare, none, largest, tolerance=_FLOW_TOLERANCE)
+        return self.case.flow_m3_s(self.resistances(state), tolerance=_FLOW_TOLERANCE)
 
     def loss_pa(self, state: State, flow_m3_s: Array) -> Array:
         """Loss (..., d) of what is in housings for a state (..., s, d) at a flow [Pa]; foam on the intake is not."""
-        losses = self._losses([self._drag(at, state) for at in range(len(self.case.stages))], flow_m3_s)
+        losses = self.case.losses_pa(self.resistances(state), flow_m3_s)
         return np.asarray(sum(loss for loss, housed in zip(losses, self.housed, strict=True) if housed))
 
     def tube_pa(self, state: State, flow_m3_s: Array) -> Array:
@@ -199,25 +206,16 @@ class InUse:
 
     def bare_flow_m3_s(self) -> Array:
         """Flow without any element (d,) [m3/s]."""
-        largest = self.case.loop.largest_m3_s
-        return root_between(self.case.loop.left_pa, np.zeros_like(largest), largest)
+        return self.case.loop.bare_m3_s
 
-    def _losses(self, drags: Sequence[tuple[Array, Array, Array]], flow: Array) -> list[Array]:
-        each = flow / self.case.housings
-        return [stage_loss_pa(each, linear, square, drag) for linear, square, drag in drags]
+    def by_layer_kg(self, state: State) -> list[Array]:
+        """Deposit that fell to each layer of each stage (..., n, d) for a state (..., s, d) [kg]."""
+        return [state.fed[..., at, None, :] * course.fed_kg_day for at, course in enumerate(self.courses)]
 
-    def _drag(self, at: int, state: State) -> tuple[Array, Array, Array]:
-        """Return what a stage takes of flow, of its square, and by its cake (..., d), see ``stage_loss_pa``."""
-        stage, layers_kg_day = self.case.stages[at], self.layers_kg_day[at]
-        fed, cake = state.fed[..., at, :], state.cake_kg[..., at, :]
-        held = fed[..., None, :] * layers_kg_day
-        over = np.maximum(held - stage.layer_full_kg, 0.0)
-        solid = stage.solid_fraction + (held - over) / (stage.volume_m3 * stage.density_kg_m3)
-        k = permeability_m2(solid, stage.fibre_squared_m2 * solid / stage.solid_fraction)
-        linear = stage.viscosity_pa_s * (stage.path_per_m / k).sum(axis=-2)
-        inertia = stage.core_per_m4 + (stage.inertia_per_m3 / np.sqrt(k)).sum(axis=-2)
-        cake = cake + over.sum(axis=-2)
-        return linear, stage.water_kg_m3 * inertia, stage.drag_per_kg * cake / open_share(cake, room_kg(stage))
+    def resistances(self, state: State) -> list[Resistance]:
+        """What the stages do to the flow in a state (..., s, d)."""
+        layers = zip(self.case.stages, self.by_layer_kg(state), strict=True)
+        return [resistance_of(stage, kg, state.cake_kg[..., at, :]) for at, (stage, kg) in enumerate(layers)]
 
 
 def _days_worth(part: Array) -> Array:
@@ -242,22 +240,22 @@ def _filled(part: Array, brought: Array) -> Array:
     return np.maximum(part, np.interp(time, _TIMES, _PARTS))
 
 
-def _most(case: Case, layers_kg_day: Sequence[Array], clean: Array) -> State:
+def _most(case: Case, courses: Sequence[Course], clean: Array) -> State:
     """Return the state (s, d) beyond which a filter is as good as shut."""
     flow = _SHUT * clean
     left = np.maximum(case.loop.left_pa(flow), FLOOR_PA)
     fed, cake = [], []
-    for stage, layers in zip(case.stages, layers_kg_day, strict=True):
+    for stage, course in zip(case.stages, courses, strict=True):
         shut = left ** (1.0 - POWER) * case.housings / np.maximum(stage.drag_per_kg * flow, 1e-300)
-        fed.append((stage.layer_full_kg.sum(axis=0) + shut) / layers.sum(axis=0))
+        fed.append((stage.layer_full_kg.sum(axis=0) + shut) / course.fed_kg_day.sum(axis=0))
         cake.append(np.minimum(shut, room_kg(stage)))
     return State(fed=np.array(fed), cake_kg=np.array(cake))
 
 
 def in_use_of(
     case: Case,
+    care: Care,
     option: Option,
-    load: Load,
     factors: Factors,
     back: Return | None = None,
     return_factor: Array | float = 1.0,
@@ -266,12 +264,8 @@ def in_use_of(
 
     Parameters
     ----------
-    case : Case
-        The option before the draws.
-    option : Option
-        The option.
-    load : Load
-        What comes into its tub.
+    case, care, option : Case, Care, Option
+        The option before the draws, and how it is looked after.
     factors : Factors
         The draws.
     back : Return, optional
@@ -282,28 +276,27 @@ def in_use_of(
     Returns
     -------
     InUse
-        With the catch that the walk over tables has.
+        With the catch that tables of its first run have.
     """
-    clean, due = clean_and_due(case)
-    low, none = np.minimum(due, _MOST_DUE * clean), np.zeros_like(clean)
+    clean, due = case.clean_and_due()
+    low = np.minimum(due, MOST_DUE * clean)
     mid = 0.5 * (clean + low)
-    caught = case.catches(mid, [none] * len(case.stages))
-    if any(stage.strains for stage in case.stages):
-        caught = case.catches(mid, [_MID_CAKE * most for most in case.most_cakes(case.duty(low), caught)])
-    dust = load.dust_kg_day * factors.dust / np.maximum(case.dirt_kg_day, 1e-300)
-    whole = np.array([by_class.sum(axis=0) for by_class in caught])
-    brought = np.array([(by_class * (1.0 - dust)).sum(axis=0) for by_class in caught])
-    layers = tuple(fed_per_day(stage, by_class) for stage, by_class in zip(case.stages, caught, strict=True))
+    courses = guessed_courses(case, case.duty(low), mid)
+    caught = case.catches(mid, case.new)
+    brought = np.array([(by_class * case.bathers_share).sum(axis=0) for by_class in caught])
+    whole = np.array([course.fed_kg_day.sum(axis=0) for course in courses])
     ways = [stage.volume_m3[0] * stage.density_kg_m3 * (stage.onset - stage.solid_fraction) for stage in case.stages]
     return InUse(
         case=case,
+        care=care,
         clean_m3_s=clean,
         due_m3_s=due,
-        layers_kg_day=layers,
+        courses=courses,
         caught_kg_day=whole,
-        bathers_share=brought / np.maximum(whole, 1e-300),
-        outer_per_day=np.array([each[0] / way for each, way in zip(layers, ways, strict=True)]),
-        most=_most(case, layers, clean),
+        rise=np.stack([course.rise for course in courses], axis=1),
+        bathers_share=brought / np.maximum(np.array([by_class.sum(axis=0) for by_class in caught]), 1e-300),
+        outer_per_day=np.array([course.fed_kg_day[0] / way for course, way in zip(courses, ways, strict=True)]),
+        most=_most(case, courses, clean),
         uses=factors.uses,
         housed=option.housed,
         back=back,

@@ -66,10 +66,10 @@ _WHOLE = """\
 """
 _IN_PLACE = "        target.write_bytes(data)\n"
 _BEGIN = """\
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield connection
-                connection.execute("COMMIT")
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield connection
+        connection.execute("COMMIT")
 """
 _NO_ENCODING = ("filtration/study/file.py", 'return data.decode("utf-8-sig")', 'return data.decode("utf-8")')
 _SHOWN = 'return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)'
@@ -144,7 +144,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     # ---- faults of machines
     "What a logbook has acknowledged": (
         Break("test_logbook.py::test_what_was_acknowledged_survives_a_kill", "filtration/readings/logbook.py",
-              'yield connection\n                connection.execute("COMMIT")', "yield connection"),
+              'yield connection\n        connection.execute("COMMIT")', "yield connection"),
     ),
     "A change of the logbook that was cut short": (
         Break("test_logbook.py::test_a_change_cut_short_is_rolled_back", "filtration/readings/logbook.py",
@@ -171,7 +171,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "A full disk takes nothing in part: logbook": (
         Break("test_logbook.py::test_a_full_disk_takes_nothing_in_part", "filtration/readings/logbook.py", _BEGIN,
-              "            try:\n                yield connection\n"),
+              "    try:\n        yield connection\n"),
         Break("test_logbook.py::test_a_write_that_the_system_cuts_short", "filtration/readings/logbook.py",
               "PRAGMA journal_mode = DELETE", "PRAGMA journal_mode = OFF"),
     ),

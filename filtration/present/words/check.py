@@ -8,6 +8,7 @@ from typing import Any
 from filtration.answers.assumptions import Assumption, Assumptions
 from filtration.base.places import template_file
 from filtration.present.words.phrases import capital, days, money, on_pump
+from filtration.present.words.sentences import single
 from filtration.study.tables import LISTS, TABLES
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
@@ -20,45 +21,7 @@ METHOD = (
     "over a plausible range, to the other words it may hold, or a fifth either way; what no study can say (it has no "
     "key) by one standard deviation. That ranks them; it is no forecast."
 )
-_HINTS = {  # for keys beside those of the file a new study starts from, and for the model's unknowns
-    **dict.fromkeys(("name", "tub.name", "pump.name", "elements.name", "options.name"), "what you call it"),
-    "format": "of this file; may be left out",
-    "pump.curve": "from the maker's diagram, flows rising",
-    "measured.lift_test": (
-        "take the element out, hold the outlet above the water at two or more heights, and time a bucket at each"
-    ),
-    "elements.length": "of the medium: a tape",
-    "elements.outer_diameter": "of the medium: a calliper, or a strip of paper around it over 3.14",
-    "elements.inner_diameter": "of the medium, at its open end: a ruler",
-    "elements.area": "of a pleated sheet better as pleats and pleat_depth; of a pad or foam length times width",
-    "elements.thickness": "a ruler",
-    "elements.pleats": "count them once around",
-    "elements.pleat_depth": "from fold to fold: a ruler",
-    "elements.pores_per_inch": "count the pores along an inch",
-    "elements.clean_loss_at": "water temperature at the maker's test; the data sheet",
-    "elements.dirt_capacity_at": "the pressure at which the maker ended the test; the data sheet",
-    "options.housings_in_parallel": "housings side by side",
-    "options.housing_price": "the shop, with its fittings",
-    "options.housing_life": "how long the last one held",
-    "in_use.option": "its name in small letters with hyphens",
-    "in_use.since": "the day it was fitted new",
-    "load_per_dip": "log the flow now and then: the forecast works it out",
-    "uses": "count the dips of a week or two",
-    "dust": "a white dish of water beside the tub for a week, dried and weighed",
-    "deposit_density": "log the flow over a run: the forecast works it out",
-    "cake_resistance": "log the flow, or better a clear tube, over a run: the forecast works it out",
-    "permeability": "a bucket and a watch, with the element new and without it",
-    "capture_size": "the maker's beta ratios",
-    "haze": "look how far you see just before a water change, and compare it with the answer",
-    "growth": "compare a run in a busy month with one in a quiet month",
-    "rinse_loss": "log the flow just after each rinse",
-    "sum_k": "a lift test holds all of it",
-    "prices": "your bills and the shop",
-    "slope": "the maker's beta ratios at several sizes",
-    "straining_cake": "see whether the water clears as the element loads",
-    "onset": "log the flow over a run: the forecast works it out",
-    "pump_exponent": "points of the maker's curve, or a lift test",
-}
+_HINTS = single("hints")
 
 
 @cache

@@ -5,7 +5,8 @@ from datetime import date, datetime
 from filtration.base.remarks import Remark
 from filtration.present.words.odds import READ, WORTH_A_MINUTE, of_twenty
 from filtration.present.words.phrases import LIMITS, at_service, counted, days, flow, number
-from filtration.readings.next_service import Fitted, Forecast
+from filtration.present.words.sentences import single
+from filtration.readings.next_service import Estimate, Forecast
 from filtration.readings.reading import Reading
 from filtration.study.keys import MONTHS, WEEKDAYS
 
@@ -35,73 +36,7 @@ _FITTED = {
     "onset": "Dirt stays on the face at a solid fraction {factor} from the one assumed",
     "pump_exponent": "Between its two numbers the pump's head falls with the power {factor} of the flow",
 }
-_REMARKS = {  # why a row does not count, or counts for little, what is going on, and notes, by kind
-    "future": "it lies in the future: today is {today}",
-    "twice": "the same row stands there twice; it counts once",
-    "before first": "it is from before {first}, the first day on which it is known what was fitted",
-    "too much flow": (
-        "{value} is more than pump and pipes can give without any element, which is at most {most}; see the unit and "
-        "the bucket"
-    ),
-    "too much pressure": "{value} is more than the pump can press with no flow at all, which is {most}",
-    "no plumbing": (
-        "a tube or gauge before the housing also shows what the hose behind it takes, of which this study says "
-        "nothing: read it once with the element out and log that as without element"
-    ),
-    "not rinseable": "{option} cannot be rinsed clean, so that it counts as it was; log a replacement instead",
-    "counted twice": "a later row counts the dips of that day anew",
-    "nobody bathes": "the study says that nobody bathes, so that there is nothing to scale",
-    "rises": (
-        "it counts for little: the flow rises from {before} to {value} with no service between; was a rinse not "
-        "written down?"
-    ),
-    "apart": "it counts for little: it says {value}, where the other readings and the model would have {expected}",
-    "pump": (
-        "{when}: with no element in, the flow of {value} is below the {expected} to be expected, so it is the "
-        "pump or a hose and not the filter. In a minute: unplug it, see that the intake is free and the hose has no "
-        "kink, plug in and time the bucket again; if it stays low, unplug it and clean the impeller."
-    ),
-    "return": (
-        "{when}: with no element in, {with_what} showed {value} where {expected} was to be expected, so it is the "
-        "housing or the hose behind it and not the filter. In a minute: unplug the pump, see that the hose has no kink "
-        "and its end is free and under water as ever, plug in and read again."
-    ),
-    "after service": (
-        "{when}: straight after the {service} it read {value}, where {expected} was to be expected. Either the "
-        "{service} did not reach the dirt, or air stands in the housing, or the element does not sit. In a minute: "
-        "time a bucket with the element out. If that is as ever, it is the element: soak it; if it is low too, it is "
-        "the pump."
-    ),
-    "sudden drop": (
-        "{when}: a sudden drop, {value} where {expected} was to be expected. Deposit grows slowly, so look for a "
-        "kinked hose, or air or hair at the intake. In a minute: unplug the pump, clear the intake, straighten the "
-        "hose, tip the housing so that air leaves, plug in and time the bucket again: if the flow is back, that was it."
-    ),
-    "column rises": (
-        "{when}: a sudden rise, {with_what} showed {value} where {expected} was to be expected. Deposit grows slowly, "
-        "so look behind the tee: air in the housing, an element that does not sit, a kinked hose back to the tub. In a "
-        "minute: unplug the pump, tip the housing so that air leaves, straighten the hose, plug in and read again; if "
-        "it stays, read it with the element out: if that is high too, it is the hose."
-    ),
-    "rise": (
-        "{when}: {value} where {expected} was to be expected, with no service written down. In a minute: ask who "
-        "rinsed, add the row, and see that the element still sits: water that goes round it flows well and stays "
-        "dirty."
-    ),
-    "slow fall": (
-        "The flow fell by {fall} in {days}, slowly, as a deposit does. In a minute: time a bucket with the element "
-        "out; if that is as ever, it is the deposit, and a rinse brings it back."
-    ),
-    "not fitted": "Rows of the kinds {kinds} are kept but say nothing of the flow, so the forecast leaves them out.",
-    "no tube without element": (
-        "A tube or gauge before the housing also shows what the hose behind it takes, which here is only assumed, so "
-        "that it says less of the element. Read it once with the element out and log that as without element."
-    ),
-    "several options": (
-        "Other elements were in use before {now}: their readings count for what all have in common, such as the dirt "
-        "that bathers bring and the pump."
-    ),
-}
+_REMARKS = single("readings")
 _WITH = {"column": "the clear tube", "pressure": "the gauge"}
 
 
@@ -157,17 +92,17 @@ def fitted(forecast: Forecast) -> list[str]:
     return [f"{counted(forecast.readings_used, 'reading')} counted.", *([_learnt(each) for each in told] or [none])]
 
 
-def _share(each: Fitted) -> float:
+def _share(each: Estimate) -> float:
     """Return the width after the readings over that before."""
     return (each.p90 - each.p10) / max(each.prior_p90 - each.prior_p10, 1e-12)
 
 
-def _is_told(each: Fitted) -> bool:
+def _is_told(each: Estimate) -> bool:
     factor = each.unknown not in ("onset", "pump_exponent")
     return _share(each) < _NARROWED or (factor and not 1.0 / _MOVED < each.median < _MOVED)
 
 
-def _learnt(each: Fitted) -> str:
+def _learnt(each: Estimate) -> str:
     values = (each.median, each.p10, each.p90, each.prior_p10, each.prior_p90)
     written = [f"{value:+.2f}" if each.unknown == "onset" else number(value) for value in values]
     spreads = "(8 of 10 cases {} to {}; before the readings {} to {})".format(*written[1:])

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.defaults import model
+from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ TERMS = {
     ),
 }
 AREA_DECIDES = "Area decides how long an element lasts; the micron rating mostly decides how clear the water is."
+NOTES, CAUTIONS = single("notes"), single("cautions")
 LIMITS = {
     "flow": "the flow has fallen to what you want as a minimum",
     "pressure": "the pressure has risen as far as you allow",
@@ -147,132 +149,3 @@ def on_pump(name: str, pump: str, study: Study) -> str:
 def at_service(whats: Container[str]) -> list[str]:
     """Return the cautions for services of these kinds: "rinse", "soak", "replace"."""
     return [CAUTIONS[key] for key in ("clear", "electricity", "dirty", *(["chemicals"] if "soak" in whats else []))]
-
-
-NOTES = {
-    "bottom": (
-        "With a view of {seen:.1f} m and {depth:.1f} m of water you would not see the bottom: nobody goes in. Change "
-        "the water sooner, or filter finer."
-    ),
-    "warm": "Germs multiply fast in warm water; this program is for cold tubs, and knows nothing of their hygiene.",
-    "not worth rinsing": (
-        "{element}: rinsed, it would run for less than the {shortest:.0f} days that are taken as the shortest run you "
-        "put up with, so it is replaced each time. Say needs.shortest_run if you would rinse more often."
-    ),
-    "likelier": (
-        "{option} on {pump} is the cheapest that meets the needs in more cases ({cases} of 20); the order is that of "
-        "the central case."
-    ),
-    "believed": "Ranked with what readings say of dirt, pump and elements; the cases spread around that.",
-    "unsettled": "More cases than these {draws} would still move the chances, by about {by} (--draws).",
-    "ten psi": (
-        "The rule 'rinse at 10 psi rise' is for housings on the mains: this pump leaves at most {shutoff_kpa:.0f} "
-        "kPa ({shutoff_psi:.1f} psi) for a filter, so go by flow and days."
-    ),
-    "settling": (
-        "Grit above about {above_um:.0f} µm sinks faster than the water rises: no filter sees it until it is "
-        "stirred up or vacuumed."
-    ),
-    "never changed": (
-        "Water that is never changed grows dull whatever the filter: haze that no cartridge catches builds up. "
-        "Figures are for {days:.0f} days."
-    ),
-    "older than rule": (
-        "The water is kept {days:.0f} days; the rule for public spas would change it after {rule:.1f}."
-    ),
-    "nobody bathes": "Nobody uses the tub: only dust loads the filter, and time limits decide.",
-    "sweating": (
-        "The hoses in the air sweat: their surface is at about {surface_c:.0f} °C, below the dew point of "
-        "{dew_c:.0f} °C. Insulate them and keep the drip off anything electric."
-    ),
-    "beyond the points": (
-        "{options}: part of the run lies outside the flows that were measured ({low:.0f} to {high:.0f} L/h); the "
-        "curve goes on straight there, which is a guess."
-    ),
-    "train on lift test": (
-        "The lift test was made with one housing; what a second one takes is left out, as the bore is not given."
-    ),
-    "absolute without beta": (
-        "{element}: 'absolute' without a measured beta ratio is only a word; it is treated as nominal."
-    ),
-    "capacity alone": (
-        "{element}: the capacity of {capacity_g:.0f} g is taken as a ceiling; without the pressure it was measured "
-        "at it says nothing of the flow."
-    ),
-    "capacity not fitted": (
-        "{element}: no deposit gives {capacity_g:.0f} g at {at_kpa:.0f} kPa; the capacity is taken as a ceiling."
-    ),
-    "due at a session": (
-        "Dirt comes in sessions, so an element falls due at one. Counted in whole sessions, the first service of "
-        "{options} may come up to {within} sooner or later than given."
-    ),
-    "due by clarity": (
-        "Clarity ends the runs of {options}. Followed day by day, the water turns dull up to {by} of a run sooner "
-        "or later than given; services and cost change with it."
-    ),
-    "views with memory": (
-        "The water still holds dirt from earlier in a run, when the filter caught more or less than it does now. "
-        "Followed day by day, the views given for {options} change by up to {by}."
-    ),
-    "clearing with memory": (
-        "Dust falls all day, and what the last filter left clears along with the new dirt. Followed hour by hour, the "
-        "time to clear given for {options} changes by up to {by}."
-    ),
-    "clearing in a short run": (
-        "{options}: a run takes fewer than three sessions, so that how soon the water clears depends on when in the "
-        "run the session comes."
-    ),
-    "close call": (
-        "{options}: at some service one of its stages carries close to a fifth of the extra loss, from where on it is "
-        "replaced. Small things decide; the yearly cost may be off by up to {by}."
-    ),
-    "sessions decide": (
-        "{options}: a run takes few sessions, and what the filter catches changes over it, so that it matters which "
-        "sessions fall into which run. The yearly cost may be off by up to {by}."
-    ),
-    "cake beyond evidence": (
-        "{element}: its cake would catch more of the finest dirt than was ever measured on such cartridges (36 % of"
-        " 5 µm a pass); do not count on that clarity."
-    ),
-}
-
-
-CAUTIONS = {
-    "clear": (
-        "Clear is not clean. A filter does not disinfect: no micron rating, however fine, makes water safe. Change the "
-        "water, keep a disinfectant where others bathe, and test it."
-    ),
-    "codes": (
-        "Where guests or the public bathe, local bathing-water and electrical codes and licensed trades decide, not"
-        " this program."
-    ),
-    "electricity": (
-        "Water and electricity: every device on an RCD (GFCI) outlet, plug and cable kept dry, unplug before you "
-        "put a hand in or open the housing."
-    ),
-    "suction": (
-        "Suction holds hair and skin: guard every intake, tie hair up, and switch the pump off while anyone bathes."
-    ),
-    "cold": (
-        "Cold water takes the breath and the grip within a minute: never alone, never after alcohol, get out early."
-    ),
-    "bottom": "If you cannot see the bottom, nobody goes in.",
-    "health": (
-        "With open wounds, a weak immune system, in pregnancy or with a heart condition stay out, or ask a doctor "
-        "first."
-    ),
-    "lids": "A closed lid can trap a child: lock it or take it off, and never leave a child near the tub.",
-    "freezer": (
-        "A converted freezer: do not drill or cut its walls; they hold refrigerant lines, and the gas is often "
-        "flammable. Its original wiring is not made for wet hands."
-    ),
-    "dirty": (
-        "A spent element is full of what it caught: rinse it outdoors with gloves and glasses, with a soft stream, "
-        "and do not breathe the spray."
-    ),
-    "chemicals": (
-        "Soak in degreaser first, rinse, then disinfect if you must: never bring acid and chlorine together, and "
-        "never mix products."
-    ),
-    "frost": "Outdoors, a housing or hose with standing water bursts in frost: keep it running or drain it.",
-}

@@ -1,8 +1,7 @@
 """The answer and its plan as an Excel workbook: real numbers, real dates, and no text that is worked out."""
 
 import io
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Literal
 
@@ -12,7 +11,7 @@ from xlsxwriter.worksheet import Worksheet
 
 from filtration.answers.results import Comparison
 from filtration.plan.dated import Plan, Purchase
-from filtration.present.exports.tables import Plain, options_rows, plain
+from filtration.present.exports.tables import options_rows, plain
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
@@ -25,37 +24,37 @@ _LOOKS = {
     "money": {"num_format": "#,##0.00"},
     "text": {"text_wrap": True, "valign": "top"},
 }
+_LOOK_OF = {date: "day", str: "text", bool: "", type(None): ""}  # of all but numbers
 _A4 = 9  # as Excel counts papers
 _NARROWEST, _WIDEST, _TEXT_WIDTH, _SUM_WIDTH = 12, 40, 110, 16
 _WHAT = {"element": "element", "equipment": "equipment", "cleaner": "cleaner, a soak", "disinfectant": "months of"}
 _SCHEDULE = ("date", "earliest", "latest", "what", "item", "count", "amount")
 
-
-@dataclass(frozen=True, slots=True)
-class _Book:
-    """A workbook under way and its looks."""
-
-    book: xlsxwriter.Workbook
-    looks: Mapping[str, Format]
+Looks = Mapping[str, Format]
 
 
 def workbook_of(answer: Comparison, plan: Plan | None, contents: Contents = "report") -> bytes:
     """Return a workbook with all sheets, those of the answer, or those of the plan."""
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, _AS_TEXT) as book:
-        under_way = _Book(book, {name: book.add_format(look) for name, look in _LOOKS.items()})
+        looks = {name: book.add_format(look) for name, look in _LOOKS.items()}
+
+        def add(name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+            _table(_sheet(book, name), looks, columns, rows)
+
         if contents != "plan":
-            _answer(under_way, answer, plan)
-            _table(under_way, "Options", *options_rows(answer))
+            _answer(_sheet(book, "Answer"), looks, answer, plan)
+            add("Options", *options_rows(answer))
         if contents != "answer" and plan is not None:
-            _plan(under_way, plan)
+            for name, columns, rows in _plan(plan):
+                add(name, columns, rows)
         if contents != "plan":
             assumed = [(each.key, each.with_names) for each in answer.study.assumed]
-            _table(under_way, "Assumptions", ["assumed, as the study does not say", "value"], assumed)
+            add("Assumptions", ["assumed, as the study does not say", "value"], assumed)
     return out.getvalue()
 
 
-def _answer(book: _Book, answer: Comparison, plan: Plan | None) -> None:
+def _answer(sheet: Worksheet, looks: Looks, answer: Comparison, plan: Plan | None) -> None:
     rows: list[tuple[str, str, float | None]] = [(answer.study.name, "head", None)]
     sections = [
         ("Answer", [words.headline(answer)]),
@@ -65,13 +64,9 @@ def _answer(book: _Book, answer: Comparison, plan: Plan | None) -> None:
         ("Before anyone gets in", words.cautions(answer.study)),
     ]
     if plan is not None:
-        currency, total = answer.study.currency, plan.total
+        currency, total, span = answer.study.currency, plan.total, f"{plan.first_day} to {plan.last_day}"
         rows += [
-            (
-                f"{plan.name}, {plan.first_day} to {plan.last_day}: in all, {currency}",
-                "text",
-                total.undiscounted or 0.0,
-            ),
+            (f"{plan.name}, {span}: in all, {currency}", "text", total.undiscounted or 0.0),
             (f"discounted to the first day, {currency}", "text", total.discounted or 0.0),
             (f"a year on average, {currency}", "text", plan.gap.average),
         ]
@@ -79,26 +74,25 @@ def _answer(book: _Book, answer: Comparison, plan: Plan | None) -> None:
     for heading, lines in sections:
         told = [(heading, "head", None), *((line, "text", None) for line in lines)]
         rows += [("", "text", None), *(told if lines else [])]
-    sheet = _sheet(book, "Answer")
     sheet.set_column(0, 0, _TEXT_WIDTH)
     sheet.set_column(1, 1, _SUM_WIDTH)
     for row, (text, look, amount) in enumerate(rows):
         if text:
-            sheet.write_string(row, 0, text, book.looks[look])
+            sheet.write(row, 0, text, looks[look])
         if amount is not None:
-            sheet.write_number(row, 1, round(amount, 2), book.looks["money"])
+            sheet.write(row, 1, round(amount, 2), looks["money"])
 
 
-def _plan(book: _Book, plan: Plan) -> None:
-    amount = f"amount, {plan.study.currency}"
-    rows = [[getattr(event, name) for name in _SCHEDULE] for event in plan.events]
-    _table(book, "Schedule", [*_SCHEDULE[:-1], amount], rows)
+def _plan(plan: Plan) -> Iterator[tuple[str, Sequence[str], Sequence[Sequence[object]]]]:
+    """Yield the plan's sheets: name, columns and rows."""
+    amount, kept = f"amount, {plan.study.currency}", "amount for spares"
+    schedule = [[getattr(event, name) for name in _SCHEDULE] for event in plan.events]
+    yield "Schedule", [*_SCHEDULE[:-1], amount], schedule
     months = [(date.fromisoformat(f"{month}-01"), value) for month, value in plan.by_month.items()]
-    _table(book, "Months", ["month", amount], months)
-    _table(book, "Years", ["year", amount], [(int(year), value) for year, value in plan.by_year.items()])
-    kept = "amount for spares"
+    yield "Months", ["month", amount], months
+    yield "Years", ["year", amount], [(int(year), value) for year, value in plan.by_year.items()]
     columns = ["what", "item", "count", "price each", amount, "spares to keep", kept, "next needed", "order by"]
-    _table(book, "Shopping", columns, [_bought(line) for line in plan.shopping])
+    yield "Shopping", columns, [_bought(line) for line in plan.shopping]
 
 
 def _bought(line: Purchase) -> tuple[object, ...]:
@@ -108,39 +102,25 @@ def _bought(line: Purchase) -> tuple[object, ...]:
     return _WHAT[line.what], line.item, line.count, each, line.amount, *kept, line.next_needed, line.order_by
 
 
-def _sheet(book: _Book, name: str) -> Worksheet:
-    sheet = book.book.add_worksheet(name)
+def _sheet(book: xlsxwriter.Workbook, name: str) -> Worksheet:
+    sheet = book.add_worksheet(name)
     sheet.set_paper(_A4)
     sheet.set_landscape()
     sheet.fit_to_pages(1, 0)
     return sheet
 
 
-def _table(book: _Book, name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
-    """Write a sheet with one table from its first cell on, and nothing else."""
-    sheet = _sheet(book, name)
+def _table(sheet: Worksheet, looks: Looks, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+    """Write one table from the sheet's first cell on, and nothing else."""
     sheet.freeze_panes(1, 0)
     for at, column in enumerate(columns):
-        sheet.write_string(0, at, column, book.looks["head"])
+        sheet.write(0, at, column, looks["head"])
         widest = max((len(cell) for row in rows if isinstance(cell := row[at], str)), default=0)
         sheet.set_column(at, at, min(max(_NARROWEST, widest), _TEXT_WIDTH if len(columns) == 1 else _WIDEST))
-        look = book.looks["money"] if column.startswith(("amount", "price")) else None
+        number = "money" if column.startswith(("amount", "price")) else ""
         for down, row in enumerate(rows, start=1):
-            _write(book, sheet, down, at, plain(row[at]), look)
+            value = plain(row[at])
+            look = _LOOK_OF.get(type(value), number)
+            sheet.write(down, at, value, looks.get(look))
     if rows:
         sheet.autofilter(0, 0, len(rows), len(columns) - 1)
-
-
-def _write(book: _Book, sheet: Worksheet, row: int, column: int, value: Plain, look: Format | None) -> None:
-    """Write a cell, a number with a look of its own."""
-    match value:
-        case None:
-            return
-        case bool():
-            sheet.write_boolean(row, column, value)
-        case date():
-            sheet.write_datetime(row, column, value, book.looks["day"])
-        case str():
-            sheet.write_string(row, column, value, book.looks["text"])
-        case _:
-            sheet.write_number(row, column, value, look)

@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
 from filtration.answers.advice import to_take
-from filtration.base.ids import option_of
+from filtration.base.errors import option_of
 from filtration.base.remarks import Remark
 from filtration.service.events import Event, Total
 from filtration.study.values import Limit, Study

@@ -9,12 +9,11 @@ in days.
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from datetime import date
 from functools import cache, lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
 
-from filtration.base.errors import InputError
+from filtration.base.errors import InputError, shown
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -115,8 +114,6 @@ _UNITS: Mapping[Measure, Mapping[str, tuple[str, str]]] = {
     },
 }
 
-_LONGEST_SHOWN = 60
-_MOST_DIGITS = 18
 _BLANK = r"[ \t\u00a0\u2009\u202f]*"
 _QUANTITY = re.compile(
     rf"{_BLANK}([+-]?(?:[0-9]{{1,30}}(?:\.[0-9]{{1,30}})?|\.[0-9]{{1,30}})(?:[eE][+-]?[0-9]{{1,3}})?)"
@@ -167,26 +164,6 @@ def _plain(unit: str) -> str:
     text = unicodedata.normalize("NFKC", unit).replace("\u03bc", "u").replace("\u00b0", "deg").replace(".", "")
     text = re.sub(r"\s*(?:/|\bper\b)\s*", "/", text.replace("**", "^"))
     return " ".join(text.replace(" ^", "^").replace("^ ", "^").split()).casefold()
-
-
-def shown(value: object) -> str:
-    """Return what somebody wrote, fit to stand in a message: text quoted and cut, a list or table by its name alone.
-
-    Examples
-    --------
-    >>> shown("2.4 L"), shown(True), shown([1, 2])
-    ("'2.4 L'", 'true', 'a list')
-    """
-    if isinstance(value, str):
-        return repr(value if len(value) <= _LONGEST_SHOWN else value[: _LONGEST_SHOWN - 3] + "...")
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, int):
-        return str(value) if abs(value) < 10**_MOST_DIGITS else f"a number of more than {_MOST_DIGITS} digits"
-    if isinstance(value, float | date):
-        return str(value)
-    kinds = ((dict, "a table"), (list, "a list"), (tuple, "a list"), (type(None), "nothing"))
-    return next((words for kind, words in kinds if isinstance(value, kind)), "a value of another type")
 
 
 def needed(measure: Measure, like: str | None = None) -> str:

@@ -179,8 +179,7 @@ def _now() -> datetime:
 
 def _read(rows: list[tuple[str, str]], note: str, when: str, study: "Study", faults: list[str]) -> list["Reading"]:
     """Return what there is to add, or raise every fault."""
-    from filtration.base.ids import no_option
-    from filtration.base.units import shown
+    from filtration.base.errors import no_option, shown
     from filtration.readings.reading import reading_of
 
     readings = []

@@ -97,6 +97,6 @@ def _wanted(to: Path, what: str | None) -> str:
 
 
 def _shown(text: str) -> str:
-    from filtration.base.units import shown
+    from filtration.base.errors import shown
 
     return shown(text)

@@ -7,10 +7,8 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from filtration.base.errors import InputError
+from filtration.base.errors import InputError, nearest, shown
 from filtration.base.formula_safe import hidden, unhidden
-from filtration.base.ids import nearest
-from filtration.base.units import shown
 from filtration.base.whole_file import write_whole
 from filtration.readings.reading import Reading, cells, reading_of
 from filtration.study.file import text_of_file

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any, Literal, get_args
 
-from filtration.base.errors import InputError
-from filtration.base.units import MOST_USES, PA_PER_M, Measure, in_unit, read_quantity, shown, unit_in
+from filtration.base.errors import InputError, shown
+from filtration.base.units import MOST_USES, PA_PER_M, Measure, in_unit, read_quantity, unit_in
 
 Kind = Literal[
     "flow", "bucket", "column", "pressure", "see-through", "rinse", "soak", "replace", "water", "uses", "note"

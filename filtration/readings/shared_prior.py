@@ -10,8 +10,7 @@ import numpy as np
 from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import Belief, log_spread
-from filtration.base.errors import InputError
-from filtration.base.units import shown
+from filtration.base.errors import InputError, shown
 from filtration.readings.learning import FITTED
 from filtration.readings.next_service import Forecast
 from filtration.study.file import text_of_file

@@ -7,8 +7,7 @@ import numpy as np
 
 from filtration.base.defaults import PLACES
 from filtration.base.draws import Belief, factors_of
-from filtration.base.errors import InputError, NoAnswerError
-from filtration.base.ids import option_of
+from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.base.remarks import Remark
 from filtration.base.units import GRAVITY_M_S2
 from filtration.loading.assembly import Entry, entry_of

@@ -12,9 +12,7 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from filtration.base.errors import InputError
-from filtration.base.ids import nearest
-from filtration.base.units import shown
+from filtration.base.errors import InputError, nearest, shown
 from filtration.study.build import study_of
 from filtration.study.rules import Fault, Given, Place, broken_rules
 from filtration.study.tables import LISTS, TABLES, StudyFile, Table

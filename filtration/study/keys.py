@@ -17,8 +17,8 @@ from typing import Any, Generic, TypeVar
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-from filtration.base.errors import InputError
-from filtration.base.units import MEASURES, Measure, needed, read_quantity, shown
+from filtration.base.errors import InputError, shown
+from filtration.base.units import MEASURES, Measure, needed, read_quantity
 
 T = TypeVar("T")
 MOST_STAGES = 10

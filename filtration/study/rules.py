@@ -9,9 +9,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from filtration.base.errors import InputError
-from filtration.base.ids import nearest, no_option
-from filtration.base.units import shown
+from filtration.base.errors import InputError, nearest, no_option, shown
 from filtration.study.keys import MOST_STAGES, Key
 from filtration.study.tables import TABLES, ElementTable
 

@@ -11,8 +11,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from filtration.base import units
-from filtration.base.errors import InputError
-from filtration.base.units import in_unit, needed, read_quantity, shown, written
+from filtration.base.errors import InputError, shown
+from filtration.base.units import in_unit, needed, read_quantity, written
 
 # Exact definitions of NIST Special Publication 811 (2008), appendix B, as arithmetic.
 INCH, POUND, GRAVITY = 0.0254, 0.45359237, 9.80665

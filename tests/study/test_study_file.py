@@ -20,8 +20,7 @@ from hypothesis import strategies as st
 from studies import EVERYTHING, FOAM, LIFT_TEST, ROUND, SHORT, WOUND, changed, short
 
 from filtration.base.defaults import STUDY_DEFAULTS
-from filtration.base.errors import InputError
-from filtration.base.ids import nearest
+from filtration.base.errors import InputError, nearest
 from filtration.base.places import template_file
 from filtration.study.file import load_study, study_from_dict, study_from_text, study_json_schema
 from filtration.study.rules import slug

@@ -14,8 +14,7 @@ from filtration.answers import clearness as clear
 from filtration.answers import series
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.draws import ONE_IN_TEN
-from filtration.base.errors import InputError, NoAnswerError
-from filtration.base.units import shown
+from filtration.base.errors import InputError, NoAnswerError, shown
 from filtration.present.charts.catalogue import METRIC, PICTURES, Display
 from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
 from filtration.present.charts.look import a_few

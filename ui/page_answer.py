@@ -2,7 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import fields
+from functools import partial
 
+import page_frame
 import page_state
 import pandas as pd
 import streamlit as st
@@ -14,7 +16,6 @@ from filtration import Comparison, OptionAnswer
 from filtration.answers.results import CostPerYear
 from filtration.base.defaults import model
 from filtration.present.charts.catalogue import METRIC, Display
-from filtration.present.exports import tables
 from filtration.present.words import answer as words
 from filtration.present.words import in_units as unit_words
 from filtration.present.words import odds as sure_words
@@ -24,10 +25,6 @@ from filtration.present.words.in_units import converted
 
 _THOUSAND = 1000.0
 _FAR_M = model("optics.most_said")
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    return None if value is None else float(f"{value:.{digits}g}")
 
 
 def _cases(option: OptionAnswer) -> str | None:
@@ -43,7 +40,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
     flow, pressure, length, mass = display.flow, display.pressure, display.length, display.mass
 
     def shown(value: float | None, into: Callable[[float], float] = float, digits: int = 2) -> float | None:
-        return None if value is None else _rounded(into(value), digits)
+        return None if value is None else float(f"{into(value):.{digits}g}")
 
     def whole(value: float | None) -> float | None:
         return None if value is None else round(value)
@@ -81,13 +78,8 @@ def table_of(comparison: Comparison, display: Display = METRIC) -> pd.DataFrame:
     return pd.DataFrame([_row(option, comparison, display) for option in comparison.options])
 
 
-def csv_of(table: pd.DataFrame) -> bytes:
-    """Return a table for a spreadsheet; text that one would take for a formula gets a mark in front."""
-    return tables.csv_of(*tables.rows_of(table))
-
-
 def _meaning(term: str) -> str | None:
-    meaning = phrases.TERMS.get(term)
+    meaning = phrases.TERMS.get(term.lower())
     return plain(meaning[:1].upper() + meaning[1:]) if meaning else None
 
 
@@ -104,16 +96,13 @@ def show_words(comparison: Comparison) -> None:
     best, display = comparison.advised, page_state.display()
     if best is not None:
         st.header(plain(phrases.title(best, comparison)), anchor=False)
-        currency = comparison.study.currency
         figures = {
-            "first service": phrases.days(best.days_to_first_service or 0.0),
-            "flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
-            "worst view": phrases.distance(best.worst_view_m, display),
-            "a year": phrases.money(best.cost_per_year.total or 0.0, currency),
+            "First service": phrases.days(best.days_to_first_service or 0.0),
+            "Flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
+            "Worst view": phrases.distance(best.worst_view_m, display),
+            "A year": phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency),
         }
-        with st.container(horizontal=True, gap="small"):
-            for name, figure in figures.items():
-                st.metric(name.capitalize(), plain(figure), help=_meaning(name), width=165)
+        page_frame.figures(figures, _meaning)
     st.markdown(say(words.headline(comparison), comparison))
     signs, told = page_words.dots(comparison)
     if signs:
@@ -125,25 +114,15 @@ def show_words(comparison: Comparison) -> None:
 
 def show_sureness(comparison: Comparison) -> None:
     """Show how sure the answer is, what drives it and what to measure next."""
-    _listed("How sure, and what to measure next", sure_words.sureness(comparison), comparison)
+    page_frame.headed({"How sure, and what to measure next": sure_words.sureness(comparison)}, comparison)
 
 
 def show_table(comparison: Comparison) -> None:
     """Show every option, best first."""
     table = table_of(comparison, page_state.display())
-    config = {column: _look(table, column) for column in table}
-    st.dataframe(
-        table,
-        hide_index=True,
-        width="stretch",
-        height="content",
-        column_config=config,
-        placeholder="–",
-        alt="Options, best first",
-    )
-    st.download_button(
-        "Table as CSV", lambda: csv_of(table), file_name="options.csv", mime="text/csv", on_click="ignore"
-    )
+    looks = {column: _look(table, column) for column in table}
+    page_frame.table(table, "Options, best first", "stretch", height="content", column_config=looks, placeholder="–")
+    page_frame.download_table("Table as CSV", table, "options.csv")
 
 
 def show_others(comparison: Comparison) -> None:
@@ -151,24 +130,12 @@ def show_others(comparison: Comparison) -> None:
     lines = words.others(comparison)
     if lines:
         with st.expander("The others in a line each"):
-            st.markdown(_list_of(lines, comparison))
+            st.markdown(page_frame.bullets(lines, comparison))
 
 
 def show_notes(comparison: Comparison) -> None:
     """Show what to know beside the figures, and what to mind before anyone gets in."""
     deciding = words.deciding(comparison)
-    notes, minding = st.columns(2, gap="large")
-    with notes:
-        _listed("What decides", deciding, comparison)
-        _listed("Notes", words.notes(comparison)[len(deciding) :], comparison)
-    with minding:
-        _listed("Before anyone gets in", words.cautions(comparison.study), comparison)
-
-
-def _listed(heading: str, lines: list[str], comparison: Comparison) -> None:
-    st.header(heading, anchor=False)
-    st.markdown(_list_of(lines, comparison))
-
-
-def _list_of(lines: list[str], comparison: Comparison) -> str:
-    return "\n".join(f"- {say(line, comparison)}" for line in lines)
+    notes = {"What decides": deciding, "Notes": words.notes(comparison)[len(deciding) :]}
+    minding = {"Before anyone gets in": words.cautions(comparison.study)}
+    page_frame.beside(*(partial(page_frame.headed, parts, comparison) for parts in (notes, minding)))

@@ -5,7 +5,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache, partial
-from typing import Any
+from typing import Any, TypeVar
 
 from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
@@ -29,6 +29,8 @@ from filtration.study.keys import Key
 from filtration.study.tables import LISTS, TABLES, StudyFile, Table
 from filtration.study.text import text_of_tables
 from filtration.validation.published import Checks, verify
+
+T = TypeVar("T")
 
 DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
@@ -63,13 +65,7 @@ def empty_tables() -> Mapping[str, Any]:
 
 
 def text_of(data: bytes) -> str:
-    """Return the text of a file somebody brings.
-
-    Raises
-    ------
-    InputError
-        If it is no UTF-8 text.
-    """
+    """Return the text of a file somebody brings; raises InputError where it is no UTF-8."""
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -142,6 +138,11 @@ def faults(text: str) -> tuple[str, ...]:
     return ()
 
 
+def told(error: InputError) -> list[str]:
+    """Return an error's faults, one readable line each, without a file name that says nothing here."""
+    return [fault.removeprefix("study.toml, ").removeprefix("study.toml: ") for fault in error.faults]
+
+
 @kept
 def central(text: str) -> Central:
     """Return the central case of all options."""
@@ -172,46 +173,22 @@ def followed(text: str, option: str) -> series.Followed:
     return series.follow_among(central(text), option)
 
 
-@kept
-def runs(text: str, option: str) -> tuple[series.FlowRun, ...]:
-    """Return one option's flow from new to replacement."""
-    return series.flow_runs(followed(text, option))
+_BY_KIND: Mapping[str, Callable[[str, str], Any]] = {
+    "runs": kept(lambda text, option: series.flow_runs(followed(text, option))),
+    "dirtier": kept(lambda text, option: series.flow_runs_at(study(text), option, ONE_IN_TEN)),
+    "cleaner": kept(lambda text, option: series.flow_runs_at(study(text), option, -ONE_IN_TEN)),
+    "loading": kept(lambda text, option: series.loading_of(followed(text, option))),
+    "clearness": kept(lambda text, option: clear.clearness_of(followed(text, option))),
+    "catch": kept(lambda text, option: clear.catch_by_size(followed(text, option))),
+    "views": kept(
+        lambda text, option: clear.views_by_water_life(followed(text, option), clear.lives_to_show(study(text)))
+    ),
+}
 
 
-@kept
-def dirtier(text: str, option: str) -> tuple[series.FlowRun, ...]:
-    """Return the same where bathers bring so much dirt as only 1 of 10 do."""
-    return series.flow_runs_at(study(text), option, ONE_IN_TEN)
-
-
-@kept
-def cleaner(text: str, option: str) -> tuple[series.FlowRun, ...]:
-    """Return the same where bathers bring so little dirt as only 1 of 10 do."""
-    return series.flow_runs_at(study(text), option, -ONE_IN_TEN)
-
-
-@kept
-def loading(text: str, option: str) -> series.Loading:
-    """Return how one option's loss rises with what it holds."""
-    return series.loading_of(followed(text, option))
-
-
-@kept
-def clearness(text: str, option: str) -> clear.Clearness:
-    """Return how far one sees over the water's life."""
-    return clear.clearness_of(followed(text, option))
-
-
-@kept
-def catch(text: str, option: str) -> clear.CatchBySize:
-    """Return what one option catches by size."""
-    return clear.catch_by_size(followed(text, option))
-
-
-@kept
-def views(text: str, option: str) -> tuple[float, ...]:
-    """Return how far one sees at the end of waters of several lives."""
-    return clear.views_by_water_life(followed(text, option), clear.lives_to_show(study(text)))
+def series_of(text: str) -> pictures.Series:
+    """Return what charts of single options are drawn from, each worked out when it is asked for."""
+    return pictures.Series(**{kind: partial(work, text) for kind, work in _BY_KIND.items()})
 
 
 @kept
@@ -229,50 +206,28 @@ def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
     return series.answer_alone(series.with_pump_hours(here, hours), option)
 
 
-def _as_json(draw: Callable[[], LayerChart]) -> str:
+@kept
+def picture(text: str, name: str, display: Display, at: str = "") -> str:
+    """Return a picture as JSON, or the words why there is none; those of single options are of the one of an id."""
+    comparison = answer(text)
+    if name in pictures.OWN:
+        option, few = comparison.option(at), pictures.a_few(comparison)
+        own = pictures.Own(answer=comparison, option=option, few=few, series=series_of(text), display=display)
+        return as_json(partial(pictures.OWN[name], own))
+    return as_json(partial(charts.PICTURES[name].draw, comparison, display))
+
+
+def as_json(draw: Callable[[], LayerChart]) -> str:
+    """Return what is drawn as JSON, or the words why there is nothing to draw."""
     try:
-        drawn: str = draw().to_json(indent=None, validate=False)
+        return str(draw().to_json(indent=None, validate=False))
     except NoAnswerError as nothing:
         return f"No picture: {nothing}."
-    return drawn
 
 
-@kept
-def picture(text: str, name: str, display: Display) -> str:
-    """Return a picture of the whole answer as JSON, or the words why there is none."""
-    return _as_json(lambda: charts.PICTURES[name].draw(answer(text), display))
-
-
-@kept
-def own_picture(text: str, name: str, at: str, display: Display) -> str:
-    """Return a picture of the option of an id, or of a few, as JSON, or the words why there is none."""
-    comparison = answer(text)
-    own = pictures.Own(
-        answer=comparison,
-        option=comparison.option(at),
-        few=pictures.a_few(comparison),
-        series=_series(text),
-        display=display,
-    )
-    return _as_json(lambda: pictures.OWN[name](own))
-
-
-def _series(text: str) -> pictures.Series:
-    return pictures.Series(
-        runs=partial(runs, text),
-        dirtier=partial(dirtier, text),
-        cleaner=partial(cleaner, text),
-        loading=partial(loading, text),
-        clearness=partial(clearness, text),
-        catch=partial(catch, text),
-        views=partial(views, text),
-    )
-
-
-def drawable(text: str, name: str, at: str, display: Display) -> bool:
-    """Return whether a chart has anything to show."""
-    drawn = own_picture(text, name, at, display) if name in pictures.OWN else picture(text, name, display)
-    return drawn.startswith("{")
+def is_drawn(picture: str) -> bool:
+    """Return whether there is a picture, and not the words why there is none."""
+    return picture.startswith("{")
 
 
 def missing_in(text: str, names: Sequence[str]) -> list[str]:
@@ -281,28 +236,17 @@ def missing_in(text: str, names: Sequence[str]) -> list[str]:
     return list(dict.fromkeys(name for each in names for name in charts.PICTURES[each].left_out(comparison)))
 
 
-def told(error: InputError) -> list[str]:
-    """Return an error's faults, one readable line each, without a file name that says nothing here."""
-    return [fault.removeprefix("study.toml, ").removeprefix("study.toml: ") for fault in error.faults]
-
-
 def value_of(text: str, table: str, key: str) -> object:
     """Return what a study has under a key, or the default it leans on; None where neither says a number."""
     known = _tables(text)
     into = known.get(table, {})
     value = into.get(key) if isinstance(into, Mapping) else None
     if value is None and (table in known or table in {"needs", "prices"}):
-        value = STUDY_DEFAULTS.get(f"{table}.{key}", _worked_out(text).get(f"{table}.{key}"))
+        tub, needs = study(text).tub, study(text).needs
+        life, view = f"{tub.water_life_days:.4g} day", f"{needs.see_through_m:.4g} m"
+        left_out = {"tub.water_change_every": life, "needs.see_through": view, **STUDY_DEFAULTS}
+        value = left_out.get(f"{table}.{key}")
     return None if value == "never" else value
-
-
-def _worked_out(text: str) -> dict[str, str]:
-    """Return the values that stand for what a study leaves out."""
-    here = study(text)
-    return {
-        "tub.water_change_every": f"{here.tub.water_life_days:.4g} day",
-        "needs.see_through": f"{here.needs.see_through_m:.4g} m",
-    }
 
 
 def moved(text: str, table: str, key: str, value: object) -> str:
@@ -314,41 +258,39 @@ def moved(text: str, table: str, key: str, value: object) -> str:
     return text_of_tables(data)
 
 
-_MOST_SHARE = 1.0
-_HOURS = 24.0
-
-
 def reach(place: str, now: float, step: float) -> tuple[float, float, float]:
     """Return from where to where, and in what steps, a slider goes: from a third to three times the value."""
-    if place == "tub.showered_share":
-        return 0.0, _MOST_SHARE, 0.05
-    if place == "pump.hours_per_day":
-        return 1.0, _HOURS, 1.0
+    if place in _REACH:
+        return _REACH[place]
     fine = step if now / step > 10.0 else step / 10.0
     least = max(fine, round(now / 3.0 / fine) * fine)
     return min(least, now), max(round(3.0 * now / fine) * fine, now), fine
 
 
-def _below(parts: Mapping[str, Sequence[str]]) -> list[str]:
-    return [f"{heading}: {'; '.join(lines)}" for heading, lines in parts.items() if lines]
+_REACH = {"tub.showered_share": (0.0, 1.0, 0.05), "pump.hours_per_day": (1.0, 24.0, 1.0)}
 
 
 @kept
 def pump_for(text: str, option: str, flow: float, unit: str) -> tuple[str, ...]:
     """Return in words the smallest pump that keeps a flow when the element is due."""
-    try:
-        flow_m3_s = read_quantity(f"{flow:.10g} {unit}", "flow")
-        size = smallest_pump(study(text), option, flow_m3_s)
-        return size_words.pump_headline(size), *_below(size_words.pump_parts(size))
-    except (InputError, NoAnswerError) as error:
-        return (str(error),)
+    return _sized(
+        lambda: smallest_pump(study(text), option, read_quantity(f"{flow:.10g} {unit}", "flow")),
+        size_words.pump_headline,
+        size_words.pump_parts,
+    )
 
 
 @kept
 def area_for(text: str, option: str, days: float) -> tuple[str, ...]:
     """Return in words the area that gives a wished first run."""
+    return _sized(lambda: area_for_interval(study(text), option, days), size_words.area_headline, size_words.area_parts)
+
+
+def _sized(
+    search: Callable[[], T], headline: Callable[[T], str], parts: Callable[[T], Mapping[str, Sequence[str]]]
+) -> tuple[str, ...]:
     try:
-        size = area_for_interval(study(text), option, days)
-        return size_words.area_headline(size), *_below(size_words.area_parts(size))
+        size = search()
     except (InputError, NoAnswerError) as error:
         return (str(error),)
+    return headline(size), *(f"{heading}: {'; '.join(lines)}" for heading, lines in parts(size).items() if lines)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 
 import page_state
@@ -19,22 +20,10 @@ _LONGEST_NAME = 80
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One thing of a study file.
+    """One thing of a study file; an empty table stands for the top of the file.
 
-    Parameters
-    ----------
-    table, key : str
-        Where it stands; an empty table for the top of the file.
-    measure : str or None
-        Its measure; None for a plain number, a word or a flag.
-    units : (str, str)
-        Metric and US unit shown.
-    step : (float, float)
-        Step of the buttons in either.
-    words : tuple of str
-        The words to choose from.
-    flag, name : bool
-        Yes or no; free text.
+    ``units`` and ``step`` are what is shown and the step of its buttons, metric and US; without a measure it is a plain
+    number, one of ``words``, a flag or free text (``name``).
     """
 
     table: str
@@ -60,13 +49,12 @@ class Field:
         """Return the unit shown now."""
         return None if self.units is None else self.units[page_state.display().us]
 
-    def shown(self, tables: Mapping[str, Any]) -> float | str | None:
-        """Return the text's value in the unit shown; None where it has none that can be shown."""
-        into = tables.get(self.table) if self.table else tables
-        return self.read(into.get(self.key) if isinstance(into, Mapping) else None)
+    def value(self, tables: Mapping[str, Any]) -> object:
+        """Return what a file says; None where it says nothing."""
+        return (_table(tables, self.table) if self.table else tables).get(self.key)
 
     def read(self, value: object) -> float | str | None:
-        """Return a value of a file in the unit shown."""
+        """Return a value of a file in the unit shown; None where it is none that can be shown."""
         unit = self.unit()
         try:
             if self.measure is not None and unit is not None:
@@ -82,7 +70,7 @@ class Field:
     def written(self, value: float | str | None) -> object:
         """Return a value of the page as a file has it."""
         unit = self.unit()
-        if value is None or self.words or self.name:
+        if value is None or self.words or self.name or self.flag:
             return value or None
         if unit is not None:
             return f"{value:.10g} {unit}"
@@ -161,30 +149,32 @@ FOLDED: Mapping[str, tuple[Field, ...]] = {
 }
 
 
+_FEW = (VOLUME, TEMPERATURE, USES, CHANGE, LIFT, FLOW, POWER, BORE, HOSE, TURNOVERS, LEAST_FLOW, SEE_THROUGH)
+BY_PLACE = {field.place: field for field in (NAME, *_FEW, *chain.from_iterable(FOLDED.values()))}
+"""Every field by its table and key."""
+
+
 def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]:
     """Return the few fields of a first study that fit a file, by group, and what to say of those that do not."""
-    part = {name: _table(tables, name) for name in ("tub", "pump", "needs", "measured")}
-    lifted, notes = bool(part["measured"].get("lift_test")), list[str]()
-    groups = {"water": [VOLUME, TEMPERATURE, USES, CHANGE], "pump": [LIFT, FLOW, POWER], "hose": [BORE, HOSE]}
+    needs, lifted, notes = _table(tables, "needs"), _table(tables, "measured").get("lift_test"), list[str]()
+    pump, wish = [LIFT, FLOW, POWER], [TURNOVERS, SEE_THROUGH]
     if tables.get("pumps"):
-        groups["pump"] = []
+        pump = []
         names = ", ".join(str(row.get("name", "pump")) for row in tables["pumps"] if isinstance(row, Mapping))
         notes.append(f"Several pumps are compared: {names}. They stand in the table below.")
     elif lifted:
-        groups["pump"] = [POWER]
+        pump = [POWER]
         notes.append("The lift test stands for the pump's two numbers and the hose.")
-    elif "curve" in part["pump"]:
-        groups["pump"] = [POWER]
+    elif "curve" in _table(tables, "pump"):
+        pump = [POWER]
         notes.append("The file gives the pump by points of its curve.")
-    if lifted:
-        groups["hose"] = []
-    wish = [TURNOVERS]
-    if "flow" in part["needs"]:
-        wish = [LEAST_FLOW]
-    elif "share_of_clean_flow" in part["needs"]:
-        wish = []
+    if "flow" in needs:
+        wish = [LEAST_FLOW, SEE_THROUGH]
+    elif "share_of_clean_flow" in needs:
+        wish = [SEE_THROUGH]
         notes.append("The file asks for a share of the clean flow.")
-    groups["wish"] = [*wish, SEE_THROUGH]
+    water, hose = [VOLUME, TEMPERATURE, USES, CHANGE], [] if lifted else [BORE, HOSE]
+    groups = {"water": water, "pump": pump, "hose": hose, "wish": wish}
     return {group: fields for group, fields in groups.items() if fields}, notes
 
 
@@ -198,7 +188,7 @@ _LEFT_OUT = {"tub.water_change_every": "by use", "needs.see_through": "4 × dept
 
 def _without(field: Field, tables: Mapping[str, Any]) -> str:
     """Return what an empty field stands for."""
-    if _table(tables, field.table).get(field.key) == "never":
+    if field.value(tables) == "never":
         return "never"
     default = STUDY_DEFAULTS.get(field.place)
     if default is None:
@@ -208,13 +198,7 @@ def _without(field: Field, tables: Mapping[str, Any]) -> str:
 
 
 class Form:
-    """Fields on a page, with room for a fault below each.
-
-    Parameters
-    ----------
-    tables : mapping
-        The tables and keys they start from.
-    """
+    """Fields on a page, which start from a study's tables, with room for a fault below each."""
 
     def __init__(self, tables: Mapping[str, Any]) -> None:
         self._tables = tables
@@ -229,24 +213,17 @@ class Form:
                     self._below[field.fault] = st.empty()
 
     def _widget(self, field: Field) -> None:
-        state = st.session_state
-        unit = field.unit()
-        key = f"{state.place}.{state.edition}.{field.place}.{unit or ''}"
-        value = field.shown(self._tables)
+        unit, given = field.unit(), field.value(self._tables)
+        key = page_state.key(f"{field.place}.{unit or ''}")
+        value, empty = field.read(given), _without(field, self._tables)
         label, how = field_words.label(field.place, unit), field_words.FIELDS[field.place][1]
-        empty = _without(field, self._tables)
 
         def keep() -> None:
-            page_state.edit(field.table, field.key, field.written(state[key]))
+            page_state.edit(field.table, field.key, field.written(st.session_state[key]))
 
         common = {"key": key, "help": how, "on_change": keep}
         if field.flag:
-            into = _table(self._tables, field.table).get(field.key)
-
-            def tick() -> None:
-                page_state.edit(field.table, field.key, state[key] or None)
-
-            st.checkbox(label, value=into is True, key=key, help=how, on_change=tick)
+            st.checkbox(label, value=given is True, **common)
         elif field.words:
             default = next(word for word in (value, empty, field.words[0]) if word in field.words)
             st.selectbox(label, field.words, index=field.words.index(default), **common)
@@ -278,4 +255,4 @@ def is_missing(fault: str) -> bool:
 def missing(faults: Iterable[str], fields: Iterable[Field]) -> list[str]:
     """Return what the fields still to fill in are called."""
     starts = {field.fault: field_words.FIELDS[field.place][0] for field in fields}
-    return [starts[start] for start in starts for fault in faults if is_missing(fault) and fault.startswith(start)]
+    return [name for start, name in starts.items() for fault in faults if is_missing(fault) and fault.startswith(start)]

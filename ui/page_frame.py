@@ -1,17 +1,20 @@
-"""What stands on every page: the way to the others, the tub looked at, the units; and faults in place of an answer."""
+"""What stands on every page, and what several show alike: faults, figures, tables, lists, pictures, files to save."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from functools import partial
 from typing import Any, TypeVar
 
 import page_cache
 import page_kept
 import page_state
+import pandas as pd
 import streamlit as st
 from page_fields import is_missing
 from page_text import plain, told_in
 
-from filtration import Comparison, OptionAnswer
+from filtration import Comparison, Forecast, InputError, NoAnswerError, OptionAnswer
+from filtration.present.exports import tables
 from filtration.present.words import in_units as unit_words
 from filtration.present.words import pages as page_words
 from filtration.present.words import phrases
@@ -30,46 +33,39 @@ def pages() -> Mapping[str, Any]:
 
 
 def _look_at() -> None:
-    names = page_state.names()
-    st.session_state.place = st.session_state["which tub"] % len(names)
+    st.session_state.place = st.session_state["which tub"] % len(page_state.names())
     page_state.renew()
 
 
-def _units() -> None:
-    st.session_state.units = st.session_state["which units"]
+def _keep(name: str, widget: str) -> None:
+    """Keep what a widget says; its own state goes where a page does not show it."""
+    st.session_state[name] = st.session_state[widget]
 
 
 def header(every: Mapping[str, Any]) -> None:
     """Show the way to every page, the tubs where there are several, and the units."""
+    state, names = st.session_state, dict(enumerate(page_state.names()))
+    unlabelled: dict[str, Any] = {"label_visibility": "collapsed"}
     with st.container(horizontal=True, gap="small", vertical_alignment="center", key="ways"):
         for page in every.values():
             st.page_link(page, width="content")
-        names = page_state.names()
         if len(names) > 1:
-            st.selectbox(
-                "Tub",
-                range(len(names)),
-                index=st.session_state.place,
-                format_func=names.__getitem__,
-                key="which tub",
-                on_change=_look_at,
-                label_visibility="collapsed",
-                width=220,
-            )
+            pick("Tub", names, index=state.place, key="which tub", on_change=_look_at, width=220, **unlabelled)
         st.segmented_control(
             "Units",
             list(_UNITS),
-            default=st.session_state.units,
+            default=state.units,
             format_func=_UNITS.__getitem__,
             required=True,
             key="which units",
-            on_change=_units,
-            label_visibility="collapsed",
+            on_change=_keep,
+            args=("units", "which units"),
             width="content",
+            **unlabelled,
         )
-    if st.session_state.told:
-        st.warning(plain(st.session_state.told), icon="⚠️")
-        st.session_state.told = ""
+    if state.told:
+        st.warning(plain(state.told), icon="⚠️")
+        state.told = ""
 
 
 def opening(name: str) -> None:
@@ -81,6 +77,12 @@ def opening(name: str) -> None:
 
 def answer() -> tuple[str, Comparison]:
     """Return the text looked at and its answer; stop with its faults where it has some."""
+    text = faultless()
+    return text, progressing(text)
+
+
+def faultless() -> str:
+    """Return the text looked at; say so and stop where it has faults."""
     text = page_state.text()
     faults = page_cache.faults(text)
     if faults:
@@ -88,7 +90,7 @@ def answer() -> tuple[str, Comparison]:
         (st.info if missing == len(faults) else st.error)(plain(page_words.faulty(len(faults), missing)))
         st.page_link("screens/your_tub.py", label="To the tub")
         st.stop()
-    return text, progressing(text)
+    return text
 
 
 def progressing(text: str) -> Comparison:
@@ -105,7 +107,7 @@ def telling(work: Callable[[], R]) -> R:
     return found
 
 
-def step_by_step(what: str, steps: Sequence[Callable[[], object]]) -> list[Any]:
+def step_by_step(what: str, steps: Collection[Callable[[], object]]) -> list[Any]:
     """Return what some steps give, with a bar that says how far they are where they take a while."""
     bar, found = st.empty(), []
     for done, step in enumerate(steps):
@@ -116,39 +118,103 @@ def step_by_step(what: str, steps: Sequence[Callable[[], object]]) -> list[Any]:
     return found
 
 
+@contextmanager
+def faults_told() -> Iterator[None]:
+    """Say what is wrong, or why there is no answer, and leave out the rest of the page."""
+    try:
+        yield
+    except InputError as error:
+        errors(page_cache.told(error))
+        st.stop()
+    except NoAnswerError as nothing:
+        st.info(plain(str(nothing)))
+        st.stop()
+
+
+def errors(faults: Sequence[str], most: int | None = None) -> None:
+    """Show faults, one below the other, so many at most."""
+    for fault in faults[:most]:
+        st.error(plain(fault))
+    if most is not None and len(faults) > most:
+        st.error(plain(f"And {len(faults) - most} more."))
+
+
+def pick(label: str, names: Mapping[R, str], **looks: Any) -> R:  # noqa: ANN401 - as Streamlit takes them
+    """Let one of some things be chosen by its name."""
+    return st.selectbox(label, list(names), format_func=names.__getitem__, **looks)
+
+
 def choose(comparison: Comparison) -> OptionAnswer:
     """Let an option be chosen, the one to take to begin with; the choice goes with the person from page to page."""
-    ids = [option.id for option in comparison.options]
     names = {option.id: phrases.title(option, comparison) for option in comparison.options}
     chosen = st.session_state.get("chosen")
-    place = ids.index(chosen if chosen in ids else comparison.spoken_of.id)
+    place = list(names).index(chosen if chosen in names else comparison.spoken_of.id)
+    keep = {"on_change": _keep, "args": ("chosen", "which option")}
+    return comparison.option(pick("Filter looked at", names, index=place, key="which option", width=320, **keep))
 
-    def keep() -> None:
-        st.session_state.chosen = st.session_state["which option"]
 
-    at = st.selectbox(
-        "Filter looked at",
-        ids,
-        index=place,
-        format_func=names.__getitem__,
-        key="which option",
-        on_change=keep,
-        width=320,
-    )
-    return comparison.option(at)
+def beside(*parts: Callable[[], object]) -> None:
+    """Show parts beside each other, where there is room."""
+    for column, part in zip(st.columns(len(parts), gap="large"), parts, strict=True):
+        with column:
+            part()
+
+
+def picture(text: str, name: str, at: str = "") -> None:
+    """Show a picture, of the option of an id where it is one of single options, or the words why there is none."""
+    show(page_cache.picture(text, name, page_state.display(), at))
 
 
 def show(drawn: str) -> None:
     """Show a picture, or the words why there is none."""
     import json
 
-    if drawn.startswith("{"):
+    if page_cache.is_drawn(drawn):
         spec = json.loads(drawn)
         st.vega_lite_chart(spec, width="stretch")  # its description is what it says to whoever cannot see it
     else:
         st.caption(plain(drawn))
 
 
-def say(text: str, comparison: Comparison) -> str:
+def figures(shown: Mapping[str, str], meaning: Callable[[str], str | None] = lambda _name: None) -> None:
+    """Show a few figures beside each other, each with its name and what that means."""
+    with st.container(horizontal=True, gap="small"):
+        for name, figure in shown.items():
+            st.metric(name, plain(figure), help=meaning(name), width=165)
+
+
+def table(rows: object, alt: str, width: str = "content", **looks: Any) -> None:  # noqa: ANN401 - as Streamlit takes them
+    """Show rows as a table."""
+    st.dataframe(pd.DataFrame(rows), hide_index=True, width=width, alt=alt, **looks)
+
+
+def download(label: str, data: object, file_name: str, mime: str | None = None, **looks: Any) -> None:  # noqa: ANN401 - as Streamlit takes them
+    """Offer something as a file; the page stays as it is."""
+    st.download_button(label, data, file_name=file_name, mime=mime, on_click="ignore", **looks)
+
+
+def download_table(label: str, shown: pd.DataFrame, file_name: str) -> None:
+    """Offer a table for a spreadsheet."""
+    download(label, partial(csv_of, shown), file_name, "text/csv")
+
+
+def csv_of(shown: pd.DataFrame) -> bytes:
+    """Return a table for a spreadsheet; text that one would take for a formula gets a mark in front."""
+    return tables.csv_of(*tables.rows_of(shown))
+
+
+def headed(parts: Mapping[str, Iterable[str]], answer: Comparison | Forecast | None = None) -> None:
+    """Show lists, each below its heading; those of an answer in the units shown."""
+    for heading, lines in parts.items():
+        st.header(heading, anchor=False)
+        st.markdown(bullets(lines, answer))
+
+
+def bullets(lines: Iterable[str], answer: Comparison | Forecast | None = None) -> str:
+    """Return lines as a list, ready for the page; those of an answer in the units shown."""
+    return "\n".join(f"- {plain(line) if answer is None else say(line, answer)}" for line in lines)
+
+
+def say(text: str, answer: Comparison | Forecast) -> str:
     """Return one of our sentences in the units shown, ready for the page."""
-    return told_in(text, page_state.display(), unit_words.own_names(comparison.study))
+    return told_in(text, page_state.display(), unit_words.own_names(answer.study))

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import wraps
-from threading import Event, Lock, Timer
+from threading import Condition, Lock, Timer
 from typing import ParamSpec, TypeVar
 
 Progress = Callable[[float, str], None]
@@ -21,44 +21,35 @@ _LONG_S = 10.0
 
 
 class Turns:
-    """So many may work at a time; whoever came first is next.
-
-    Parameters
-    ----------
-    number : int
-        How many.
-    """
+    """So many may work at a time; whoever came first is next."""
 
     def __init__(self, number: int) -> None:
-        self._free, self._queue, self._guard = number, deque[Event](), Lock()
+        self._free, self._queue, self._change = number, deque[object](), Condition()
 
     def take(self, waiting: Callable[[], object]) -> None:
         """Wait for a turn; ``waiting`` is called now and then meanwhile, and raises where nobody waits any more."""
-        with self._guard:
-            if self._free:
+        me = object()
+
+        def is_next() -> bool:
+            return self._free > 0 and self._queue[0] is me
+
+        with self._change:
+            self._queue.append(me)
+            try:
+                if not is_next():
+                    waiting()
+                while not self._change.wait_for(is_next, _LOOK_UP_S):
+                    waiting()
                 self._free -= 1
-                return
-            mine = Event()
-            self._queue.append(mine)
-        try:
-            waiting()
-            while not mine.wait(_LOOK_UP_S):
-                waiting()
-        except BaseException:  # whoever waited has gone
-            with self._guard:
-                if mine in self._queue:
-                    self._queue.remove(mine)
-                    raise
-            self.give_back()
-            raise
+            finally:  # for one's turn has come, or one has gone
+                self._queue.remove(me)
+                self._change.notify_all()
 
     def give_back(self) -> None:
         """Let the next one work."""
-        with self._guard:
-            if self._queue:
-                self._queue.popleft().set()
-            else:
-                self._free += 1
+        with self._change:
+            self._free += 1
+            self._change.notify_all()
 
 
 _turns = Turns(1)  # two at once share one interpreter: both take longer than one after the other

@@ -15,10 +15,11 @@ from functools import lru_cache
 import page_cache
 import page_kept
 import page_link
+import page_state
 import streamlit as st
 
-from filtration import Forecast, InputError, NoAnswerError, Study, forecast
-from filtration.base.ids import no_option
+from filtration import Forecast, InputError, Study, forecast
+from filtration.base.errors import no_option
 from filtration.cli.serve import NO_LOGBOOK
 from filtration.plan.outcome import Outcome, outcome_of
 from filtration.present.charts.catalogue import Display
@@ -26,7 +27,7 @@ from filtration.present.charts.readings import flow_readings_chart, loss_reading
 from filtration.present.words import readings as readings_words
 from filtration.readings.csv_file import csv_of, readings_from_csv
 from filtration.readings.fitted_runs import SeenRuns, seen_runs
-from filtration.readings.logbook import Logbook, Undone, logbook_path
+from filtration.readings.logbook import Logbook, logbook_path
 from filtration.readings.reading import Reading, cells, reading_of
 
 Row = tuple[str, str, str, str]
@@ -72,28 +73,26 @@ def book_of(name: str) -> Book:
 
 
 @lru_cache(maxsize=_REMEMBERED)
-def read(row: Row) -> Reading | tuple[str, ...]:
-    """Return a row's reading, or its faults."""
+def read(row: Row) -> tuple[Reading | None, tuple[str, ...]]:
+    """Return a row's reading, None where it has faults, and those."""
     try:
-        return reading_of(*row, where="row")
+        return reading_of(*row, where="row"), ()
     except InputError as error:
-        return tuple(fault.removeprefix("row, ") for fault in error.faults)
+        return None, tuple(fault.removeprefix("row, ") for fault in error.faults)
 
 
 def readings_in(rows: Iterable[Row]) -> list[Reading]:
     """Return the readings of the rows that have no fault, in order of time."""
-    found = [reading for reading in map(read, rows) if isinstance(reading, Reading)]
-    return sorted(found, key=lambda reading: reading.when)
+    return sorted((reading for reading, _ in map(read, rows) if reading), key=lambda reading: reading.when)
 
 
 def _wrong(row: Row, study: Study) -> tuple[str, ...]:
     """Return what is wrong with a row in itself, or as the study knows no such option."""
-    found = read(row)
-    if isinstance(found, tuple):
-        return found
+    reading, faults = read(row)
     known = [option.id for option in study.options]
-    odd = found.option is not None and found.option not in known
-    return (f"replace: {no_option(found.option or '', known)}",) if odd else ()
+    if reading is None or reading.option is None or reading.option in known:
+        return faults
+    return (f"replace: {no_option(reading.option, known)}",)
 
 
 def faults_in(rows: Sequence[Row], study: Study) -> list[list[str]]:
@@ -111,8 +110,8 @@ def good_rows(rows: Sequence[Row], study: Study) -> tuple[Row, ...]:
 
 
 def _normal(row: Row) -> Row:
-    reading = read(row)
-    return cells(reading) if isinstance(reading, Reading) else row
+    reading, _ = read(row)
+    return row if reading is None else cells(reading)
 
 
 def _less(rows: Iterable[Row], others: Iterable[Row]) -> tuple[Row, ...]:
@@ -130,8 +129,8 @@ def table_of(book: Book, changes: Changes) -> tuple[Row, ...]:
     """Return what the table shows: in order of time, rows without one last."""
 
     def place(row: Row) -> tuple[bool, float]:
-        reading = read(row)
-        return (False, reading.when.timestamp()) if isinstance(reading, Reading) else (True, 0.0)
+        reading, _ = read(row)
+        return reading is None, reading.when.timestamp() if reading else 0.0
 
     return tuple(sorted((*_less(book.rows, changes.gone), *changes.new), key=place))
 
@@ -148,18 +147,22 @@ def changes(name: str, book: Book) -> Changes:
 
 
 def put(name: str, new: Changes) -> None:
-    """Let the unsaved changes of a tub be others."""
-    state = st.session_state
-    state.readings.pop(name, None)
+    """Let the unsaved changes of a tub be others, told by the table."""
+    st.session_state.readings.pop(name, None)
     if new != Changes():
-        state.readings[name] = new
+        st.session_state.readings[name] = new
+
+
+def replace(name: str, new: Changes) -> None:
+    """Let the unsaved changes of a tub be others, and the table start anew from them."""
+    put(name, new)
+    renew()
 
 
 def add(name: str, rows: Iterable[Row]) -> None:
     """Put rows into the table."""
     before = changes(name, book_of(name))
-    put(name, Changes(new=(*before.new, *map(_normal, rows)), gone=before.gone))
-    renew()
+    replace(name, Changes(new=(*before.new, *map(_normal, rows)), gone=before.gone))
 
 
 def renew() -> None:
@@ -184,8 +187,7 @@ def save(name: str) -> str:
         wanted = readings_in(table_of(there, made))
         book.rewrite(name, wanted)
         place = str(book.path)
-    put(name, Changes())
-    renew()
+    drop(name)
     return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), place)
 
 
@@ -194,17 +196,15 @@ def undo(name: str) -> str:
     before = book_of(name)
     shown = table_of(before, changes(name, before))
     with Logbook(logbook_path()) as book:
-        undone: Undone = book.undo(name)
+        undone = book.undo(name)
         place = str(book.path)
-    put(name, changes_to(book_of(name), shown))
-    renew()
+    replace(name, changes_to(book_of(name), shown))
     return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), place)
 
 
 def drop(name: str) -> None:
     """Forget what is not saved."""
-    put(name, Changes())
-    renew()
+    replace(name, Changes())
 
 
 def csv_bytes(rows: Sequence[Row]) -> bytes:
@@ -217,17 +217,8 @@ def start() -> None:
     state = st.session_state
     if "readings" not in state:
         state.readings, state["readings edition"] = {}, 0
-        word = st.query_params.get(_LINK)
-        if word is not None:
-            try:
-                state.readings = _unpacked(word)
-            except ValueError:
-                state.told = "The link's unsaved readings cannot be read."
-    word = packed()
-    if word is None and _LINK in st.query_params:
-        del st.query_params[_LINK]
-    elif word is not None and st.query_params.get(_LINK) != word:
-        st.query_params[_LINK] = word
+        state.readings = page_state.from_address(_LINK, _unpacked, "The link's unsaved readings cannot be read.") or {}
+    page_state.keep_in_address(_LINK, packed())
 
 
 def packed() -> str | None:
@@ -283,11 +274,14 @@ def rows_that_count(study: Study) -> tuple[Row, ...] | None:
 @page_kept.kept
 def outcome(text: str, option: str, first_day: date, rows: tuple[Row, ...] | None) -> Outcome:
     """Return answer and plan; raises InputError, and NoAnswerError where readings say nothing."""
-    known = None if rows is None else readings_in(rows)
-    tell = page_kept.progress_of_now()
-    here, compared = page_cache.study(text), page_cache.answer(text)
     return outcome_of(
-        here, option=option, today=first_day, rows=known, compared=compared, draws=page_cache.DRAWS, progress=tell
+        page_cache.study(text),
+        option=option,
+        today=first_day,
+        rows=None if rows is None else readings_in(rows),
+        compared=page_cache.answer(text),
+        draws=page_cache.DRAWS,
+        progress=page_kept.progress_of_now(),
     )
 
 
@@ -299,11 +293,6 @@ def runs(text: str, rows: tuple[Row, ...], today: datetime) -> SeenRuns:
 
 @page_kept.kept
 def picture(text: str, rows: tuple[Row, ...], today: datetime, name: str, display: Display) -> str:
-    """Return the chart of flow or loss as JSON; empty where there is none."""
+    """Return the chart of flow or loss as JSON, or the words why there is none."""
     draw = {"flow": flow_readings_chart, "loss": loss_readings_chart}[name]
-    try:
-        chart = draw(runs(text, rows, today), looked(text, rows, today), display)
-    except NoAnswerError:
-        return ""
-    drawn: str = chart.to_json(indent=None, validate=False)
-    return drawn
+    return page_cache.as_json(lambda: draw(runs(text, rows, today), looked(text, rows, today), display))

@@ -6,7 +6,7 @@ change of page in the session, and a reload in the page's address.
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import Any, TypeVar
 
 import page_cache
 import page_link
@@ -14,6 +14,8 @@ import streamlit as st
 
 from filtration.present.charts.catalogue import METRIC, US, Display
 from filtration.study.text import text_of_tables
+
+T = TypeVar("T")
 
 _INKS = {"light": "#33434c", "dark": "#c3d0d6"}
 _LINK = "study"
@@ -24,51 +26,48 @@ BEFORE = ".before"
 
 def start() -> None:
     """Fill a new session from its address, or with a demo; then keep the address in step."""
-    state = st.session_state
+    state, demo = st.session_state, [page_cache.demo_text("freezer")]
     if "tubs" not in state:
-        state.tubs, state.place, state.edition, state.told = [page_cache.demo_text("freezer")], 0, 0, ""
-        word = st.query_params.get(_LINK)
-        if word is not None:
-            _take_link(word)
+        state.place, state.edition, state.told = 0, 0, ""
+        state.tubs = (
+            from_address(_LINK, _texts, "The link holds no study that can be read; here is a demo instead.") or demo
+        )
         if st.query_params.get("tub", "").isdecimal():
             state.place = min(int(st.query_params["tub"][:3]), len(state.tubs) - 1)
         state.units = "us" if st.query_params.get("units") == "us" else "metric"
-    _keep_address()
+    keep_in_address(_LINK, None if state.tubs == demo else page_link.packed(state.tubs))
+    keep_in_address("tub", str(state.place) if state.place else None)
+    keep_in_address("units", "us" if state.units == "us" else None)
 
 
-def _take_link(word: str) -> None:
+def _texts(word: str) -> list[str]:
+    texts = page_link.unpacked(word)[:MOST_TUBS]
+    if not all(map(page_cache.is_shaped, texts)):
+        raise ValueError("no study")
+    return texts
+
+
+def from_address(key: str, read: Callable[[str], T], told: str) -> T | None:
+    """Return what the address carries under a key; None, and a line for the page, where it cannot be read."""
+    word = st.query_params.get(key)
     try:
-        texts = page_link.unpacked(word)[:MOST_TUBS]
-        good = all(map(page_cache.is_shaped, texts))
+        return None if word is None else read(word)
     except ValueError:  # and InputError, which is one
-        good = False
-    if good:
-        st.session_state.tubs = texts
-    else:
-        st.session_state.told = "The link holds no study that can be read; here is a demo instead."
+        st.session_state.told = told
+        return None
 
 
-def _keep_address() -> None:
-    """Write tubs and units into the address, where they differ from what stands there."""
-    state = st.session_state
-    untouched = state.tubs == [page_cache.demo_text("freezer")]
-    wanted = {
-        _LINK: None if untouched else page_link.packed(state.tubs),
-        "tub": str(state.place) if state.place else None,
-        "units": "us" if state.units == "us" else None,
-    }
-    for key, value in wanted.items():
-        if value is None and key in st.query_params:
-            del st.query_params[key]
-        elif value is not None and st.query_params.get(key) != value:
-            st.query_params[key] = value
+def keep_in_address(key: str, word: str | None) -> None:
+    """Let the address carry a word under a key, or nothing there; it is written only where that changes it."""
+    if word is None:
+        st.query_params.pop(key, None)
+    elif st.query_params.get(key) != word:
+        st.query_params[key] = word
 
 
 def text() -> str:
     """Return the text of the tub that is looked at."""
-    state = st.session_state
-    found: str = state.tubs[state.place]
-    return found
+    return str(st.session_state.tubs[st.session_state.place])
 
 
 def link_fits() -> bool:
@@ -76,12 +75,17 @@ def link_fits() -> bool:
     return page_link.packed(st.session_state.tubs) is not None
 
 
+def key(name: str) -> str:
+    """Return the key of a field of the tub that is looked at; another one once the fields start anew."""
+    return f"{st.session_state.place}.{st.session_state.edition}.{name}"
+
+
 def put(new: str) -> None:
     """Let the tub that is looked at be another text, told by a field."""
     st.session_state.tubs[st.session_state.place] = new
 
 
-def change(work: Callable[[dict[str, Any]], None]) -> None:
+def change(work: Callable[[dict[str, Any]], object]) -> None:
     """Change the tables of the tub that is looked at."""
     tables = page_cache.tables(text())
     work(tables)
@@ -93,30 +97,30 @@ def renew() -> None:
     state = st.session_state
     state.edition += 1
     state.pop("chosen", None)
-    for key in [key for key in state if str(key).endswith(BEFORE)]:
-        del state[key]
+    for before in [name for name in state if str(name).endswith(BEFORE)]:
+        del state[before]
+
+
+def write(tables: dict[str, Any], table: str, key: str, value: object) -> None:
+    """Write one value into a study's table, or take it out where it is None."""
+    into = tables.setdefault(table, {}) if table else tables
+    if value is None:
+        into.pop(key, None)
+    else:
+        into[key] = value
+    if table and not into:
+        del tables[table]
 
 
 def edit(table: str, key: str, value: object) -> None:
-    """Write one value into a table, or take it out where it is None."""
-
-    def work(tables: dict[str, Any]) -> None:
-        into = tables.setdefault(table, {}) if table else tables
-        if value is None:
-            into.pop(key, None)
-        else:
-            into[key] = value
-        if table and not into:
-            del tables[table]
-
-    change(work)
+    """Write one value of the tub that is looked at, or take it out where it is None."""
+    change(lambda tables: write(tables, table, key, value))
 
 
 def add(new: str) -> None:
     """Look at another tub; an untouched demo gives way to it."""
     state = st.session_state
-    demos = {page_cache.demo_text(name) for name in page_cache.demos()}
-    if text() in demos or len(state.tubs) >= MOST_TUBS:
+    if text() in map(page_cache.demo_text, page_cache.demos()) or len(state.tubs) >= MOST_TUBS:
         put(new)
     else:
         state.tubs.append(new)
@@ -135,11 +139,8 @@ def remove() -> None:
 
 def names() -> list[str]:
     """Return what the tubs are called."""
-    found = []
-    for place, each in enumerate(st.session_state.tubs):
-        name = page_cache.tables(each).get("name")
-        found.append(name if isinstance(name, str) and name.strip() else f"Tub {place + 1}")
-    return found
+    given = [page_cache.tables(each).get("name") for each in st.session_state.tubs]
+    return [name if isinstance(name, str) and name.strip() else f"Tub {place}" for place, name in enumerate(given, 1)]
 
 
 def display() -> Display:

@@ -1,6 +1,6 @@
-"""The lists of a study that are changed as tables: filters, pumps, and the points of a lift test."""
+"""The tables of a page that are changed: filters, pumps, the points of a lift test, and any other rows."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 import page_state
@@ -9,7 +9,7 @@ import streamlit as st
 
 from filtration.present.words import fields as field_words
 
-Row = dict[str, Any]
+Row = Tables = dict[str, Any]
 Change = Mapping[str, Any]
 
 KINDS = ("pleated", "depth", "foam")
@@ -17,6 +17,7 @@ SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in
 ELEMENTS = ("name", "kind", "size", "rating", "price", "pleats", "pleat_depth", "area", "thickness", "pores_per_inch")
 PUMPS = ("name", "shutoff_head", "max_flow", "power", "placed", "price")
 _NUMBERS = {"price", "pleats", "pores_per_inch"}
+_CHOICES = {"kind": KINDS, "size": SIZES, "placed": ("in the water", "outside")}
 
 
 def _value(column: str, value: object) -> Any:  # noqa: ANN401 - whatever a cell holds
@@ -42,10 +43,9 @@ def changed(rows: Sequence[Row], change: Change) -> list[Row]:
     return new + [row for cells in change.get("added_rows", ()) if (row := _with({}, cells))]
 
 
-def with_elements(tables: dict[str, Any], before: Sequence[Row], change: Change) -> None:
+def with_elements(tables: Tables, before: Sequence[Row], change: Change) -> None:
     """Change the elements of a study, and what is compared along with them."""
-    rows = changed(before, change)
-    tables["elements"] = rows
+    rows = tables["elements"] = changed(before, change)
     options = tables.get("options")
     if not isinstance(options, list):
         return
@@ -55,16 +55,13 @@ def with_elements(tables: dict[str, Any], before: Sequence[Row], change: Change)
         for place, row in enumerate(before)
         if "name" in edited.get(place, {})
     }
-    kept = {row.get("name") for row in rows}
-    left = []
+    names, left = [row.get("name") for row in rows], []
     for option in options:
-        stages = [renamed.get(stage, stage) for stage in option.get("stages", [])]
-        if all(stage in kept for stage in stages):
-            name = renamed.get(option.get("name"), option.get("name"))
-            left.append(option | {"name": name or option.get("name"), "stages": stages})
-    known = {row.get("name") for place, row in enumerate(before) if place not in gone}
-    new = [name for name in (row.get("name") for row in rows) if name not in known and name not in renamed.values()]
-    tables["options"] = left + [{"name": name, "stages": [name]} for name in new if name is not None]
+        name, stages = option.get("name"), [renamed.get(stage, stage) for stage in option.get("stages", [])]
+        if all(stage in names for stage in stages):
+            left.append(option | {"name": renamed.get(name) or name, "stages": stages})
+    known = {None, *renamed.values(), *(row.get("name") for place, row in enumerate(before) if place not in gone)}
+    tables["options"] = left + [{"name": name, "stages": [name]} for name in names if name not in known]
 
 
 def _frame(rows: Sequence[Row], columns: Sequence[str]) -> pd.DataFrame:
@@ -79,65 +76,64 @@ def _frame(rows: Sequence[Row], columns: Sequence[str]) -> pd.DataFrame:
 
 def _look(column: str) -> Any:  # noqa: ANN401 - Streamlit's columns share no type
     name, how = field_words.COLUMNS[column]
-    if column == "kind":
-        return st.column_config.SelectboxColumn(name, help=how, options=list(KINDS), required=True)
-    if column == "size":
-        return st.column_config.SelectboxColumn(name, help=how, options=list(SIZES))
-    if column == "placed":
-        return st.column_config.SelectboxColumn(name, help=how, options=["in the water", "outside"])
+    if column in _CHOICES:
+        return st.column_config.SelectboxColumn(
+            name, help=how, options=list(_CHOICES[column]), required=True if column == "kind" else None
+        )
     if column in _NUMBERS:
         return st.column_config.NumberColumn(name, help=how, min_value=0.0, format="%g")
     return st.column_config.TextColumn(name, help=how, required=column == "name")
 
 
-def editor(
-    name: str, rows: Sequence[Row], columns: Sequence[str], keep: Callable[[Sequence[Row], Change], None], alt: str
-) -> None:
-    """Show rows as a table to change; what it starts from stays until the fields start anew."""
+def begun(key: str, rows: Iterable[Mapping[str, Any]]) -> list[Row]:
+    """Return what the table of a key started from, as long as it has that key: what is edited is told from there."""
     state = st.session_state
-    key = f"{state.place}.{state.edition}.{name}"
     if key not in state:
         state[key + page_state.BEFORE] = [dict(row) for row in rows]
     before: list[Row] = state[key + page_state.BEFORE]
+    return before
 
-    def changed_here() -> None:
-        keep(before, state[key])
 
-    st.data_editor(
-        _frame(before, columns),
-        key=key,
-        num_rows="dynamic",
-        hide_index=True,
-        width="stretch",
-        column_config={column: _look(column) for column in columns},
-        on_change=changed_here,
-        placeholder="–",
-        alt=alt,
-    )
+def editor(key: str, frame: pd.DataFrame, keep: Callable[[], object], **looks: Any) -> None:  # noqa: ANN401 - as Streamlit takes them
+    """Show a table to change."""
+    st.data_editor(frame, key=key, num_rows="dynamic", hide_index=True, width="stretch", on_change=keep, **looks)
+
+
+def _list(
+    name: str,
+    rows: Iterable[Row],
+    columns: Sequence[str],
+    work: Callable[[Tables, Sequence[Row], Change], None],
+    alt: str,
+) -> None:
+    """Show a list of the study that is looked at, to change."""
+    key = page_state.key(name)
+    before, looks = begun(key, rows), {column: _look(column) for column in columns}
+
+    def keep() -> None:
+        page_state.change(lambda tables: work(tables, before, st.session_state[key]))
+
+    editor(key, _frame(before, columns), keep, column_config=looks, placeholder="–", alt=alt)
 
 
 def elements(tables: Mapping[str, Any]) -> None:
     """Show the filters compared, to change."""
-
-    def keep(before: Sequence[Row], change: Change) -> None:
-        page_state.change(lambda into: with_elements(into, before, change))
-
-    editor("elements", tables.get("elements", []), ELEMENTS, keep, "Filters compared")
+    _list("elements", tables.get("elements", []), ELEMENTS, with_elements, "Filters compared")
 
 
 def pumps(tables: Mapping[str, Any]) -> None:
     """Show the pumps compared, to change."""
 
-    def keep(before: Sequence[Row], change: Change) -> None:
-        page_state.change(lambda into: into.update(pumps=changed(before, change)))
+    def work(into: Tables, before: Sequence[Row], change: Change) -> None:
+        into["pumps"] = changed(before, change)
 
-    editor("pumps", tables.get("pumps", []), PUMPS, keep, "Pumps compared")
+    _list("pumps", tables.get("pumps", []), PUMPS, work, "Pumps compared")
 
 
 def second_pump() -> None:
     """Set another pump beside the present one, as a copy to change."""
 
-    def work(into: dict[str, Any]) -> None:
+    def work(into: Tables) -> None:
         first = into.pop("pump")
         into["pumps"] = [first | {"name": first.get("name", "Pump 1")}, first | {"name": "Another pump"}]
 
@@ -151,20 +147,22 @@ def lift_test(tables: Mapping[str, Any]) -> None:
     points = measured.get("lift_test", []) if isinstance(measured, Mapping) else []
     rows = [{"lift": row[0], "flow": row[1]} for row in points if isinstance(row, list) and len(row) == 2]
 
-    def keep(before: Sequence[Row], change: Change) -> None:
+    def work(into: Tables, before: Sequence[Row], change: Change) -> None:
         new = [[row.get("lift", ""), row.get("flow", "")] for row in changed(before, change)]
-        page_state.edit("measured", "lift_test", new or None)
+        page_state.write(into, "measured", "lift_test", new or None)
 
-    editor("lift test", rows, ("lift", "flow"), keep, "Lift test: height and flow")
+    _list("lift test", rows, ("lift", "flow"), work, "Lift test: height and flow")
 
 
-def resized(size: str) -> None:
-    """Give every filter that comes in a housing the same size."""
+def resize(key: str) -> None:
+    """Give every filter that comes in a housing the size chosen under a key, if one is."""
+    size = st.session_state[key]
 
-    def work(into: dict[str, Any]) -> None:
+    def work(into: Tables) -> None:
         for row in into["elements"]:
             if "size" in row:
                 row["size"] = size
 
-    page_state.change(work)
-    page_state.renew()
+    if size:
+        page_state.change(work)
+        page_state.renew()

@@ -11,18 +11,8 @@ _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
 
 
 def plain(text: str) -> str:
-    """Return text that Markdown shows as it stands: no picture, link, colour or formula comes of it.
-
-    Parameters
-    ----------
-    text : str
-        Anything.
-
-    Returns
-    -------
-    str
-        The same with each sign of Markdown escaped, on one line; a mark without width keeps addresses from being links.
-    """
+    """Return text on one line that Markdown shows as it stands: no picture, link, colour or formula comes of it."""
+    # A mark without width keeps addresses from being links.
     return _SIGNS.sub(r"\\\1", _LINKS.sub("\u2060", " ".join(text.split())))
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import page_answer
 import page_cache
+import page_frame
 import page_kept
 import page_link
 import page_readings
@@ -561,7 +562,7 @@ def test_what_if_asks_for_sizes(page: AppTest) -> None:
 def test_the_table_goes_to_a_spreadsheet_unharmed(freezer: Comparison) -> None:
     table = page_answer.table_of(freezer)
     table.loc[0, "option"] = "=1+1"
-    back = pd.read_csv(io.BytesIO(page_answer.csv_of(table)), encoding="utf-8-sig")
+    back = pd.read_csv(io.BytesIO(page_frame.csv_of(table)), encoding="utf-8-sig")
     assert list(back.columns) == list(table.columns)
     assert back["option"][0] == "'=1+1"
     assert list(back["option"][1:]) == [option.name for option in freezer.options[1:]]

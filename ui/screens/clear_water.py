@@ -1,5 +1,6 @@
 """Clear water: how far one sees over a water's life, what is caught by size, older water or finer filter."""
 
+from collections.abc import Mapping
 from functools import partial
 
 import page_cache
@@ -8,41 +9,35 @@ import page_state
 import streamlit as st
 from page_text import plain
 
-from filtration import NoAnswerError
+from filtration import Comparison
 from filtration.present.charts.pictures import a_few
 from filtration.present.words import phrases
 from filtration.present.words import stories as page_stories
+
+
+def water_or_filter(comparison: Comparison, lives: Mapping[str, float]) -> None:
+    """Say for how long the water of a few options may stay."""
+    see_through_m = comparison.study.needs.see_through_m
+    first, *lines = page_stories.water_or_filter(lives, see_through_m, page_state.display(), 365.0) or [""]
+    st.markdown(f"**{plain(first)}**\n\n{page_frame.bullets(lines)}")
+    st.markdown(plain(page_stories.CLEAR_IS_NOT_CLEAN))
 
 
 def show() -> None:
     """Show the page."""
     page_frame.opening("clear_water")
     text, comparison = page_frame.answer()
-    option, display, study = page_frame.choose(comparison), page_state.display(), comparison.study
-    try:
-        clearness = page_cache.clearness(text, option.id)
-    except NoAnswerError as nothing:
-        st.info(plain(str(nothing)))
-        return
-    st.markdown(plain(page_stories.clear_story(clearness, study.tub.depth_m, display)))
-    left, right = st.columns(2, gap="large")
-    with left:
-        page_frame.show(page_cache.own_picture(text, "view", option.id, display))
-    with right:
-        page_frame.show(page_cache.own_picture(text, "catch", option.id, display))
-    shown = a_few(comparison)
-    each_life = page_frame.step_by_step(
-        "trying older and fresher water", [partial(page_cache.water_life, text, each.id) for each in shown]
-    )
-    lives = dict(zip((phrases.title(each, comparison) for each in shown), each_life, strict=True))
-    drawn = page_cache.own_picture(text, "lives", option.id, display)
-    left, right = st.columns(2, gap="large")
-    with left:
-        page_frame.show(drawn)
-    with right:
-        first, *lines = page_stories.water_or_filter(lives, study.needs.see_through_m, display, 365.0) or [""]
-        st.markdown(f"**{plain(first)}**\n\n" + "\n".join(f"- {plain(line)}" for line in lines))
-        st.markdown(plain(page_stories.CLEAR_IS_NOT_CLEAN))
+    option, study = page_frame.choose(comparison), comparison.study
+    with page_frame.faults_told():
+        clearness = page_cache.series_of(text).clearness(option.id)
+    st.markdown(plain(page_stories.clear_story(clearness, study.tub.depth_m, page_state.display())))
+    picture = partial(page_frame.picture, text, at=option.id)
+    page_frame.beside(partial(picture, "view"), partial(picture, "catch"))
+    shown = {
+        phrases.title(each, comparison): partial(page_cache.water_life, text, each.id) for each in a_few(comparison)
+    }
+    lives = dict(zip(shown, page_frame.step_by_step("trying older and fresher water", shown.values()), strict=True))
+    page_frame.beside(partial(picture, "lives"), partial(water_or_filter, comparison, lives))
 
 
 show()

@@ -16,28 +16,18 @@ def show() -> None:
     """Show the page."""
     page_frame.opening("flow_pressure")
     text, comparison = page_frame.answer()
-    display = page_state.display()
-    option = page_frame.choose(comparison)
-    kinds = [o.id for o in a_few(comparison)]
-    ways = (page_cache.dirtier, page_cache.cleaner) if option.events else ()
-    steps = [partial(each, text, option.id) for each in ways]
-    page_frame.step_by_step(
-        "following filters from new to replaced", [*steps, *(partial(page_cache.loading, text, kind) for kind in kinds)]
-    )
-    drawn = page_cache.own_picture(text, "life", option.id, display)
-    if drawn.startswith("{"):
-        st.markdown(plain(page_stories.flow_story(option, page_cache.runs(text, option.id), display)))
+    display, option, series = page_state.display(), page_frame.choose(comparison), page_cache.series_of(text)
+    ways = (series.dirtier, series.cleaner) if option.events else ()
+    steps = [partial(each, option.id) for each in ways]
+    steps += [partial(series.loading, each.id) for each in a_few(comparison)]
+    page_frame.step_by_step("following filters from new to replaced", steps)
+    drawn = page_cache.picture(text, "life", display, option.id)
+    if page_cache.is_drawn(drawn):
+        st.markdown(plain(page_stories.flow_story(option, series.runs(option.id), display)))
     page_frame.show(drawn)
-    pictures = (
-        page_cache.picture(text, "days", display),
-        page_cache.own_picture(text, "loading", comparison.spoken_of.id, display),
-        page_cache.picture(text, "pressure", display),
-        page_cache.picture(text, "flow", display),
-    )
-    for start in (0, 2):
-        for place, each in zip(st.columns(2, gap="large"), pictures[start : start + 2], strict=True):
-            with place:
-                page_frame.show(each)
+    days, pressure, flow = (partial(page_frame.picture, text, name) for name in ("days", "pressure", "flow"))
+    page_frame.beside(days, partial(page_frame.picture, text, "loading", comparison.spoken_of.id))
+    page_frame.beside(pressure, flow)
     lacking = page_cache.missing_in(text, ("pressure", "flow", "days"))
     if lacking:
         st.caption(plain(f"Not in every picture, as they lack the figures: {', '.join(lacking)}."))

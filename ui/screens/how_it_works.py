@@ -24,16 +24,11 @@ def _checks() -> None:
         return
     found = page_frame.telling(page_cache.checks)
     told = plain(f"{verify_words.summary(found)} {verify_words.remembered(found)}")
-    if found.failed:
-        st.error(told)
-    else:
-        st.success(told)
+    (st.error if found.failed else st.success)(told)
     st.caption(plain(verify_words.ABOUT))
     table = pd.DataFrame(verify_words.rows(found))
     looks = {name: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
-    st.dataframe(
-        table, hide_index=True, width="stretch", column_config=looks, alt="Published cases: computed and published"
-    )
+    page_frame.table(table, "Published cases: computed and published", "stretch", column_config=looks)
 
 
 def show() -> None:
@@ -47,17 +42,17 @@ def show() -> None:
     text = page_state.text()
     if not page_cache.faults(text):
         study = page_cache.study(text)
-        with st.expander(f"What this tub leans on: {len(words.assumptions(study))} defaults"):
-            st.markdown("\n".join(f"- {plain(line)}" for line in words.assumptions(study)))
-        st.header("Before anyone gets in", anchor=False)
-        st.markdown("\n".join(f"- {plain(line)}" for line in words.cautions(study)))
+        assumed = words.assumptions(study)
+        with st.expander(f"What this tub leans on: {len(assumed)} defaults"):
+            st.markdown(page_frame.bullets(assumed))
+        page_frame.headed({"Before anyone gets in": words.cautions(study)})
     with st.expander("Every default and constant"):
         rows = [
             {"what": row.key, "value": f"{row.value}", "unit": row.unit, "mark": row.mark, "source": row.source}
             for row in TABLE
         ]
         st.caption("P published, T common practice in the trade, A our assumption. (mem): recalled, not looked up.")
-        st.dataframe(pd.DataFrame(rows), hide_index=True, width="stretch", alt="Every default and constant")
+        page_frame.table(rows, "Every default and constant", "stretch")
 
 
 show()

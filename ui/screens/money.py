@@ -7,13 +7,11 @@ import page_frame
 import page_state
 import pandas as pd
 import streamlit as st
-from page_answer import csv_of
 from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
-from filtration.plan.spending import break_even_day, own_hours_per_year, spending_of
-from filtration.plan.stock import bought_in_a_year
+from filtration.plan.spending import bought_in_a_year, break_even_day, own_hours_per_year, spending_of
 from filtration.present.charts.paid import pair_of
 from filtration.present.words import answer as words
 from filtration.present.words import phrases
@@ -35,9 +33,7 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
         "Own time": f"{phrases.number(hours)} h",
         "For the pump's heat": phrases.money(cost.cooling or 0.0, currency),
     }
-    with st.container(horizontal=True, gap="small"):
-        for name, figure in shown.items():
-            st.metric(name, plain(figure), width=165)
+    page_frame.figures(shown)
     st.markdown(plain(page_stories.time_story(hours, own, currency)))
     st.markdown(plain(page_stories.heat_story(option, comparison, page_state.display())))
 
@@ -50,10 +46,9 @@ def over_the_years(text: str, comparison: Comparison) -> None:
         names = [phrases.title(option, comparison) for option in pair]
         saved = spent[1].total[-1] - spent[0].total[-1]
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
-        st.markdown(
-            plain(page_stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years))
-        )
-    page_frame.show(page_cache.picture(text, "paid", page_state.display()))
+        told = page_stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years)
+        st.markdown(plain(told))
+    page_frame.picture(text, "paid")
 
 
 def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
@@ -76,19 +71,16 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
         }
         for hours, each in zip(hours_tried, tried, strict=True)
     ]
-    st.dataframe(pd.DataFrame(rows), hide_index=True, width="content", alt="What fewer pump hours do")
+    page_frame.table(rows, "What fewer pump hours do")
 
 
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:
     """Show what to buy in a year."""
     st.header("A year's shopping", anchor=False)
-    study = comparison.study
-    bought = bought_in_a_year(study.elements, option.events)
-    table = pd.DataFrame(page_stories.shopping_lines(bought, study.currency))
-    st.dataframe(table, hide_index=True, width="content", alt="A year's shopping")
-    st.download_button(
-        "Shopping list as CSV", lambda: csv_of(table), file_name="shopping.csv", mime="text/csv", on_click="ignore"
-    )
+    bought = bought_in_a_year(comparison.study.elements, option.events)
+    table = pd.DataFrame(page_stories.shopping_lines(bought, comparison.study.currency))
+    page_frame.table(table, "A year's shopping")
+    page_frame.download_table("Shopping list as CSV", table, "shopping.csv")
 
 
 def show() -> None:
@@ -100,11 +92,7 @@ def show() -> None:
         st.info(plain(f"{option.name} never runs on this pump, so it has no cost."))
     else:
         figures(option, comparison)
-    left, right = st.columns(2, gap="large")
-    with left:
-        page_frame.show(page_cache.picture(text, "cost", page_state.display()))
-    with right:
-        over_the_years(text, comparison)
+    page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, comparison))
     if option.cost_per_year.total is not None:
         shopping(option, comparison)
         pump_hours(text, option, comparison)

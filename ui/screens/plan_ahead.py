@@ -7,14 +7,12 @@ import page_cache
 import page_frame
 import page_readings
 import page_state
-import pandas as pd
 import streamlit as st
 from page_text import plain
 
-from filtration import InputError, NoAnswerError
 from filtration.plan.dated import Plan
 from filtration.plan.outcome import Outcome
-from filtration.present.charts.pictures import CHARTS
+from filtration.present.charts.pictures import CHARTS, OWN
 from filtration.present.exports.by_ending import bytes_of
 from filtration.present.words import exports as ways_words
 from filtration.present.words import plan as plan_words
@@ -34,16 +32,9 @@ def asked(text: str) -> tuple[date, tuple[page_readings.Row, ...] | None]:
 def days(plan: Plan) -> None:
     """Show what is done and bought on which day."""
     st.header("The first year, day by day", anchor=False)
-    table = pd.DataFrame(plan_words.first_year_rows(plan))
-    st.dataframe(
-        table,
-        hide_index=True,
-        width="stretch",
-        height=420,
-        column_config={plan.study.currency: st.column_config.NumberColumn(format="%.2f")},
-        placeholder="–",
-        alt="The first year, day by day",
-    )
+    amounts = {plan.study.currency: st.column_config.NumberColumn(format="%.2f")}
+    rows, heading = plan_words.first_year_rows(plan), "The first year, day by day"
+    page_frame.table(rows, heading, "stretch", height=420, column_config=amounts, placeholder="–")
 
 
 def listed(plan: Plan) -> None:
@@ -58,11 +49,7 @@ def listed(plan: Plan) -> None:
         "From the long-run rate to this plan's average": plan_words.gap(plan),
         "Notes": plan_words.notes(plan),
     }
-    for column, parts in zip(st.columns(2, gap="large"), (left, right), strict=True):
-        with column:
-            for heading, lines in parts.items():
-                st.header(heading, anchor=False)
-                st.markdown("\n".join(f"- {plain(line)}" for line in lines))
+    page_frame.beside(partial(page_frame.headed, left), partial(page_frame.headed, right))
 
 
 def files(outcome: Outcome) -> None:
@@ -72,28 +59,18 @@ def files(outcome: Outcome) -> None:
     with st.container(horizontal=True, gap="small"):
         for (ending, wanted), name in ways_words.FILES.items():
             if outcome.plan is not None or wanted not in ("plan", "card"):
-                st.download_button(
-                    name,
-                    partial(bytes_of, outcome, ending, wanted),
-                    file_name=f"{stem}-{wanted}{ending}",
-                    on_click="ignore",
-                )
+                page_frame.download(name, partial(bytes_of, outcome, ending, wanted), f"{stem}-{wanted}{ending}")
     st.caption(plain(ways_words.FILES_NOTE))
 
 
 def charts(text: str, outcome: Outcome, at: str) -> None:
     """Offer one chart as a picture."""
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-        name = st.selectbox("One chart", CHARTS, format_func=ways_words.CHARTS.__getitem__, width=320)
-        drawable = page_cache.drawable(text, name, at, page_state.display())
+        name = page_frame.pick("One chart", {name: ways_words.CHARTS[name] for name in CHARTS}, width=320)
+        drawable = page_cache.is_drawn(page_cache.picture(text, name, page_state.display(), at if name in OWN else ""))
         for ending in (".png", ".svg"):
-            st.download_button(
-                ending[1:].upper(),
-                partial(bytes_of, outcome, ending, name, at),
-                file_name=f"{name}{ending}",
-                on_click="ignore",
-                disabled=not drawable,
-            )
+            data = partial(bytes_of, outcome, ending, name, at)
+            page_frame.download(ending[1:].upper(), data, f"{name}{ending}", disabled=not drawable)
     if not drawable:
         st.caption("That one has nothing to show here.")
 
@@ -105,14 +82,8 @@ def show() -> None:
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
         option = page_frame.choose(comparison)
         first_day, rows = asked(text)
-    try:
+    with page_frame.faults_told():
         outcome = page_frame.telling(partial(page_readings.outcome, text, option.id, first_day, rows))
-    except InputError as error:
-        st.error(plain("; ".join(error.faults)))
-        return
-    except NoAnswerError as nothing:
-        st.info(plain(str(nothing)))
-        return
     if outcome.plan is None:
         st.info(plain(outcome.why))
     else:

@@ -1,6 +1,6 @@
 """Your readings: typed or brought as a file, the run fitted to them, the next service, what is going on."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
@@ -8,37 +8,28 @@ import page_cache
 import page_frame
 import page_readings
 import page_state
+import page_tables
 import pandas as pd
 import streamlit as st
 from page_readings import Book, Row
-from page_tables import changed
-from page_text import plain, told_in
+from page_text import plain
 
-from filtration import Forecast, InputError, NoAnswerError, Study
+from filtration import Forecast, InputError, Study
 from filtration.present.words import forecast as forecast_words
-from filtration.present.words import in_units as unit_words
 from filtration.present.words import readings as readings_words
-from filtration.readings.reading import KINDS, Reading
+from filtration.readings.reading import KINDS
 
 _VALUELESS = {"rinse", "soak", "water", "note"}
 _MOST_FAULTS = 8
 _WIDTHS = {"when": 175, "kind": 90, "value": 130, "note": 120}
 
 
-def told(lines: Sequence[str]) -> None:
-    """Show faults, one below the other."""
-    for line in lines[:_MOST_FAULTS]:
-        st.error(plain(line))
-    if len(lines) > _MOST_FAULTS:
-        st.error(plain(f"And {len(lines) - _MOST_FAULTS} more."))
-
-
-def tried(work: Callable[[], str | None]) -> None:
+def tried(work: Callable[[], str]) -> None:
     """Do what a button says, and keep what it came to for the page to show."""
     state = st.session_state
     state["readings told"], state["readings faults"] = "", []
     try:
-        state["readings told"] = work() or ""
+        state["readings told"] = work()
     except InputError as error:
         state["readings faults"] = list(error.faults)
 
@@ -63,40 +54,29 @@ def ask_fitted(study: Study) -> None:
     with st.container(border=True):
         st.markdown(plain(readings_words.ASK_FITTED))
         with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-            st.selectbox(
-                "Fitted now",
-                list(names),
-                index=None,
-                format_func=names.__getitem__,
-                placeholder="choose",
-                key="fitted",
-                width=260,
-            )
-            st.date_input(
-                "New on", max_value=page_readings.now().date(), format="YYYY-MM-DD", key="fitted since", width=150
-            )
+            page_frame.pick("Fitted now", names, index=None, placeholder="choose", key="fitted", width=260)
+            today = page_readings.now().date()
+            st.date_input("New on", max_value=today, format="YYYY-MM-DD", key="fitted since", width=150)
             st.button("This is fitted", on_click=put)
         st.caption("Goes into the study." if several else "Adds a replace row to the table, not saved yet.")
 
 
 def entry(study: Study) -> None:
     """Take one reading, with its faults below."""
-    state, kinds = st.session_state, readings_words.KINDS
+    names = {kind: readings_words.KINDS[kind][0] for kind in KINDS}
     with st.container(border=True), st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-        kind = st.selectbox(
-            "Kind", KINDS, index=KINDS.index("bucket"), format_func=lambda k: kinds[k][0], key="reading kind", width=300
-        )
-        _, like, how = kinds[kind]
+        kind = page_frame.pick("Kind", names, index=KINDS.index("bucket"), key="reading kind", width=300)
+        _, like, how = readings_words.KINDS[kind]
         if kind == "replace":
-            names = {"": "like with like"} | {option.id: option.name for option in study.options}
-            st.selectbox("Value", list(names), format_func=names.__getitem__, key="reading option", width=220)
+            options = {"": "like with like"} | {option.id: option.name for option in study.options}
+            page_frame.pick("Value", options, key="reading option", width=220)
         elif kind not in _VALUELESS:
             st.text_input("Value", placeholder=like, key="reading value", max_chars=200, width=180)
         st.datetime_input("When, empty: now", value=None, format="YYYY-MM-DD", step=300, key="reading when", width=200)
         st.text_input("Note", key="reading note", max_chars=2000, width=180)
         st.button("Put it in the table", on_click=take_one, args=(study, kind))
         st.caption(plain(how))
-    told(state.get("entry faults", []))
+    page_frame.errors(st.session_state.get("entry faults", []), _MOST_FAULTS)
 
 
 def take_one(study: Study, kind: str) -> None:
@@ -105,19 +85,18 @@ def take_one(study: Study, kind: str) -> None:
     when = (state["reading when"] or page_readings.now().replace(second=0, microsecond=0)).astimezone()
     value = state.get("reading option", "") if kind == "replace" else state.get("reading value", "")
     row = (when.isoformat(), kind, "" if kind in _VALUELESS else value, state["reading note"])
-    found = page_readings.read(row)
-    state["entry faults"] = list(found) if isinstance(found, tuple) else []
-    state["readings faults"] = []
-    if isinstance(found, Reading):
+    reading, faults = page_readings.read(row)
+    state["entry faults"], state["readings faults"] = list(faults), []
+    if reading is not None:
         page_readings.add(study.name, [row])
         state["reading value"], state["reading note"], state["reading when"] = "", "", None
-        state["readings told"] = f"In the table, not saved yet: {forecast_words.row(found)}."
+        state["readings told"] = f"In the table, not saved yet: {forecast_words.row(reading)}."
 
 
 def _shown(row: Row) -> Mapping[str, str]:
     """Return a row as the table has it; it is read back as it was."""
-    reading = page_readings.read(row)
-    when = readings_words.when_of(reading) if isinstance(reading, Reading) else row[0]
+    reading, _ = page_readings.read(row)
+    when = row[0] if reading is None else readings_words.when_of(reading)
     return dict(zip(readings_words.COLUMNS, (when, *row[1:]), strict=True))
 
 
@@ -128,41 +107,29 @@ def _row(cells: Mapping[str, Any]) -> Row:
 
 def editor(study: Study, book: Book) -> list[Row]:
     """Show the table to change, and return its rows as they stand there."""
-    state, name = st.session_state, study.name
+    state, name, columns = st.session_state, study.name, readings_words.COLUMNS
     if state.get("readings from") != (name, book.rows):
         page_readings.renew()
         state["readings from"] = (name, book.rows)
-    key = f"readings.{name}.{state['readings edition']}"
-    if key not in state:
-        rows = page_readings.table_of(book, page_readings.changes(name, book))
-        state["readings before"] = [dict(_shown(row)) for row in rows]
-    before = state["readings before"]
-
-    def keep() -> None:
-        state["readings faults"] = []
-        rows = [_row(cells) for cells in changed(before, state[key])]
-        page_readings.put(name, page_readings.changes_to(page_readings.book_of(name), rows))
-
-    columns = readings_words.COLUMNS
+    key = f"readings.{name}.{state.edition}.{state['readings edition']}"
+    before = page_tables.begun(key, map(_shown, page_readings.table_of(book, page_readings.changes(name, book))))
     looks: dict[str, Any] = {
         column: st.column_config.TextColumn(title, help=how, width=_WIDTHS[column])
         for column, (title, how) in columns.items()
     }
     title, how = columns["kind"]
     looks["kind"] = st.column_config.SelectboxColumn(title, help=how, options=KINDS, width=_WIDTHS["kind"])
-    st.data_editor(
-        pd.DataFrame(before, columns=list(columns), dtype="string"),
-        key=key,
-        num_rows="dynamic",
-        hide_index=True,
-        width="stretch",
-        height=min(420, 38 * (len(before) + 3)),
-        column_config=looks,
-        on_change=keep,
-        placeholder="",
-        alt="Readings",
-    )
-    return [_row(cells) for cells in changed(before, state.get(key, {}))]
+
+    def rows() -> list[Row]:
+        return [_row(cells) for cells in page_tables.changed(before, state.get(key, {}))]
+
+    def keep() -> None:
+        state["readings faults"] = []
+        page_readings.put(name, page_readings.changes_to(page_readings.book_of(name), rows()))
+
+    frame, height = pd.DataFrame(before, columns=list(columns), dtype="string"), min(420, 38 * (len(before) + 3))
+    page_tables.editor(key, frame, keep, height=height, column_config=looks, placeholder="", alt="Readings")
+    return rows()
 
 
 def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  # noqa: FBT001 - a plain fact
@@ -171,9 +138,9 @@ def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  #
     unsaved = bool(made.new or made.gone)
     if book.fault:
         st.error(plain(book.fault))
-    elif book.place is None:
-        st.caption(plain(readings_words.NO_LOGBOOK))
-    if not book.fault:
+    else:
+        if book.place is None:
+            st.caption(plain(readings_words.NO_LOGBOOK))
         line = readings_words.saved_state(name, len(book.rows), len(made.new), len(made.gone), book.place)
         st.markdown(("▲ " if unsaved else "") + plain(line))
     if unsaved:
@@ -182,19 +149,13 @@ def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  #
         if book.place is not None:
             save = partial(tried, partial(page_readings.save, name))
             st.button("Save to the logbook", on_click=save, disabled=faulty or not unsaved)
-        st.download_button(
-            "Download CSV",
-            partial(page_readings.csv_bytes, rows),
-            file_name="readings.csv",
-            mime="text/csv",
-            on_click="ignore",
-            disabled=not rows,
-        )
+        data = partial(page_readings.csv_bytes, rows)
+        page_frame.download("Download CSV", data, "readings.csv", "text/csv", disabled=not rows)
         if book.place is not None:
             undo = partial(tried, partial(page_readings.undo, name))
             st.button("Undo last save", on_click=undo, disabled=not book.changed)
         st.button("Drop what is not saved", on_click=page_readings.drop, args=(name,), disabled=not unsaved)
-    told(st.session_state.get("readings faults", []))
+    page_frame.errors(st.session_state.get("readings faults", []), _MOST_FAULTS)
     if st.session_state.get("readings told"):
         st.info(plain(st.session_state.pop("readings told")))
 
@@ -209,59 +170,38 @@ def bringing(study: Study) -> None:
             tried(partial(page_readings.bring, study.name, file.getvalue(), file.name))
 
     with st.expander("Bring a table (CSV)"):
-        st.file_uploader(
-            "Columns when, kind, value, note; at most 1 MB",
-            type="csv",
-            max_upload_size=1,
-            key="readings file",
-            on_change=brought,
-        )
+        label = "Columns when, kind, value, note; at most 1 MB"
+        st.file_uploader(label, type="csv", max_upload_size=1, key="readings file", on_change=brought)
 
 
 def answer(forecast: Forecast) -> None:
     """Say in words when the next service is, how sure that is, and what a reading now would be worth."""
-    first, *_ = lines = [forecast_words.headline(forecast), *forecast_words.figures(forecast)]
+    lines = [*forecast_words.figures(forecast), *forecast_words.measure(forecast)]
     with st.container(border=True):
-        st.markdown(f"**{_say(first, forecast)}**")
-        st.markdown(_list([*lines[1:], *forecast_words.measure(forecast)], forecast))
+        st.markdown(f"**{page_frame.say(forecast_words.headline(forecast), forecast)}**")
+        st.markdown(page_frame.bullets(lines, forecast))
 
 
 def rest(forecast: Forecast) -> None:
     """Show what is going on, which readings count for little, and what they say of the tub."""
-    aside = [
-        f"{which}: {why}." for which, why in (*forecast_words.refused(forecast), *forecast_words.doubted(forecast))
-    ]
+    aside = [*forecast_words.refused(forecast), *forecast_words.doubted(forecast)]
     left = {
         "What is going on": forecast_words.diagnosis(forecast),
-        "Readings that do not count, or for little": aside,
+        "Readings that do not count, or for little": [f"{which}: {why}." for which, why in aside],
         "At the service": forecast_words.cautions(forecast),
     }
     right = {
         "What the readings say of your tub": forecast_words.fitted(forecast),
         "Notes": forecast_words.notes(forecast),
     }
-    for column, parts in zip(st.columns(2, gap="large"), (left, right), strict=True):
-        with column:
-            for heading, lines in parts.items():
-                if lines:
-                    st.header(heading, anchor=False)
-                    st.markdown(_list(lines, forecast))
-
-
-def _say(text: str, forecast: Forecast) -> str:
-    return told_in(text, page_state.display(), unit_words.own_names(forecast.study))
-
-
-def _list(lines: Sequence[str], forecast: Forecast) -> str:
-    return "\n".join(f"- {_say(line, forecast)}" for line in lines)
+    filled = ({heading: lines for heading, lines in parts.items() if lines} for parts in (left, right))
+    page_frame.beside(*(partial(page_frame.headed, parts, forecast) for parts in filled))
 
 
 def show() -> None:
     """Show the page."""
     page_frame.opening("your_readings")
-    text = page_state.text()
-    if page_cache.faults(text):
-        page_frame.answer()  # which says so, and stops
+    text = page_frame.faultless()
     study = page_cache.study(text)
     book = page_readings.book_of(study.name)
     top = st.container()
@@ -270,47 +210,29 @@ def show() -> None:
         entry(study)
         rows = editor(study, book)
         faults = page_readings.faults_in(rows, study)
-        told([fault for each in faults for fault in each])
+        page_frame.errors([fault for each in faults for fault in each], _MOST_FAULTS)
         if faults:
             st.caption(plain(readings_words.left_out(len(faults))))
         keeping(study, book, rows, bool(faults))
         bringing(study)
     good = page_readings.good_rows(rows, study)
+    today = page_readings.today_of(good)
+    steps = [partial(each, text, good, today) for each in (page_readings.looked, page_readings.runs)]
     with top:
         if not rows:
             st.caption(plain(readings_words.NOTHING_YET))
         if not page_readings.fitted_is_known(study, good):
             ask_fitted(study)
             return
-        bar = st.container()
-    with bar:
-        forecast = worked_out(text, good)
-    if forecast is None:
-        return
-    with top:
+        with page_frame.faults_told():
+            forecast, _ = page_frame.step_by_step("fitting your readings", steps)
         answer(forecast)
-    today = page_readings.today_of(good)
     with drawn:
         for name in ("flow", "loss"):
             picture = page_readings.picture(text, good, today, name, page_state.display())
-            if picture:
+            if page_cache.is_drawn(picture):
                 page_frame.show(picture)
     rest(forecast)
-
-
-def worked_out(text: str, rows: tuple[Row, ...]) -> Forecast | None:
-    """Return the forecast and make its runs ready, with a bar that says how far it is; None with its faults shown."""
-    today = page_readings.today_of(rows)
-    steps = [partial(page_readings.looked, text, rows, today), partial(page_readings.runs, text, rows, today)]
-    try:
-        found: Forecast = page_frame.step_by_step("fitting your readings", steps)[0]
-    except InputError as error:
-        told(error.faults)
-    except NoAnswerError as nothing:
-        st.info(plain(str(nothing)))
-    else:
-        return found
-    return None
 
 
 show()

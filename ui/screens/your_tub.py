@@ -1,7 +1,6 @@
 """The tub and its gear: a few things first, the rest folded away, and the answer in a line below."""
 
 from collections.abc import Mapping
-from functools import partial
 from typing import Any
 
 import page_cache
@@ -9,7 +8,7 @@ import page_frame
 import page_state
 import page_tables
 import streamlit as st
-from page_fields import FOLDED, NAME, Form, is_missing, missing, short
+from page_fields import FOLDED, NAME, Field, Form, is_missing, missing, short
 from page_text import plain
 
 from filtration import InputError
@@ -27,11 +26,9 @@ def starts() -> None:
         for name, title in page_cache.demos().items():
             st.button(title, key=f"demo-{name}", on_click=page_state.add, args=(page_cache.demo_text(name),))
     with st.expander("Open or save a study file"):
-        st.file_uploader(
-            "Study file (TOML, at most 1 MB)", type="toml", max_upload_size=1, key="file", on_change=brought
-        )
-        for fault in st.session_state.get("file faults", ()):
-            st.error(plain(fault))
+        label = "Study file (TOML, at most 1 MB)"
+        st.file_uploader(label, type="toml", max_upload_size=1, key="file", on_change=brought)
+        page_frame.errors(st.session_state.get("file faults", ()))
         saving()
 
 
@@ -53,13 +50,7 @@ def brought() -> None:
 def saving() -> None:
     """Offer the file, and say what the address carries."""
     with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-        st.download_button(
-            "Save this tub as a file",
-            page_state.text(),
-            file_name="tub.toml",
-            mime="application/toml",
-            on_click="ignore",
-        )
+        page_frame.download("Save this tub as a file", page_state.text(), "tub.toml", "application/toml")
         if len(st.session_state.tubs) > 1:
             st.button("Take this tub away", on_click=page_state.remove)
     fits = page_state.link_fits()
@@ -70,10 +61,11 @@ def saving() -> None:
     )
 
 
-def fields(tables: Mapping[str, Any]) -> Form:
-    """Show the few things first, then the filters, then the rest folded away."""
+def fields(tables: Mapping[str, Any]) -> tuple[Form, list[Field]]:
+    """Show the few things first and the filters; return the form with those few."""
     form = Form(tables)
     groups, notes = short(tables)
+    few = [field for chosen in groups.values() for field in chosen]
     form.show([NAME])
     columns = st.columns(2, gap="small")
     for place, (group, chosen) in enumerate(groups.items()):
@@ -83,38 +75,25 @@ def fields(tables: Mapping[str, Any]) -> Form:
     for note in notes:
         st.caption(plain(note))
     with st.expander("How to find each of these out"):
-        lines = [field_words.FIELDS[field.place] for chosen in groups.values() for field in chosen]
+        lines = [field_words.FIELDS[field.place] for field in few]
         st.markdown("\n".join(f"- **{plain(name)}.** {plain(how)}" for name, how in lines))
     filters(tables)
     if tables.get("pumps"):
         st.markdown("**Pumps compared**")
         page_tables.pumps(tables)
-    return form
+    return form, [NAME, *few]
 
 
 def filters(tables: Mapping[str, Any]) -> None:
     """Show the filters compared."""
-    rows = tables.get("elements", [])
+    rows, known = tables.get("elements", []), page_tables.SIZES
     sizes = {row["size"] for row in rows if isinstance(row, dict) and "size" in row}
-    st.markdown("**The filters you would buy**")
     size = next(iter(sizes)) if len(sizes) == 1 else None
-    state = st.session_state
-    key = f"{state.place}.{state.edition}.housing"
-
-    def resize() -> None:
-        if state[key]:
-            page_tables.resized(state[key])
-
-    st.selectbox(
-        "Housing takes",
-        page_tables.SIZES,
-        index=page_tables.SIZES.index(size) if size in page_tables.SIZES else None,
-        placeholder="several sizes",
-        help="Length by width of the cartridges; printed on the housing or its box. Sets all of them.",
-        key=key,
-        on_change=resize,
-        width=220,
-    )
+    index, key = known.index(size) if size in known else None, page_state.key("housing")
+    how = "Length by width of the cartridges; printed on the housing or its box. Sets all of them."
+    looks = {"placeholder": "several sizes", "help": how, "width": 220}
+    st.markdown("**The filters you would buy**")
+    st.selectbox("Housing takes", known, index, key=key, on_change=page_tables.resize, args=(key,), **looks)
     with st.expander(f"{len(rows)} filters and their prices"):
         st.caption(field_words.SHELF_NOTE)
         page_tables.elements(tables)
@@ -125,9 +104,8 @@ def filters(tables: Mapping[str, Any]) -> None:
 
 def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None:
     """Show the rest, folded; open where something is wrong in it."""
-    several = bool(tables.get("pumps"))
     for group, chosen in FOLDED.items():
-        if group == "pump_more" and several:
+        if group == "pump_more" and tables.get("pumps"):
             continue
         wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)
         with st.expander(field_words.GROUPS[group], expanded=wrong):
@@ -137,18 +115,13 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
             if group == "hose_more":
                 st.caption(field_words.LIFT_TEST)
                 page_tables.lift_test(tables)
-            st.markdown(
-                "\n".join(
-                    f"- {plain(field_words.FIELDS[field.place][0])}: {plain(field_words.FIELDS[field.place][1])}"
-                    for field in chosen
-                )
-            )
+            st.markdown(page_frame.bullets(": ".join(field_words.FIELDS[field.place]) for field in chosen))
 
 
 def answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
-        comparison = page_frame.telling(partial(page_cache.answer, text))
+        comparison = page_frame.progressing(text)
         best = comparison.advised
         if best is None:
             st.markdown(page_frame.say(words.headline(comparison), comparison))
@@ -165,25 +138,17 @@ def show() -> None:
     page_frame.opening("your_tub")
     starts()
     text = page_state.text()
-    try:
+    with page_frame.faults_told():
         tables = page_cache.tables(text)
-    except InputError as error:
-        for fault in page_cache.told(error):
-            st.error(plain(fault))
-        return
     faults = page_cache.faults(text)
-    form = fields(tables)
+    form, first = fields(tables)
     place = st.empty()
     more(tables, form, faults)
-    rest = form.tell(faults)
-    groups, _ = short(tables)
-    still = missing(faults, [NAME, *(field for chosen in groups.values() for field in chosen)])
+    rest, still = form.tell(faults), missing(faults, first)
     with place.container():
         if still:
             st.info(plain(f"{field_words.MISSING}: {', '.join(still)}."))
-        for fault in rest:
-            if not is_missing(fault) or not still:
-                st.error(plain(field_words.fault_words(fault)))
+        page_frame.errors([field_words.fault_words(fault) for fault in rest if not is_missing(fault) or not still])
         if not faults:
             answer(text)
 

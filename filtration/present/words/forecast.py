@@ -19,23 +19,7 @@ _BECAUSE = {
     "flow": "the flow has fallen to the {wanted} you want as a minimum",
     "time limit": "the time limit is reached",
 }
-_FITTED = {
-    "dirt": "Bathers bring {factor} times the dirt a day assumed",
-    "load_per_dip": "A bather brings {factor} times the dirt assumed",
-    "uses": "There are {factor} times as many dips as the study says",
-    "dust": "{factor} times the dust assumed falls in",
-    "deposit_density": "The dirt packs {factor} times as densely as assumed",
-    "cake_resistance": "The cake resists the water {factor} times as much as assumed",
-    "permeability": "The element lets water pass {factor} times as easily as assumed",
-    "capture_size": "Its micron rating means {factor} times the size assumed",
-    "growth": "The deposit grows {factor} times as fast as assumed",
-    "rinse_loss": "A rinse leaves {factor} times as much behind as assumed",
-    "sum_k": "Bends and fittings take {factor} times as much as assumed",
-    "slope": "The element sorts {factor} times as sharply by size as assumed",
-    "straining_cake": "It takes {factor} times the cake assumed until the cake strains finer dirt",
-    "onset": "Dirt stays on the face at a solid fraction {factor} from the one assumed",
-    "pump_exponent": "Between its two numbers the pump's head falls with the power {factor} of the flow",
-}
+_FACTORS = single("factors")
 _REMARKS = single("readings")
 _WITH = {"column": "the clear tube", "pressure": "the gauge"}
 
@@ -106,7 +90,7 @@ def _learnt(each: Estimate) -> str:
     values = (each.median, each.p10, each.p90, each.prior_p10, each.prior_p90)
     written = [f"{value:+.2f}" if each.unknown == "onset" else number(value) for value in values]
     spreads = "(8 of 10 cases {} to {}; before the readings {} to {})".format(*written[1:])
-    return f"{_FITTED[each.unknown].format(factor=written[0])} {spreads}."
+    return f"{_FACTORS[each.unknown].format(factor=written[0])} {spreads}."
 
 
 def refused(forecast: Forecast) -> list[tuple[str, str]]:

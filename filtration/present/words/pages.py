@@ -7,6 +7,7 @@ from typing import Literal
 from filtration.answers.results import Comparison
 from filtration.present.words.odds import of_twenty
 from filtration.present.words.phrases import title
+from filtration.present.words.sentences import single
 
 Verdict = Literal["crisp", "soft", "gone"]
 
@@ -69,37 +70,7 @@ SHORT_REASONS: Mapping[str, Told] = {
     "no flow": ("no flow", "at all"),
 }
 
-WORKS: Mapping[str, str] = {
-    "Pump and hose": (
-        "The pump's two numbers give a falling curve of push against flow. Hose, bends and fittings take their share: "
-        "Darcy-Weisbach friction with Churchill's factor, and a loss for each fitting. What is left is for the filter."
-    ),
-    "A clean filter": (
-        "Water creeps through a mat of fibres or foam: loss = viscosity × thickness ÷ permeability × speed, with the "
-        "permeability from fibre size and packing, plus what its core takes, which grows with the square of the flow."
-    ),
-    "What it catches": (
-        "The share caught in one pass rises with size over the micron rating; some water slips past. Twenty-four size "
-        "classes from 0.5 µm to 2 mm."
-    ),
-    "What comes in": (
-        "Skin, hair, fine and oily matter with each dip; grit on feet; dust on the open water. A shower takes two "
-        "fifths of the first three off."
-    ),
-    "How it fills": (
-        "The caught dirt narrows the mat and then lies on its face as a cake, both grow a little by themselves, and the"
-        " loss rises until the flow has fallen to what you want: that is when it wants a rinse."
-    ),
-    "Rinses": (
-        "A rinse leaves a share behind, a soak part of that. Runs get shorter until a new element costs less, in the "
-        "long run, than going on."
-    ),
-    "Clear water": (
-        "Each size of dirt dims light in its own measure. One sees as far as 4.8 ÷ attenuation. Haze that no cartridge "
-        "catches grows with the dips since the water was changed."
-    ),
-    "How sure": "Sixteen things are not known exactly. They are drawn by chance 256 times, the same for each option.",
-}
+WORKS = single("works")
 CHECKED = (
     "Published cases, from permeability to life-cycle cost, can be recomputed here; a second, slow program solves "
     "the same equations another way and agrees to about a tenth of a per cent; 35 measured loading runs of a filter "

@@ -8,31 +8,13 @@ from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated import Plan, Planned, Purchase
 from filtration.present.words.odds import of_twenty
 from filtration.present.words.phrases import at_service, capital, cents, days, number, on_pump
+from filtration.present.words.sentences import single
 from filtration.study.keys import MONTHS, WEEKDAYS
 
 SERVICES = ("rinse", "soak", "replace")
 METERS = {"electricity": "kWh of electricity", "disinfectant": "months' disinfectant"}
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-_NOTES: dict[str, str] = {
-    "even": (
-        "Dips are taken as spread evenly; say uses_by_month and uses_by_weekday under [tub] in the study file, and the "
-        "days move with them."
-    ),
-    "uneven": (
-        "In busy months rinses come sooner, in quiet ones later: dirt is the clock. Time limits, discard ages "
-        "and water changes keep to the calendar{growth}."
-    ),
-    "in use": (
-        "The plan goes on from the day the element was fitted, {days} days ago, with every service since done when "
-        "due; pump and housing are taken to be as old."
-    ),
-    "lacks": (
-        "In {cases} of 20 cases the flow wanted is not there even with a new element; those have no days and are left "
-        "out of the earliest and latest."
-    ),
-    "fails": "{option} does not meet the needs; see what it fails on in the comparison.",
-    "no lead time": "{element}: say its lead_time and suppliers in the study file to be told how many spares to keep.",
-}
+_NOTES = single("plan")
 _GROWS = "; what grows in the filter by itself is dated only roughly"
 _GAP = {
     "long_run": "a year in the long run, as the comparison has it",

@@ -22,6 +22,10 @@ _MOST_BYTES = 1_000_000
 _LONGEST_LINE = 2000
 _MOST_FAULTS = 100
 _LONGEST_LINE_PART = 100
+_NOT_READ: Mapping[type[OSError], str] = {
+    FileNotFoundError: "there is no such file",
+    PermissionError: "may not be read; see the permissions of the file and its folder",
+}
 
 
 def load_study(path: str | os.PathLike[str]) -> Study:
@@ -189,33 +193,26 @@ def text_of_file(path: Path, where: str, most_bytes: int = _MOST_BYTES) -> str:
         If it cannot be read, is too large, or is no UTF-8.
     """
     try:
-        data = _bytes_of(path, most_bytes)
-    except FileNotFoundError:
-        raise InputError(f"{where}: there is no such file") from None
-    except PermissionError:
-        raise InputError(f"{where}: may not be read; see the permissions of the file and its folder") from None
+        return _bytes_of(path, most_bytes).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        raise InputError(f"{where}: is not UTF-8 text, see line {line}; save it as UTF-8") from None
     except OSError as error:
-        raise InputError(f"{where}: cannot be read: {error.strerror or 'the system gives no reason'}") from None
+        other = f"cannot be read: {error.strerror or 'the system gives no reason'}"
+        raise InputError(f"{where}: {_NOT_READ.get(type(error), other)}") from None
     except InputError as error:
         raise InputError(f"{where}: {error}") from None
     except ValueError:
         raise InputError(f"{where}: is no name a file can have") from None
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise InputError(f"{where}: is not UTF-8 text, see line {line}; save it as UTF-8") from None
 
 
 def _bytes_of(path: Path, most_bytes: int) -> bytes:
     found = path.stat()  # before opening: a pipe or a device would keep us waiting
-    if stat.S_ISDIR(found.st_mode):
-        raise InputError("is a folder, not a file")
     if not stat.S_ISREG(found.st_mode):
-        raise InputError("is no ordinary file")
+        raise InputError("is a folder, not a file" if stat.S_ISDIR(found.st_mode) else "is no ordinary file")
     if found.st_size > most_bytes:
-        allowed = f"{most_bytes / 1e6:.3g} MB"
-        raise InputError(f"is {found.st_size / 1e6:.3g} MB, more than the {allowed} allowed; it was not read")
+        size, allowed = (f"{each / 1e6:.3g} MB" for each in (found.st_size, most_bytes))
+        raise InputError(f"is {size}, more than the {allowed} allowed; it was not read")
     with path.open("rb") as file:
         return file.read(most_bytes + 1)
 
@@ -301,10 +298,8 @@ def _need(place: Place) -> str:
     """Say what a missing key or table needs."""
     name = str(place[-1])
     key = _table_at(place[:-1]).key(name)
-    if key is not None:
-        return key.need
-    required = [name for name, field in TABLES[name].model_fields.items() if field.is_required()]
-    return f"at least {', '.join(required)}"
+    required = () if key else (name for name, field in TABLES[name].model_fields.items() if field.is_required())
+    return key.need if key else f"at least {', '.join(required)}"
 
 
 def _table_at(place: Place) -> type[Table]:

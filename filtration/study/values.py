@@ -1,7 +1,8 @@
 """The frozen values of a study, in SI units."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from inspect import signature
 from typing import Literal
 
 from filtration.base.draws import Belief
@@ -20,8 +21,7 @@ Kind = Literal["foam", "depth", "pleated"]
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
 Disinfectant = Literal["kept", "none", "not stated"]
 Points = tuple[tuple[float, float], ...]
-_LONGEST_NAME_SHOWN = 40
-_MOST_NAMES_SHOWN = 3
+_LONGEST_NAME_SHOWN, _MOST_NAMES_SHOWN = 40, 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -295,20 +295,10 @@ class Study:
 
 def _by_law(element: Element) -> Medium:
     """Return an element by its kind, rating and shape alone."""
-    rating, area, thickness = element.rating_m, element.area_m2 or 0.0, element.thickness_m or 0.0
-    round_shape = {
-        "outer_radius_m": element.outer_radius_m or 0.0,
-        "inner_radius_m": element.inner_radius_m or 0.0,
-        "length_m": element.length_m or 0.0,
-    }
-    if element.kind == "foam":
-        pores = element.pores_per_inch or 0.0
-        return media.foam(pores_per_inch=pores, area_m2=area, thickness_m=thickness, rating_m=rating)
-    if element.kind == "pleated":
-        return media.pleated(rating_m=rating, area_m2=area, **round_shape)
-    if element.thickness_m is not None:
-        return media.depth_pad(rating_m=rating, area_m2=area, thickness_m=thickness)
-    return media.depth_cylinder(rating_m=rating, **round_shape)
+    depth = media.depth_cylinder if element.thickness_m is None else media.depth_pad
+    laws: Mapping[str, Callable[..., Medium]] = {"foam": media.foam, "pleated": media.pleated, "depth": depth}
+    law = laws[element.kind]
+    return law(**{name: getattr(element, name) or 0.0 for name in signature(law).parameters})
 
 
 def medium_of(element: Element) -> Medium:
@@ -334,12 +324,10 @@ def medium_of(element: Element) -> Medium:
     if element.clean_loss:
         medium = media.fitted_to_clean_loss(medium, element.clean_loss, water_at(element.clean_loss_at_c))
     if element.beta:
-        by_law = medium.capture
-        measured = curve_through_betas(element.rating_m, element.beta, slope=by_law.slope, thickness=by_law.thickness)
+        slope, thickness = medium.capture.slope, medium.capture.thickness
+        measured = curve_through_betas(element.rating_m, element.beta, slope=slope, thickness=thickness)
         medium = replace(medium, capture=measured)
-    if element.capacity_kg is not None:
-        medium = replace(medium, capacity_kg=element.capacity_kg)
-    return medium
+    return medium if element.capacity_kg is None else replace(medium, capacity_kg=element.capacity_kg)
 
 
 def rinse_price(element: Element, prices: Prices) -> float:

@@ -71,7 +71,7 @@ _BEGIN = """\
         yield connection
         connection.execute("COMMIT")
 """
-_NO_ENCODING = ("filtration/study/file.py", 'return data.decode("utf-8-sig")', 'return data.decode("utf-8")')
+_NO_ENCODING = ("filtration/study/file.py", '.decode("utf-8-sig")', '.decode("utf-8")')
 _SHOWN = 'return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)'
 _LAST = """\
     SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?)
@@ -261,7 +261,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "Another encoding than UTF-8": (
         Break("test_faults.py::test_another_encoding_is_told_and_never_guessed", "filtration/study/file.py",
-              'return data.decode("utf-8-sig")', 'return data.decode("utf-8-sig", "replace")'),
+              '.decode("utf-8-sig")', '.decode("utf-8-sig", "replace")'),
         Break("test_faults.py::test_another_encoding_is_told_and_never_guessed", "ui/page_cache.py",
               'return data.decode("utf-8-sig")', 'return data.decode("utf-8-sig", "replace")'),
     ),

@@ -44,7 +44,7 @@ from filtration.plan.dated_plan import plan
 from filtration.plan.fleet import budget, read_fleet
 from filtration.present.charts.catalogue import METRIC, PICTURES
 from filtration.present.documents import answer_document, fleet_document, forecast_document, plan_document
-from filtration.present.exports.report import report_of
+from filtration.present.exports.report import render_report
 from filtration.present.words import answer as words
 from filtration.readings.csv_file import csv_of, readings_from_csv
 from filtration.readings.next_service import forecast
@@ -540,7 +540,7 @@ def _further(study: Study, times: int, found: list[str]) -> str:
     else:
         why = ""
         found += wrong_numbers(plan_document(ahead))
-    report = soon(report_of, drawn, ahead, why)
+    report = soon(render_report, drawn, ahead, why)
     found += ["the report has a figure that is none"] if _no_number(report) else []
     return "drawn, planned and reported"
 

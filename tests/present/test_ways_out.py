@@ -22,10 +22,10 @@ from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated_plan import plan
 from filtration.plan.outcome import numbered, services_done
 from filtration.present.charts.pictures import CHARTS, chart, png_of, svg_of
-from filtration.present.exports.calendar import calendar_of
-from filtration.present.exports.message import message_of
+from filtration.present.exports.calendar import build_calendar
+from filtration.present.exports.message import write_message
 from filtration.present.exports.tables import csv_of, options_rows, plan_rows
-from filtration.present.exports.workbook import workbook_of
+from filtration.present.exports.workbook import build_workbook
 from filtration.present.words import exports as ways_words
 from filtration.readings.reading import Reading, reading_of
 
@@ -61,7 +61,7 @@ def sheets(data: bytes) -> dict[str, list[tuple[Any, ...]]]:
 
 
 def test_a_workbook_carries_the_plan_to_a_cent(either: Case) -> None:
-    found = sheets(workbook_of(either.answer, either.plan))
+    found = sheets(build_workbook(either.answer, either.plan))
     assert list(found) == ["Answer", "Options", "Schedule", "Months", "Years", "Shopping", "Assumptions"]
     head, *rows = found["Schedule"]
     assert head[:6] == ("date", "earliest", "latest", "what", "item", "count")
@@ -78,7 +78,7 @@ def test_a_workbook_carries_the_plan_to_a_cent(either: Case) -> None:
 
 
 def test_a_workbook_has_the_answer_and_what_is_assumed(either: Case) -> None:
-    found = sheets(workbook_of(either.answer, either.plan))
+    found = sheets(build_workbook(either.answer, either.plan))
     head, *rows = found["Options"]
     assert [row[head.index("name")] for row in rows] == [option.name for option in either.answer.options]
     costs = [row[head.index("cost_per_year.total")] for row in rows]
@@ -90,7 +90,7 @@ def test_a_workbook_has_the_answer_and_what_is_assumed(either: Case) -> None:
 
 def test_the_shopping_list_has_a_column_for_each_thing(either: Case) -> None:
     """Number times price is money, and what is bought in the first year adds up to what the schedule has of it."""
-    head, *rows = sheets(workbook_of(either.answer, either.plan))["Shopping"]
+    head, *rows = sheets(build_workbook(either.answer, either.plan))["Shopping"]
     assert head[:4] == ("what", "item", "count", "price each")
     assert head[4].startswith("amount")
     assert [row[1] for row in rows] == [line.item for line in either.plan.shopping]
@@ -104,13 +104,13 @@ def test_the_shopping_list_has_a_column_for_each_thing(either: Case) -> None:
 
 
 def test_parts_of_a_workbook(tub: Case) -> None:
-    assert list(sheets(workbook_of(tub.answer, tub.plan, "answer"))) == ["Answer", "Options", "Assumptions"]
-    assert list(sheets(workbook_of(tub.answer, tub.plan, "plan"))) == ["Schedule", "Months", "Years", "Shopping"]
-    assert list(sheets(workbook_of(tub.answer, None))) == ["Answer", "Options", "Assumptions"]
+    assert list(sheets(build_workbook(tub.answer, tub.plan, "answer"))) == ["Answer", "Options", "Assumptions"]
+    assert list(sheets(build_workbook(tub.answer, tub.plan, "plan"))) == ["Schedule", "Months", "Years", "Shopping"]
+    assert list(sheets(build_workbook(tub.answer, None))) == ["Answer", "Options", "Assumptions"]
 
 
 def test_pandas_reads_the_workbook(either: Case) -> None:
-    read = pd.read_excel(io.BytesIO(workbook_of(either.answer, either.plan)), sheet_name="Schedule")
+    read = pd.read_excel(io.BytesIO(build_workbook(either.answer, either.plan)), sheet_name="Schedule")
     assert str(read["date"].dtype).startswith("datetime64")
     assert read.iloc[:, 6].sum() == pytest.approx(either.plan.total.undiscounted, abs=0.005)
 
@@ -155,7 +155,7 @@ def entries(data: bytes) -> dict[str, Any]:
 
 
 def written(case: Case, readings: tuple[Reading, ...] = (), at: datetime = NOW) -> bytes:
-    return calendar_of(case.plan, services_done(case.plan, case.answer, readings), at)
+    return build_calendar(case.plan, services_done(case.plan, case.answer, readings), at)
 
 
 @pytest.fixture(scope="module")
@@ -250,15 +250,15 @@ def test_what_a_new_plan_has_not_is_cancelled() -> None:
     old, new = later(0), later(50)
     new = replace(new, plan=plan(new.answer.study, option="wound-50", answer=new.answer, today=DAY_50, draws=16))
     first = written(old)
-    second = calendar_of(new.plan, {}, NOW, first)  # within the same minute
+    second = build_calendar(new.plan, {}, NOW, first)  # within the same minute
     before, after, gone = entries(first), entries(second), cancelled(second)
     assert {uid for uid, each in before.items() if each.dtstart.value >= DAY_50} == set(gone)
-    assert set(after) - set(gone) == set(entries(calendar_of(new.plan, {}, NOW)))
-    assert gone.keys().isdisjoint(entries(calendar_of(new.plan, {}, NOW)))
+    assert set(after) - set(gone) == set(entries(build_calendar(new.plan, {}, NOW)))
+    assert gone.keys().isdisjoint(entries(build_calendar(new.plan, {}, NOW)))
     for uid, event in gone.items():
         assert event["sequence"] > int(before[uid].sequence.value)
         assert (event["dtstart"].dt, str(event["summary"])) == (before[uid].dtstart.value, before[uid].summary.value)
-    third = calendar_of(old.plan, services_done(old.plan, old.answer), NOW, second)  # the old filter after all
+    third = build_calendar(old.plan, services_done(old.plan, old.answer), NOW, second)  # the old filter after all
     assert set(before) == set(entries(third)) - set(cancelled(third))
     assert set(cancelled(third)) == {uid for uid in after if uid not in before}
     back = entries(third)
@@ -271,21 +271,21 @@ def test_a_plan_that_shrinks_cancels_its_end() -> None:
     study = replace(long.plan.study, prices=replace(long.plan.study.prices, horizon_days=365.25))
     short = plan(study, option=long.plan.option, answer=long.answer, today=FIRST_DAY, draws=16)
     first = written(long)
-    second = calendar_of(short, {}, NOW, first)
+    second = build_calendar(short, {}, NOW, first)
     beyond = {uid for uid, each in entries(first).items() if each.dtstart.value > FIRST_DAY + timedelta(days=366)}
     assert len(beyond) > 50
     assert set(cancelled(second)) == beyond
     assert set(entries(second)) == set(entries(first))
-    assert set(cancelled(calendar_of(short, {}, NOW, second))) == beyond  # they stay cancelled
+    assert set(cancelled(build_calendar(short, {}, NOW, second))) == beyond  # they stay cancelled
 
 
 def test_only_a_calendar_of_ours_and_of_this_study_is_cancelled(tub: Case, hostile: Case, whole: bytes) -> None:
     nothing = replace(tub.plan, events=())
-    assert cancelled(calendar_of(nothing, {}, NOW, whole)).keys() == entries(whole).keys()
+    assert cancelled(build_calendar(nothing, {}, NOW, whole)).keys() == entries(whole).keys()
     foreign = whole.replace(b"-//filtration//", b"-//elsewhere//")
     damaged = (whole[: len(whole) // 2], whole.replace(b"BEGIN:VEVENT", b"BEGIN:VTODO"), b"", b"\xff" * 99)
     for before in (foreign, written(hostile), *damaged):
-        assert not Calendar.from_ical(calendar_of(nothing, {}, NOW, before)).walk("VEVENT"), before[:200]
+        assert not Calendar.from_ical(build_calendar(nothing, {}, NOW, before)).walk("VEVENT"), before[:200]
 
 
 @pytest.mark.parametrize("line", ["UID", "DTSTART", "SEQUENCE", "SUMMARY"])
@@ -295,7 +295,7 @@ def test_entries_that_somebody_broke_do_no_harm(tub: Case, whole: bytes, number:
     field = rf"(?m)^{line}[:;].*\r\n(?: .*\r\n)*".encode()
     before = re.sub(field, odd.format(line).encode(), whole, count=3)
     assert before != whole
-    found = cancelled(calendar_of(nothing, {}, NOW, before))
+    found = cancelled(build_calendar(nothing, {}, NOW, before))
     assert number - 3 <= len(found) <= number
 
 
@@ -324,12 +324,12 @@ def test_a_line_break_in_a_name_stays_one(tub: Case) -> None:
         replace(tub.answer, study=replace(tub.answer.study, name=name)),
         replace(tub.plan, study=replace(tub.plan.study, name=name), events=(event,)),
     )
-    data = calendar_of(odd.plan, {}, NOW)
+    data = build_calendar(odd.plan, {}, NOW)
     (entry,) = entries(data).values()
     assert vobject.readOne(data.decode()).x_wr_calname.value.replace("\\n", "\n").count("BEGIN:VALARM") == 1
     assert entry.summary.value.replace("\r", "") == f"Rinse {name}".replace("\r", "")
     assert [component.name for component in entry.components()] == []
-    (_, row) = sheets(workbook_of(odd.answer, odd.plan, "plan"))["Schedule"]
+    (_, row) = sheets(build_workbook(odd.answer, odd.plan, "plan"))["Schedule"]
     assert row[4].replace("\r", "").replace("_x000D_", "") == name.replace("\r", "")
     read = pd.read_csv(io.StringIO(csv_of(*plan_rows(odd.plan)).decode("utf-8-sig"), newline=""))
     assert read["item"].tolist() == [name]
@@ -339,11 +339,11 @@ def test_a_line_break_in_a_name_stays_one(tub: Case) -> None:
 
 
 def test_a_message_is_short_plain_text(either: Case) -> None:
-    text = message_of(either.answer, either.plan)
+    text = write_message(either.answer, either.plan)
     assert text.startswith(either.answer.study.name)
     assert "Clear is not clean." in text
     assert text.count("\n") < 20
-    assert message_of(either.answer, None).startswith(either.answer.study.name)
+    assert write_message(either.answer, None).startswith(either.answer.study.name)
 
 
 def test_seconds_and_centimetres_by_hand() -> None:

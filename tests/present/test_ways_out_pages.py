@@ -13,8 +13,8 @@ from playwright.sync_api import Browser
 from studies import demo_data, demo_with, study_of
 
 from filtration import compare
-from filtration.present.exports.card import card_of
-from filtration.present.exports.report import report_of
+from filtration.present.exports.card import render_card
+from filtration.present.exports.report import render_report
 
 HTML = "{http://www.w3.org/1999/xhtml}"
 
@@ -43,12 +43,12 @@ def case(request: pytest.FixtureRequest) -> Case:
 
 @pytest.fixture(scope="module")
 def report(case: Case) -> str:
-    return report_of(case.answer, case.plan)
+    return render_report(case.answer, case.plan)
 
 
 @pytest.fixture(scope="module")
 def card(case: Case) -> str:
-    return card_of(case.answer, case.plan)
+    return render_card(case.answer, case.plan)
 
 
 def words_of(text: str) -> str:
@@ -135,7 +135,7 @@ def test_the_marks_of_a_card(browser: Browser, tmp_path: Path) -> None:
     """
     case = case_of(demo_data("freezer"))
     best = case.answer.spoken_of
-    text = card_of(case.answer, case.plan)
+    text = render_card(case.answer, case.plan)
     assert not re.search(r"#(?!000\b|fff\b)[0-9a-f]{3,6}\b(?=[;\"])", text)
     seen = words_of(text)
     study, id_ = case.answer.study, best.id
@@ -171,10 +171,10 @@ def test_a_card_by_the_calendar_says_which_flow_is_sooner() -> None:
     data["needs"] |= {"turnovers_per_hour": 3, "rinse_at_least_every": "4 day"}
     case = case_of(data, option="pleated-20")
     assert case.answer.option("pleated-20").governed_by == "time limit"
-    assert "sooner when a 10 L bucket takes 29 seconds: 21 L/min left." in words_of(card_of(case.answer, case.plan))
+    assert "sooner when a 10 L bucket takes 29 seconds: 21 L/min left." in words_of(render_card(case.answer, case.plan))
     data["needs"]["max_pressure_rise"] = "20 kPa"
     case = case_of(data, option="pleated-20")
-    assert "seconds: 21 L/min left" not in words_of(card_of(case.answer, case.plan))
+    assert "seconds: 21 L/min left" not in words_of(render_card(case.answer, case.plan))
 
 
 @pytest.mark.parametrize(("new_cm", "due_cm"), [(20.0, 22.0), (200.0, 204.0), (204.0, 200.0), (20.0, 21.0)])
@@ -184,7 +184,7 @@ def test_marks_of_a_tube_are_apart_enough_to_read(new_cm: float, due_cm: float) 
     kpa = 0.0980665
     option = replace(case.answer.spoken_of, clean_tube_kpa=new_cm * kpa, due_tube_kpa=due_cm * kpa)
     some = replace(case.answer, options=(option,))
-    text = card_of(some, replace(case.plan, option=option.id))
+    text = render_card(some, replace(case.plan, option=option.id))
     assert ("<svg" in text) == (abs(due_cm - new_cm) >= 1.5)
     if "<svg" in text:
         due, new = (float(re.search(rf'y="([0-9.-]+)" font-size="{size}"', text)[1]) for size in (r"4\.4", "4"))  # type: ignore[index]
@@ -197,6 +197,6 @@ def test_a_report_without_a_plan() -> None:
     data["needs"]["turnovers_per_hour"] = 50
     answer = compare(study_of(data), draws=16)
     assert answer.best is None
-    text = report_of(answer, None, "No option meets the needs.")
+    text = render_report(answer, None, "No option meets the needs.")
     html5lib.HTMLParser(strict=True).parse(text)
     assert "No option meets the needs" in words_of(text)

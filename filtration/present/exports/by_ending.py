@@ -66,28 +66,28 @@ def _picture(outcome: "Outcome", ending: str, wanted: str, option: str | None) -
 
 def _html(outcome: "Outcome", wanted: str) -> bytes:
     if wanted == "card":
-        from filtration.present.exports.card import card_of
+        from filtration.present.exports.card import render_card
 
-        return card_of(outcome.answer, outcome.planned).encode()
-    from filtration.present.exports.report import report_of
+        return render_card(outcome.answer, outcome.planned).encode()
+    from filtration.present.exports.report import render_report
 
-    return report_of(outcome.answer, outcome.plan, outcome.why).encode()
+    return render_report(outcome.answer, outcome.plan, outcome.why).encode()
 
 
 def _calendar(outcome: "Outcome", before: bytes) -> bytes:
     from filtration.plan.outcome import services_done
-    from filtration.present.exports.calendar import calendar_of
+    from filtration.present.exports.calendar import build_calendar
 
     done = services_done(outcome.planned, outcome.compared, outcome.rows)
-    return calendar_of(outcome.planned, done, datetime.now(UTC), before)
+    return build_calendar(outcome.planned, done, datetime.now(UTC), before)
 
 
 def _workbook(outcome: "Outcome", wanted: str) -> bytes:
-    from filtration.present.exports.workbook import workbook_of
+    from filtration.present.exports.workbook import build_workbook
 
     if wanted == "plan":
-        return workbook_of(outcome.answer, outcome.planned, "plan")
-    return workbook_of(outcome.answer, outcome.plan, "answer" if wanted == "answer" else "report")
+        return build_workbook(outcome.answer, outcome.planned, "plan")
+    return build_workbook(outcome.answer, outcome.plan, "answer" if wanted == "answer" else "report")
 
 
 def _table(outcome: "Outcome", wanted: str) -> bytes:
@@ -97,9 +97,9 @@ def _table(outcome: "Outcome", wanted: str) -> bytes:
 
 
 def _message(outcome: "Outcome", _wanted: str) -> bytes:
-    from filtration.present.exports.message import message_of
+    from filtration.present.exports.message import write_message
 
-    return message_of(outcome.answer, outcome.plan).encode()
+    return write_message(outcome.answer, outcome.plan).encode()
 
 
 _DATA: Mapping[str, Callable[["Outcome", str], bytes]] = {

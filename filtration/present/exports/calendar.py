@@ -16,7 +16,7 @@ _OURS = UUID("5f0d1c3a-0f5e-4b0a-9d5c-6f1f7a1f2b9e")
 _SECONDS_PER_MINUTE = 60
 
 
-def calendar_of(plan: Plan, done: Done, written: datetime, before: bytes = b"") -> bytes:
+def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"") -> bytes:
     """Return a plan as the text of a calendar file.
 
     Parameters

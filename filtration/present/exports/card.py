@@ -4,7 +4,7 @@ from math import ceil, copysign, isfinite
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.plan.dated import Plan
-from filtration.present.exports.html import page_of, short
+from filtration.present.exports.html import render, short
 from filtration.present.words import answer as words
 from filtration.present.words import exports as ways
 from filtration.present.words import plan as plan_words
@@ -17,13 +17,13 @@ _LEAST_CM, _NAME_MM = 1.5, 5.0
 _DATES = 7
 
 
-def card_of(answer: Comparison, plan: Plan) -> str:
+def render_card(answer: Comparison, plan: Plan) -> str:
     """Return a wall card, as HTML whole in itself, for the option that a plan is of."""
     option = answer.option(plan.option)
     service = ways.service(option)
     due, clean = option.due_flow_l_per_h, option.clean_flow_l_per_h
     ahead = [event for event in plan_words.services(plan) if event.what != "soak"][:_DATES]
-    return page_of(
+    return render(
         "card.html.j2",
         {
             "study": answer.study.name,

@@ -8,7 +8,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 
-def page_of(template: str, values: Mapping[str, object]) -> str:
+def render(template: str, values: Mapping[str, object]) -> str:
     """Return a page of HTML: a template, by the name of its file beside this module, with values that are escaped."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),

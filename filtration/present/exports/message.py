@@ -10,7 +10,7 @@ from filtration.present.words.phrases import CAUTIONS
 _NEXT = 3
 
 
-def message_of(answer: Comparison, plan: Plan | None) -> str:
+def write_message(answer: Comparison, plan: Plan | None) -> str:
     """Return a few short paragraphs without markup: of the plan, where there is none of the answer."""
     name = " ".join(answer.study.name.split())
     if plan is None:

@@ -11,7 +11,7 @@ from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import InputError
 from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.charts.pictures import chart, svg_of
-from filtration.present.exports.html import drawn, fitting, page_of, short
+from filtration.present.exports.html import drawn, fitting, render, short
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
@@ -25,12 +25,12 @@ _HEAD, _NAME = 26, 44  # letters of the head of a column, and of a name in a lin
 _SHEET, _LINE, _LEAST = 64, 120, 6  # lines of the schedule that fit on a sheet; letters of all columns, and of one
 
 
-def report_of(answer: Comparison, plan: Plan | None, why: str = "") -> str:
+def render_report(answer: Comparison, plan: Plan | None, why: str = "") -> str:
     """Return a report, as HTML whole in itself: the answer, and the plan or why there is none."""
     study, option = answer.study, answer.option(plan.option) if plan else answer.advised
     room = _DENSE if max(len(each.name) for each in study.options) > _LONG else 1.0
     sure = sure_words.sureness(answer)
-    return page_of(
+    return render(
         "report.html.j2",
         {
             "study": study.name,

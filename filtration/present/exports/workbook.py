@@ -33,7 +33,7 @@ _SCHEDULE = ("date", "earliest", "latest", "what", "item", "count", "amount")
 Looks = Mapping[str, Format]
 
 
-def workbook_of(answer: Comparison, plan: Plan | None, contents: Contents = "report") -> bytes:
+def build_workbook(answer: Comparison, plan: Plan | None, contents: Contents = "report") -> bytes:
     """Return a workbook with all sheets, those of the answer, or those of the plan."""
     out = io.BytesIO()
     with xlsxwriter.Workbook(out, _AS_TEXT) as book:

@@ -16,7 +16,7 @@ from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
 from filtration.base.units import written
 from filtration.loading.assembly import entries_of
-from filtration.loading.run import unstated_shortest_days
+from filtration.service.care import unstated_shortest_days
 from filtration.study.build import as_text
 from filtration.study.file import study_from_dict
 from filtration.study.tables import TABLES

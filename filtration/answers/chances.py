@@ -6,6 +6,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from filtration.answers.draws import BLOCK, DrawnOption, drawn_options, kept_options
 from filtration.answers.figures import L_PER_H
 from filtration.answers.results import CostPerYear
 from filtration.answers.yearly import fixed_parts, priced_parts
@@ -13,8 +14,6 @@ from filtration.base.arrays import Array, Flags
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points
 from filtration.loading.assembly import Entry
-from filtration.loading.case import cases_of
-from filtration.loading.drawn import BLOCK, DrawnOption, drawn_options
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.values import Study
 
@@ -129,7 +128,7 @@ def run_options(
     """
     parts = [points[start : start + BLOCK] for start in range(0, len(points), BLOCK)]
     blocks = [factors_at(part, study.spreads, study.belief) for part in parts]
-    return drawn_options(cases_of(study, entries, most_runs, blocks), watch_days)
+    return drawn_options(kept_options(study, entries, most_runs, blocks), watch_days)
 
 
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:

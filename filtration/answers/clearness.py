@@ -6,11 +6,9 @@ from math import ceil, floor
 
 import numpy as np
 
-from filtration.answers.series import Followed
+from filtration.answers.figures import Followed
 from filtration.base.arrays import Array
-from filtration.loading.law import catch_shares
-from filtration.loading.lifetime import first_runs
-from filtration.loading.site import removal_at
+from filtration.loading.stage import efficiencies
 from filtration.physics.optics import see_through_m
 from filtration.physics.soil import CLASS_DIAMETERS_M
 from filtration.physics.tub import Tub, attenuation_per_m
@@ -19,24 +17,15 @@ from filtration.study.values import Study
 _MOST_SESSIONS = 120
 
 
-def _new_and_due(followed: Followed) -> list[tuple[Array, Array]]:
-    """Return the cake (1, s) [kg] and the flow (1,) [m3/s], new and when first due; the same twice if it never runs."""
-    runner, row = followed.runner, followed.rows(1)
-    new = np.zeros(runner.site.trains.present[row].shape), runner.clean.flow_m3_s[row]
-    if followed.schedule is None:
-        return [new, new]
-    due = first_runs(runner, row).when_due
-    return [new, (due.cake_kg, runner.flow_of(row, due))]
+def _new_and_due(of: Followed) -> list[tuple[float, list[Array]]]:
+    """Return the flow [m3/s] and the cakes [kg], new and when first due; the same twice if it never runs."""
+    new = of.clean_m3_s, of.case.new
+    return [new, new if of.first is None else (of.first.due_m3_s, of.first.cakes_kg)]
 
 
-def _removals(followed: Followed) -> list[Array]:
+def _removals(of: Followed) -> list[Array]:
     """Return the rates at which each size class is taken out, new and when due, each (24,) [1/day]."""
-    row, site = followed.rows(1), followed.runner.site
-    rates = []
-    for cake_kg, flow in _new_and_due(followed):
-        _, caught = catch_shares(site.trains, row, cake_kg)
-        rates.append(removal_at(site, row, flow, caught.sum(axis=-2))[0])
-    return rates
+    return [of.removal_per_day(flow, cakes) for flow, cakes in _new_and_due(of)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,8 +160,7 @@ def catch_by_size(followed: Followed) -> CatchBySize:
     CatchBySize
         At the diameters of the size classes; a train's stages together.
     """
-    row, site = followed.rows(1), followed.runner.site
-    shares = [catch_shares(site.trains, row, cake_kg)[1].sum(axis=-2)[0] for cake_kg, _ in _new_and_due(followed)]
+    shares = [np.sum(efficiencies(followed.case.stages, cakes), axis=0)[:, 0] for _, cakes in _new_and_due(followed)]
     new, due = (tuple(share.tolist()) for share in shares)
     return CatchBySize(diameter_um=tuple((1e6 * CLASS_DIAMETERS_M).tolist()), new=new, due=due)
 

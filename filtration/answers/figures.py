@@ -1,156 +1,182 @@
-"""The figures of one option on one pump."""
+"""The figures of one option on one pump, in the central case."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from filtration.answers.results import CostPerYear, EnergyPerYear, FlowRecord, OptionAnswer, StageAnswer
 from filtration.answers.yearly import cost_of, energy_of, heat_w, running_of
-from filtration.base.arrays import Array, Counts, Rows
-from filtration.base.defaults import model
+from filtration.base.arrays import Array
+from filtration.base.cases import side_by_side, taken
+from filtration.base.draws import central_factors
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
-from filtration.loading.lifetime import (
-    Care,
-    Rates,
-    Services,
-    best_most_runs,
-    first_runs,
-    follow,
-    rates_of,
-    shortest_run_days,
-)
-from filtration.loading.run import Runner, Runs, clean_state
-from filtration.loading.site import State, left_pa, losses_pa
+from filtration.loading.case import Case, central_case, load_of
+from filtration.loading.runs import Tables, groups_of
+from filtration.loading.stage import Resistance
+from filtration.loading.table import FINE, Deposit
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.physics.energy import warming_k_day
 from filtration.physics.optics import see_through_m
 from filtration.physics.return_line import return_of
 from filtration.physics.tub import LITRE_M3, hours_to_clear, see_through_at_end_m
+from filtration.service.care import care_of
 from filtration.service.events import Total, events_of, total_of
-from filtration.study.values import Element, Limit, Study, rinse_price, soak_price
+from filtration.service.lives import Life, best_life
+from filtration.service.walk import KINDS
+from filtration.study.values import Limit, Study
 
 L_PER_H = 3.6e6
-_TRAIN_AGES = 2.0
 _RECORD_DAYS, _RECORD_RUNS, _RECORD_POINTS = 60.0, 8, 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Schedule:
-    """Services of the options whose clean filter has the flow and fits; r of them.
+class FirstRun:
+    """The first run of an option of the central case, to when it is due.
 
     Parameters
     ----------
-    rows : (r,) array of int
-        Which options of the runner.
-    first : Runs
-        Their first runs.
-    care, most_runs : Care, (r, s) array of int
-        How they are looked after, and after how many runs a stage that can be rinsed is replaced instead.
-    until_days : float
-        How long they are followed [day].
-    services, rates : Services, Rates
-        What is done to them, and its long-run averages.
+    days, due_m3_s : float
+        Its length [day], and the flow left then [m3/s].
+    limit : Limit
+        What ends it.
+    when_due : tuple of Deposit
+        What its stages hold then, (1,) each.
     """
 
-    runner: Runner
-    rows: Rows
-    first: Runs
-    care: Care
-    most_runs: Counts
-    until_days: float
-    services: Services
-    rates: Rates
+    days: float
+    due_m3_s: float
+    limit: Limit
+    when_due: tuple[Deposit, ...]
+
+    @property
+    def cakes_kg(self) -> list[Array]:
+        """Cake on each stage when due (1,) [kg]."""
+        return [held.cake_kg for held in self.when_due]
+
+    @property
+    def held_g(self) -> list[float]:
+        """Deposit of one element of each stage when due [g]."""
+        return [1e3 * float(held.layer_kg[0] + held.cake_kg[0]) for held in self.when_due]
+
+
+def first_run_of(tables: Tables) -> list[FirstRun]:
+    """Return the first run of each case of some tables."""
+    days = tables.first_days()
+    held = tables.deposits(tables.new, tables.new, days, tables.all)
+    flow, limits = tables.flow_m3_s(held), tables.limit(days, held)
+    return [
+        FirstRun(
+            days=float(days[at]),
+            due_m3_s=float(flow[at]),
+            limit=limits[at],
+            when_due=tuple(Deposit(*(part[at : at + 1] for part in each)) for each in held),
+        )
+        for at in range(len(days))
+    ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Followed:
+    """One option whose pump drives the loop, followed from new in the central case; every array has one case.
+
+    Parameters
+    ----------
+    study, entry, case : Study, Entry, Case
+        The study, the option on its pump, and all of it as arrays.
+    clean_m3_s, wanted_m3_s : float
+        Clean flow, and that wanted at least, by the owner or by the rise in pressure allowed [m3/s].
+    first, life : FirstRun or None, Life or None
+        Its first run and its life; None where the clean filter lacks the flow or the option cannot work.
+    """
+
+    study: Study
+    entry: Entry
+    case: Case
+    clean_m3_s: float
+    wanted_m3_s: float
+    first: FirstRun | None
+    life: Life | None
+
+    @property
+    def clear(self) -> bool:
+        """Whether the clean filter is clear enough."""
+        return self.seen_m(self.clean_m3_s, self.case.new) >= self.study.needs.see_through_m
+
+    def seen_m(self, flow_m3_s: float, cakes: Sequence[Array], *, just_before: bool = False) -> float:
+        """View at the end of the water's life, just after a session or just before one [m]."""
+        return float(self.case.seen_m(np.array([flow_m3_s]), cakes, just_before=just_before)[0])
+
+    def removal_per_day(self, flow_m3_s: float, cakes: Sequence[Array]) -> Array:
+        """Rate (c,) at which each size class is taken out [1/day]."""
+        return self.case.removal_per_day(np.array([flow_m3_s]), cakes)[:, 0].astype(np.float64)
+
+
+def follow(study: Study, entries: Sequence[Entry]) -> list[Followed]:
+    """Follow options of one study whose pump drives the loop from new in the central case, in order."""
+    return follow_all([(study, entries)])[0]
+
+
+def follow_all(studies: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[Followed]]:
+    """Follow options from new in the central case, those of one kind side by side.
+
+    Parameters
+    ----------
+    studies : sequence of (Study, sequence of Entry)
+        Studies, and options of each whose pump drives the loop.
+
+    Returns
+    -------
+    list of list of Followed
+        Study by study, in order.
+    """
+    rows = [(study, entry) for study, entries in studies for entry in entries]
+    loads = [load for study, entries in studies for load in [load_of(study)] * len(entries)]
+    cases = [central_case(study, entry, load) for (study, entry), load in zip(rows, loads, strict=True)]
+    found: dict[int, tuple[FirstRun, Life]] = {}
+    for places, tables in groups_of(cases, FINE):
+        studies_of, options = zip(*((rows[place][0], rows[place][1].option) for place in places), strict=True)
+        cares = [care_of(*each, central_factors()) for each in zip(studies_of, options, strict=True)]
+        until = [max(study.prices.horizon_days, study.needs.discard_days) for study in studies_of]
+        cared = side_by_side(cares, [1] * len(cares))
+        life = best_life(tables, cared, np.array(until))
+        for at, first in enumerate(first_run_of(tables)):
+            found[places[at]] = first, taken(life, np.array([at]), len(places))
+    followed = []
+    for place, ((study, entry), case) in enumerate(zip(rows, cases, strict=True)):
+        clean, due = (float(flow[0]) for flow in case.clean_and_due())
+        run = found.get(place)
+        followed.append(
+            Followed(
+                study=study,
+                entry=entry,
+                case=case,
+                clean_m3_s=clean,
+                wanted_m3_s=due,
+                first=run[0] if run else None,
+                life=run[1] if run else None,
+            )
+        )
+    each = iter(followed)
+    return [[next(each) for _ in entries] for _, entries in studies]
 
 
 def entry_id(study: Study, entry: Entry) -> str:
-    """Return the identifier of an option on a pump.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entry : Entry
-        Option and pump.
-
-    Returns
-    -------
-    str
-        The option's, with the pump's name where several are compared.
-    """
+    """Return the identifier of an option on a pump, with the pump's name where several are compared."""
     return study.id_of(entry.option, entry.pump)
 
 
-def _care(entries: Sequence[Entry], stages: int, study: Study) -> Care:
-    """Lay the care of several options side by side."""
-    prices = study.prices
-
-    def each(value: Callable[[Element], float]) -> Array:
-        rows = [[value(element) for element in entry.option.stages] for entry in entries]
-        return np.array([row + [0.0] * (stages - len(row)) for row in rows])
-
-    housings = np.array([[float(entry.option.housings_in_parallel)] for entry in entries])
-    return Care(
-        rinse_recovery=each(lambda element: element.rinse_recovery),
-        soak_recovery=each(lambda element: element.soak_recovery),
-        soak_every=each(lambda element: element.soak_every_rinses).astype(np.int64),
-        rinse_cost=housings * each(lambda element: rinse_price(element, prices)),
-        soak_cost=housings * each(lambda element: soak_price(element, prices)),
-        replace_cost=housings * each(lambda element: element.price + prices.disposal_each),
-        replace_share=model("service.replace_share"),
-    )
-
-
-def schedule_of(study: Study, entries: Sequence[Entry], runner: Runner) -> Schedule | None:
-    """Schedule every option whose clean filter has the flow and fits.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entries : sequence of Entry
-        Options whose pump drives the loop.
-    runner : Runner
-        The same, ready to run.
-
-    Returns
-    -------
-    Schedule or None
-        None where there is no such option.
-    """
-    fits = np.array([not entry.faults for entry in entries])
-    rows = np.flatnonzero((runner.clean.flow_m3_s > runner.clean.due_flow_m3_s) & fits)
-    if not rows.size:
-        return None
-    care = _care(entries, runner.site.trains.present.shape[1], study)
-    first = first_runs(runner, rows)
-    shortest = shortest_run_days(runner, first.days)
-    most = best_most_runs(runner, care, rows, shortest, _TRAIN_AGES * study.needs.discard_days)
-    until_days = max(study.prices.horizon_days, study.needs.discard_days)
-    services = follow(runner, care, rows, most, shortest, until_days)
-    return Schedule(
-        runner=runner,
-        rows=rows,
-        first=first,
-        care=care,
-        most_runs=most,
-        until_days=until_days,
-        services=services,
-        rates=rates_of(services, care, rows),
-    )
-
-
-def _reasons(study: Study, entry: Entry, runner: Runner, row: int, shortest_days: float | None) -> tuple[Remark, ...]:
+def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
     """Return why an option does not meet the needs."""
-    needs, clean = study.needs, runner.clean
-    reasons = list(entry.faults)
-    have, want = float(clean.flow_m3_s[row]) * L_PER_H, float(clean.due_flow_m3_s[row]) * L_PER_H
+    study, needs = of.study, of.study.needs
+    reasons = list(of.entry.faults)
+    have, want = of.clean_m3_s * L_PER_H, of.wanted_m3_s * L_PER_H
     if not have > want:
         litres = study.tub.volume_m3 / LITRE_M3
         figures = {"have": have, "want": want, "have_turnovers": have / litres, "want_turnovers": want / litres}
         reasons.append(Remark(kind="flow", figures=figures))
-    seen = float(clean.after_m[row])
+    seen = of.seen_m(of.clean_m3_s, of.case.new)
     if seen < needs.see_through_m:
         haze_alone = float(see_through_m(study.tub.haze_at_end_per_m))
         kind = "haze" if haze_alone < needs.see_through_m else "clarity"
@@ -162,117 +188,75 @@ def _reasons(study: Study, entry: Entry, runner: Runner, row: int, shortest_days
     return tuple(reasons)
 
 
-def answer_of(study: Study, entry: Entry, runner: Runner, row: int, schedule: Schedule | None) -> OptionAnswer:
-    """Return the figures of an option whose pump drives the loop.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entry : Entry
-        The option.
-    runner : Runner
-        It and others, ready to run.
-    row : int
-        Its place there.
-    schedule : Schedule or None
-        What became of those that can be scheduled.
-
-    Returns
-    -------
-    OptionAnswer
-        Its figures, the part of the cost that the choice changes left open.
-    """
-    tub, clean = study.tub, runner.clean
-    flow = float(clean.flow_m3_s[row])
-    place = int(np.flatnonzero(schedule.rows == row)[0]) if schedule is not None and row in schedule.rows else None
-    stopped = _stopped(study, entry, runner, row)
-    if schedule is None or place is None:
+def answer_of(of: Followed) -> OptionAnswer:
+    """Return the figures of an option, the part of the cost that the choice changes left open."""
+    stopped = _stopped(of)
+    if of.life is None or of.first is None:
         return stopped
-    rates, first = schedule.rates, schedule.first
-    shortest = float(rates.shortest_days[place])
-    reasons = _reasons(study, entry, runner, row, shortest)
-    clear = bool(runner.clarity_counts[row])
-    at = np.array([row])
-    due = first.when_due
-    due_flows = runner.flow_of(schedule.rows, due)
-    due_flow = float(due_flows[place])
-    worst = float(runner.see_through_after_session_m(schedule.rows, due, due_flows)[place])
-    limit: Limit = first.limit[place].item()
-    count = entry.option.housings_in_parallel
-    held_g = 1e3 * (due.layer_kg + due.cake_kg)[place]
-    stages = tuple(
-        _stage(schedule, entry, place, stage, float(held_g[stage])) for stage in range(len(entry.option.stages))
-    )
-    heat = heat_w(study, entry, 0.5 * (flow + due_flow))
+    study, entry, first, rates = of.study, of.entry, of.first, of.life.rates
+    shortest = float(rates.shortest_days[0])
+    reasons = _reasons(of, shortest)
+    stages = tuple(_stage(of.life, entry, stage, held) for stage, held in enumerate(first.held_g))
+    heat = heat_w(study, entry, 0.5 * (of.clean_m3_s + first.due_m3_s))
     energy = energy_of(study, entry, heat)
-    running = running_of(study, energy)
-    events = events_of(study, entry.option, entry.pump, schedule.services, place, running)
+    events = events_of(study, entry.option, entry.pump, of.life.services, running_of(study, energy))
     return replace(
         stopped,
         meets_needs=not reasons,
         reasons=reasons,
-        days_to_first_service=float(first.days[place]) if clear else 0.0,
-        governed_by=limit if clear else "clarity",
-        due_flow_l_per_h=due_flow * L_PER_H,
-        due_filter_loss_kpa=1e-3 * float(left_pa(runner.site, at, np.array([due_flow]))[0]),
-        due_tube_kpa=_tube_kpa(study, entry, runner, row, due.of(np.array([place])), due_flow),
-        deposit_when_due_g=float(held_g.sum()) * count,
-        see_through_worst_m=worst,
-        warming_k_per_day=warming_k_day(heat, tub.volume_m3, tub.water),
-        services_per_year=float(rates.services_per_day[place]) * DAYS_PER_YEAR,
+        days_to_first_service=first.days if of.clear else 0.0,
+        governed_by=first.limit if of.clear else "clarity",
+        due_flow_l_per_h=first.due_m3_s * L_PER_H,
+        due_filter_loss_kpa=1e-3 * float(of.case.loop.left_pa(np.array([first.due_m3_s]))[0]),
+        due_tube_kpa=_tube_kpa(of, of.life.tables.resistances(first.when_due), first.due_m3_s),
+        deposit_when_due_g=sum(first.held_g) * entry.option.housings_in_parallel,
+        see_through_worst_m=of.seen_m(first.due_m3_s, first.cakes_kg),
+        warming_k_per_day=warming_k_day(heat, study.tub.volume_m3, study.tub.water),
+        services_per_year=float(rates.services_per_day[0]) * DAYS_PER_YEAR,
         shortest_run_days=shortest,
         stages=stages,
         cost_per_year=cost_of(study, entry, stages, energy),
         energy_kwh_per_year=energy,
         events=events,
         horizon_total=total_of(events, study.prices),
-        flow_record=_record(schedule, place),
+        flow_record=_record(of.life),
     )
 
 
-def _tube_kpa(
-    study: Study, entry: Entry, runner: Runner, row: int, state: State | None, flow_m3_s: float
-) -> float | None:
-    """Return what a tube before the housings shows: the losses in them in a state (1, s) or empty, and the way back."""
+def _tube_kpa(of: Followed, stages: Sequence[Resistance], flow_m3_s: float) -> float | None:
+    """Return what a tube before the housings shows: the losses of the stages in them, if any, and the way back."""
+    study, option = of.study, of.entry.option
     if study.plumbing is None:
         return None
-    housed_pa = 0.0
-    if state is not None:
-        losses = losses_pa(runner.site, np.array([row]), state, np.array([flow_m3_s]))[0]
-        stages = zip(losses, entry.option.housed, strict=False)  # an option may have fewer than there is room for
-        housed_pa = sum(float(loss) for loss, housed in stages if housed)
-    back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series)
+    losses = of.case.losses_pa(stages, np.array([flow_m3_s])) if stages else []
+    housed_pa = sum(float(loss[0]) for loss, housed in zip(losses, option.housed, strict=False) if housed)
+    back = return_of(study.plumbing, study.tub.water, option.housings_in_series)
     return 1e-3 * (housed_pa + float(back.pressure_pa(flow_m3_s)))
 
 
-def _stopped(study: Study, entry: Entry, runner: Runner, row: int) -> OptionAnswer:
+def _stopped(of: Followed) -> OptionAnswer:
     """Return the figures of an option that is due before it starts."""
-    tub, clean = study.tub, runner.clean
-    flow_l_per_h = float(clean.flow_m3_s[row]) * L_PER_H
-    removal = clean.removal_per_day[row]
-    loss_kpa = 1e-3 * float(clean.loss_pa[row])
-    tube_kpa = _tube_kpa(
-        study, entry, runner, row, clean_state(runner.site).of(np.array([row])), float(clean.flow_m3_s[row])
-    )
-    bare_m3_s = float(runner.site.largest_flow_m3_s[row])
-    faults = {fault.kind for fault in entry.faults}
+    tub, none = of.study.tub, of.case.new
+    flow_l_per_h = of.clean_m3_s * L_PER_H
+    loss_kpa = 1e-3 * float(of.case.loop.left_pa(np.array([of.clean_m3_s]))[0])
+    tube_kpa, bare_m3_s = _tube_kpa(of, of.case.clean, of.clean_m3_s), float(of.case.loop.bare_m3_s[0])
+    after = of.seen_m(of.clean_m3_s, none)
     return replace(
-        unmoved(study, entry),
-        reasons=_reasons(study, entry, runner, row, None),
+        unmoved(of.study, of.entry),
+        reasons=_reasons(of, None),
         clean_flow_l_per_h=flow_l_per_h,
         clean_turnovers_per_hour=flow_l_per_h * LITRE_M3 / tub.volume_m3,
         clean_filter_loss_kpa=loss_kpa,
-        governed_by="full" if "does not fit" in faults else "flow",
+        governed_by="full" if "does not fit" in {fault.kind for fault in of.entry.faults} else "flow",
         due_flow_l_per_h=flow_l_per_h,
         due_filter_loss_kpa=loss_kpa,
         clean_tube_kpa=tube_kpa,
         due_tube_kpa=tube_kpa,
-        bare_tube_kpa=_tube_kpa(study, entry, runner, row, None, bare_m3_s),
-        see_through_clean_m=float(clean.before_m[row]),
-        see_through_new_m=float(clean.after_m[row]),
-        see_through_worst_m=float(clean.after_m[row]),
-        hours_to_clear_after_session=hours_to_clear(tub, removal),
+        bare_tube_kpa=_tube_kpa(of, (), bare_m3_s),
+        see_through_clean_m=of.seen_m(of.clean_m3_s, none, just_before=True),
+        see_through_new_m=after,
+        see_through_worst_m=after,
+        hours_to_clear_after_session=hours_to_clear(tub, of.removal_per_day(of.clean_m3_s, none)),
     )
 
 
@@ -343,10 +327,11 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
     )
 
 
-def _stage(schedule: Schedule, entry: Entry, place: int, stage: int, deposit_g: float) -> StageAnswer:
-    element, count = entry.option.stages[stage], entry.option.housings_in_parallel
-    rates = schedule.rates
-    replaced, rinsed = float(rates.replaced_per_day[place, stage]), float(rates.rinsed_per_day[place, stage])
+def _stage(life: Life, entry: Entry, stage: int, deposit_g: float) -> StageAnswer:
+    element, count, rates = entry.option.stages[stage], entry.option.housings_in_parallel, life.rates
+    replaced, rinsed, soaked = (
+        float(rate[stage, 0]) for rate in (rates.replaced_per_day, rates.rinsed_per_day, rates.soaked_per_day)
+    )
     return StageAnswer(
         element=element.name,
         service="rinse" if element.rinseable else "replace",
@@ -354,26 +339,43 @@ def _stage(schedule: Schedule, entry: Entry, place: int, stage: int, deposit_g: 
         life_days=1.0 / replaced if replaced > 0.0 else None,
         elements_per_year=count * replaced * DAYS_PER_YEAR,
         rinses_per_year=count * rinsed * DAYS_PER_YEAR,
-        soaks_per_year=count * float(rates.soaked_per_day[place, stage]) * DAYS_PER_YEAR,
+        soaks_per_year=count * soaked * DAYS_PER_YEAR,
         deposit_when_due_g=deposit_g,
     )
 
 
-def _record(schedule: Schedule, place: int) -> FlowRecord:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunFlow:
+    """The flow over one run: days since the option was new, flows [L/h], and the service at its end."""
+
+    day: list[float]
+    flow_l_per_h: list[float]
+    ends_with: str
+
+
+def run_flows(life: Life, number: int, points: int) -> list[RunFlow]:
+    """Return the flow over the first so many runs of a life (one case), at so many even points of each."""
+    services, tables, found = life.services, life.tables, []
+    runs = tables.of(np.zeros(points, dtype=np.intp))
+    for index in range(min(number, int(services.counted[:, 0].sum()))):
+        length = float(services.length_days[index, 0])
+        at = np.linspace(0.0, length, points)
+        used, extra = (part[index] * np.ones(points) for part in (services.used_days, services.extra_cake_kg))
+        flow = runs.flow_m3_s(runs.deposits(used, extra, at, runs.all))
+        done = [kind for kind, any_stage in zip(KINDS, services.done[index].any(axis=(1, 2)), strict=True) if any_stage]
+        what = "replace" if "replace" in done else done[-1]
+        begun = float(services.day[index, 0]) - length
+        found.append(RunFlow(day=(begun + at).tolist(), flow_l_per_h=(L_PER_H * flow).tolist(), ends_with=what))
+    return found
+
+
+def _record(life: Life) -> FlowRecord:
     """Return the flow over the days of the first runs."""
-    services, runner = schedule.services, schedule.runner
-    row = schedule.rows[place]
     days: list[float] = []
     flow: list[float | None] = []
-    start = 0.0
-    for index in range(min(_RECORD_RUNS, len(services.days))):
-        length = float(services.days[index, place])
-        if not services.counted[index, place] or start >= _RECORD_DAYS:
+    for run in run_flows(life, _RECORD_RUNS, _RECORD_POINTS):
+        if run.day[0] >= _RECORD_DAYS:
             break
-        at = np.linspace(0.0, length, _RECORD_POINTS)
-        rows = np.full(len(at), row)
-        state = runner.state_after(rows, services.used_days[index, place], services.extra_cake_kg[index, place], at)
-        days += [*(start + at).tolist(), start + length]
-        flow += [*(L_PER_H * runner.flow_of(rows, state)).tolist(), None]
-        start += length
+        days += [*run.day, run.day[-1]]
+        flow += [*run.flow_l_per_h, None]
     return FlowRecord(day=tuple(days), flow_l_per_h=tuple(flow))

@@ -3,47 +3,41 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from filtration.answers.figures import L_PER_H, Schedule, entry_id
+import numpy as np
+
+from filtration.answers.figures import L_PER_H, Followed, entry_id
 from filtration.answers.results import OptionAnswer
 from filtration.base.defaults import model
 from filtration.base.remarks import Remark
-from filtration.loading.assembly import Entry
 from filtration.loading.capacity import usable_kg
 from filtration.physics.capture import caught_in_one_pass
 from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
-from filtration.study.values import Element, Study, medium_of
+from filtration.study.values import Element, medium_of
 
 Figures = dict[str, float | str]
 
 
-def makers_figures(
-    study: Study, entries: Sequence[Entry], schedule: Schedule | None, answers: Sequence[OptionAnswer]
-) -> Iterator[Remark]:
-    """Yield for each element with figures of its maker what they change.
+def makers_figures(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+    """Yield for each element with figures of its maker what they change, once, as the best option that has it sees it.
 
     Parameters
     ----------
-    study : Study
-        The study.
-    entries : sequence of Entry
+    followed : sequence of Followed
         Options whose pump drives the loop.
-    schedule : Schedule or None
-        What became of those that can be scheduled.
     answers : sequence of OptionAnswer
-        Their figures, best first.
+        Figures of all options, best first.
 
     Yields
     ------
     Remark
-        Once an element, as the best option that has it sees it.
+        Once an element.
     """
-    row_of = {entry_id(study, entry): row for row, entry in enumerate(entries)}
+    by_id = {entry_id(of.study, of.entry): of for of in followed}
     told = set[str]()
-    for row in [row_of[answer.id] for answer in answers if answer.id in row_of]:
-        for stage, element in enumerate(entries[row].option.stages):
-            capacity = _of_capacity(study, entries[row], stage, schedule, row)
-            figures = {**_of_loss(element), **_of_beta(element), **capacity}
+    for of in [by_id[answer.id] for answer in answers if answer.id in by_id]:
+        for stage, element in enumerate(of.entry.option.stages):
+            figures = {**_of_loss(element), **_of_beta(element), **_of_capacity(of, stage)}
             if figures and element.name not in told:
                 told.add(element.name)
                 yield Remark(kind="maker's figures", figures={"element": element.name, **figures})
@@ -70,24 +64,25 @@ def _of_beta(element: Element) -> Figures:
     }
 
 
-def _of_capacity(study: Study, entry: Entry, stage: int, schedule: Schedule | None, row: int) -> Figures:
+def _of_capacity(of: Followed, stage: int) -> Figures:
     """Return what the stated capacity means: how dense a deposit, and how much of it the pump can use when due."""
-    element, medium, loop = entry.option.stages[stage], entry.media[stage], entry.loop
+    entry, tub = of.entry, of.study.tub
+    element, medium = entry.option.stages[stage], entry.media[stage]
     if element.capacity_kg is None:
         return {}
     figures: Figures = {"capacity_g": 1e3 * element.capacity_kg}
     if element.capacity_at_pa is not None:
         dense = medium.deposit_density_kg_m3 / model("loading.deposit_density")
         figures |= {"at_bar": 1e-5 * element.capacity_at_pa, "times_as_dense": dense}
-    if loop is None or schedule is None or row not in schedule.rows:
+    if of.life is None:
         return figures
-    water, housings = study.tub.water, entry.option.housings_in_parallel
-    flow = float(schedule.runner.clean.due_flow_m3_s[row])
+    each_m3_s = of.wanted_m3_s / entry.option.housings_in_parallel
     others = [each for place, each in enumerate(entry.media) if place != stage]
-    left_pa = float(loop.left_at(flow)) - sum(float(clean_loss_pa(each, flow / housings, water)) for each in others)
+    left_pa = float(of.case.loop.left_pa(np.array([of.wanted_m3_s]))[0])
+    left_pa -= sum(float(clean_loss_pa(each, each_m3_s, tub.water)) for each in others)
     figures |= {
-        "usable_g": 1e3 * usable_kg(medium, study.tub, flow / housings, left_pa, water),
+        "usable_g": 1e3 * usable_kg(medium, tub, each_m3_s, left_pa, tub.water),
         "left_bar": 1e-5 * left_pa,
-        "flow_l_per_h": L_PER_H * flow / housings,
+        "flow_l_per_h": L_PER_H * each_m3_s,
     }
-    return figures | ({"pump": entry.pump.name} if len(study.pumps) > 1 else {})
+    return figures | ({"pump": entry.pump.name} if len(of.study.pumps) > 1 else {})

@@ -10,7 +10,7 @@ from filtration.answers.figures import entry_id
 from filtration.answers.results import Odds, OptionAnswer, Sureness, advised_of
 from filtration.base.draws import sobol_points
 from filtration.loading.assembly import Entry
-from filtration.loading.case import BY_AGE_ALONE
+from filtration.service.care import ENDLESS
 from filtration.study.values import Study
 
 _NEVER = Sureness(
@@ -36,7 +36,7 @@ def most_runs_of(answer: OptionAnswer) -> list[int]:
     list of int
         Runs; many where the central case has no schedule, so that age alone decides.
     """
-    return [BY_AGE_ALONE if n is None else n + 1 for n in (stage.rinses_before_replacing for stage in answer.stages)]
+    return [ENDLESS if n is None else n + 1 for n in (stage.rinses_before_replacing for stage in answer.stages)]
 
 
 def sure_of(

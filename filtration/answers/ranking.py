@@ -7,14 +7,17 @@ from math import isfinite
 
 import numpy as np
 
-from filtration.answers.figures import L_PER_H, Schedule, answer_of, entry_id, schedule_of, unmoved
+from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved
 from filtration.answers.odds import sure_of
-from filtration.answers.remarks import remarks
+from filtration.answers.remarks import central_remarks, remarks
 from filtration.answers.results import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.answers.yearly import water_changes_per_year
 from filtration.base.draws import check_draws
-from filtration.loading.assembly import Entry, entries_of, loop_for, runner_of
-from filtration.loading.lifetime import first_runs
+from filtration.base.remarks import Remark
+from filtration.loading.assembly import Entry, entries_of, loop_for
+from filtration.loading.case import central_case, load_of
+from filtration.loading.runs import groups_of
+from filtration.loading.table import FINE
 from filtration.physics.tub import LITRE_M3
 from filtration.physics.water import water_at
 from filtration.study.values import Study
@@ -75,22 +78,25 @@ class Central:
         The study.
     entries : sequence of Entry
         Every option on every pump.
-    schedule : Schedule or None
-        What becomes of those whose pump drives the loop; None where none does.
+    followed : sequence of Followed
+        What becomes of those whose pump drives the loop.
     options : sequence of OptionAnswer
         Best first.
     choice_parts : tuple of str
         The parts of the cost that the choice changes.
     warmth : WarmthAnswer or None
         The best option's first run in warmer water.
+    notes : tuple of Remark
+        What it says by itself, see ``remarks.central_remarks``.
     """
 
     study: Study
     entries: Sequence[Entry]
-    schedule: Schedule | None
+    followed: Sequence[Followed]
     options: Sequence[OptionAnswer]
     choice_parts: tuple[str, ...]
     warmth: WarmthAnswer | None
+    notes: tuple[Remark, ...]
 
     @property
     def driven(self) -> Sequence[Entry]:
@@ -122,22 +128,27 @@ def central_of(study: Study, progress: Progress | None = None) -> Central:
     tell(0.0, "putting options and pumps together")
     entries = entries_of(study)
     driven = [entry for entry in entries if entry.loop is not None]
-    answers: list[OptionAnswer] = []
-    warmth = schedule = None
-    if driven:
-        tell(0.05, "loading the elements")
-        runner = runner_of(study, driven)
-        tell(0.2, "stringing runs together")
-        schedule = schedule_of(study, driven, runner)
-        tell(0.3, "adding up")
-        answers = [answer_of(study, entry, runner, row, schedule) for row, entry in enumerate(driven)]
-    answers += [unmoved(study, entry) for entry in entries if entry.loop is None]
+    tell(0.05, "loading the elements, and stringing runs together")
+    followed = follow(study, driven)
+    tell(0.3, "adding up")
+    answers = [answer_of(each) for each in followed] + [
+        unmoved(study, entry) for entry in entries if entry.loop is None
+    ]
     choice = _choice_parts(answers)
     answers = _ordered([_with_choice_cost(answer, choice) for answer in answers])
+    warmth = None
     if driven and answers[0].days_to_first_service:
         tell(0.35, "looking at warmer water")
         warmth = _warmth(study, driven, answers[0])
-    return Central(study=study, entries=entries, schedule=schedule, options=answers, choice_parts=choice, warmth=warmth)
+    return Central(
+        study=study,
+        entries=entries,
+        followed=followed,
+        options=answers,
+        choice_parts=choice,
+        warmth=warmth,
+        notes=central_remarks(followed, answers),
+    )
 
 
 def ranked(
@@ -189,7 +200,7 @@ def ranked(
         choice_parts=central.choice_parts,
         loops=_loop_curves(central.driven),
         warmth=central.warmth,
-        notes=remarks(study, central.entries, central.schedule, answers, odds),
+        notes=remarks(study, central.entries, answers, odds, central.notes),
         odds=odds,
     )
 
@@ -222,18 +233,35 @@ def _ordered(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:
 
 
 def _warmth(study: Study, entries: Sequence[Entry], best: OptionAnswer) -> WarmthAnswer:
-    """Work out the best option's first run in warmer water."""
+    """Work out the best option's first run in warmer water; a time limit plays no part here."""
     entry = next(entry for entry in entries if entry_id(study, entry) == best.id)
-    now, known = study.tub.water.temperature_c, best.days_to_first_service
-    if known is None or best.governed_by == "time limit":  # which plays no part here
-        known = first_days_in(study, entry, water_c=now, growth_c=now)
+    now = study.tub.water.temperature_c
+    days = _first_days_in(study, entry, ((now, now), (_WARM_C, now), (now, _WARM_C), (_WARM_C, _WARM_C)))
     return WarmthAnswer(
         temperature_c=_WARM_C,
-        days_now=known,
-        days_thinner_water=first_days_in(study, entry, water_c=_WARM_C, growth_c=now),
-        days_faster_growth=first_days_in(study, entry, water_c=now, growth_c=_WARM_C),
-        days_both=first_days_in(study, entry, water_c=_WARM_C, growth_c=_WARM_C),
+        days_now=days[0],
+        days_thinner_water=days[1],
+        days_faster_growth=days[2],
+        days_both=days[3],
     )
+
+
+def _first_days_in(study: Study, entry: Entry, waters_c: Sequence[tuple[float, float]]) -> list[float]:
+    """Return the first run of an entry in waters of other temperatures, without time limits [day]; 0 where it has none.
+
+    Of each: the temperature that viscosity and density belong to, and that of growth [degC].
+    """
+    never, cases = float("inf"), []
+    needs = replace(study.needs, rinse_limit_days=never, replace_limit_days=never)
+    for water_c, growth_c in waters_c:
+        there = replace(study, tub=replace(study.tub, water=water_at(water_c), growth_at_c=growth_c), needs=needs)
+        loop = loop_for(there, entry.pump, entry.option.housings_in_series)
+        cases.append(central_case(there, replace(entry, loop=loop), load_of(there)))
+    days = [0.0] * len(cases)
+    for places, tables in groups_of(cases, FINE):
+        for place, first in zip(places, tables.first_days().tolist(), strict=True):
+            days[place] = first
+    return days
 
 
 def _loop_curves(entries: Sequence[Entry]) -> tuple[LoopCurve, ...]:
@@ -241,39 +269,12 @@ def _loop_curves(entries: Sequence[Entry]) -> tuple[LoopCurve, ...]:
     curves: dict[str, LoopCurve] = {}
     for entry in sorted(entries, key=lambda entry: entry.option.housings_in_series):
         if entry.pump.name not in curves and entry.loop is not None:
-            at = np.linspace(0.0, entry.loop.largest_flow_m3_s, _CURVE_POINTS)
-            left = entry.loop.left_at(at)
+            at = np.linspace(0.0, float(entry.loop.bare_m3_s[0]), _CURVE_POINTS)
+            left = entry.loop.left_pa(at)
+            left[-1] = 0.0
             curves[entry.pump.name] = LoopCurve(
                 pump=entry.pump.name,
                 flow_l_per_h=tuple((L_PER_H * at).tolist()),
                 left_kpa=tuple((1e-3 * left).tolist()),
             )
     return tuple(curves.values())
-
-
-def first_days_in(study: Study, entry: Entry, *, water_c: float, growth_c: float) -> float:
-    """Return the first run of an entry in water of another temperature, without time limits.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entry : Entry
-        An entry with a loop.
-    water_c, growth_c : float
-        Temperatures that viscosity and density, and growth, belong to [degC].
-
-    Returns
-    -------
-    float
-        Days; 0 where the clean filter fails.
-    """
-    tub = replace(study.tub, water=water_at(water_c), growth_at_c=growth_c)
-    never = float("inf")
-    needs = replace(study.needs, rinse_limit_days=never, replace_limit_days=never)
-    there = replace(study, tub=tub, needs=needs)
-    loop = loop_for(there, entry.pump, entry.option.housings_in_series)
-    runner = runner_of(there, [replace(entry, loop=loop)])
-    if not runner.clean.flow_m3_s[0] > runner.clean.due_flow_m3_s[0]:
-        return 0.0
-    return float(first_runs(runner, np.array([0])).days[0])

@@ -5,15 +5,15 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from filtration.answers.beyond_mean import beyond_mean
-from filtration.answers.figures import L_PER_H, Schedule
+from filtration.answers.figures import L_PER_H, Followed
 from filtration.answers.makers_figures import makers_figures
 from filtration.answers.results import Odds, OptionAnswer, advised_of
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
-from filtration.loading.run import unstated_shortest_days
 from filtration.physics.capture import caught_inside, strained
 from filtration.physics.energy import dew_point_c, hose_surface_c
 from filtration.physics.tub import settling_classes
+from filtration.service.care import unstated_shortest_days
 from filtration.study.values import Study
 
 _SETTLED = 0.05  # of a chance of being best, between the two halves of the draws
@@ -24,9 +24,9 @@ _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um 
 def remarks(
     study: Study,
     entries: Sequence[Entry],
-    schedule: Schedule | None,
     answers: Sequence[OptionAnswer],
     odds: Odds | None,
+    central: Sequence[Remark],
 ) -> tuple[Remark, ...]:
     """Return what the reader should know beside the figures.
 
@@ -36,19 +36,18 @@ def remarks(
         The study.
     entries : sequence of Entry
         Every option on every pump.
-    schedule : Schedule or None
-        What became of those that can be scheduled.
     answers : sequence of OptionAnswer
         Their figures, best first.
     odds : Odds or None
         How sure the whole is.
+    central : sequence of Remark
+        What the central case says by itself, see ``central_remarks``.
 
     Returns
     -------
     tuple of Remark
         Each only once.
     """
-    driven = [entry for entry in entries if entry.loop is not None]
     found = [
         *(remark for entry in entries for remark in entry.notes),
         *_of_pump(study, entries, answers),
@@ -57,11 +56,27 @@ def remarks(
         *_not_rinsed(study, answers),
         *_of_draws(answers, odds),
         *_of_belief(study),
-        *makers_figures(study, driven, schedule, answers),
-        *_beyond_evidence(driven, schedule),
-        *beyond_mean(study, driven, schedule, answers),
+        *central,
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
+
+
+def central_remarks(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> tuple[Remark, ...]:
+    """Return what the central case says of makers' figures, and of what lies beyond evidence or the mean.
+
+    Parameters
+    ----------
+    followed : sequence of Followed
+        Options whose pump drives the loop.
+    answers : sequence of OptionAnswer
+        Figures of all options, best first.
+
+    Returns
+    -------
+    tuple of Remark
+        In order.
+    """
+    return (*makers_figures(followed, answers), *_beyond_evidence(followed), *beyond_mean(followed, answers))
 
 
 def _remark(kind: str, **figures: float | str) -> Remark:
@@ -72,7 +87,7 @@ def _of_pump(study: Study, entries: Sequence[Entry], answers: Sequence[OptionAns
     loops = [entry.loop for entry in entries if entry.loop is not None]
     if not loops:
         return
-    yield _remark("ten psi", shutoff_kpa=1e-3 * max(float(loop.left_pa[0]) for loop in loops))
+    yield _remark("ten psi", shutoff_kpa=1e-3 * max(float(loop.left_pa(np.zeros(1))[0]) for loop in loops))
     if loops[0].measured_m3_s is not None:
         low, high = (L_PER_H * flow for flow in loops[0].measured_m3_s)
         beyond = [
@@ -144,15 +159,15 @@ def _of_draws(answers: Sequence[OptionAnswer], odds: Odds | None) -> Iterator[Re
         yield _remark("unsettled", draws=odds.draws, by=odds.unsettled)
 
 
-def _beyond_evidence(driven: Sequence[Entry], schedule: Schedule | None) -> Iterator[Remark]:
+def _beyond_evidence(followed: Sequence[Followed]) -> Iterator[Remark]:
     """Yield elements whose cake, when due, would strain more fine dirt than was ever measured."""
-    if schedule is None:
-        return
     fine = np.array(5e-6)
-    for place, row in enumerate(schedule.rows):
-        for stage, medium in enumerate(driven[row].media):
+    for of in followed:
+        if of.first is None:
+            continue
+        for element, medium, cake_kg in zip(of.entry.option.stages, of.entry.media, of.first.cakes_kg, strict=True):
             if medium.strains and medium.capture.rating_m >= _COARSE_M:
-                cake = float(schedule.first.when_due.cake_kg[place, stage]) / medium.face_m2
+                cake = float(cake_kg[0]) / medium.face_m2
                 inside = strained(caught_inside(medium.capture, fine), cake, fine, medium.straining_kg_m2)
                 if (1.0 - medium.capture.bypass) * float(inside) > _MOST_FINE_CAUGHT:
-                    yield _remark("cake beyond evidence", element=driven[row].option.stages[stage].name)
+                    yield _remark("cake beyond evidence", element=element.name)

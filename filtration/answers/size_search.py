@@ -6,10 +6,13 @@ from math import isfinite
 
 import numpy as np
 
+from filtration.answers.figures import first_run_of
 from filtration.base.arrays import Array
 from filtration.base.errors import InputError, NoAnswerError
-from filtration.loading.assembly import Entry, entry_by_id, runner_of
-from filtration.loading.lifetime import first_runs
+from filtration.loading.assembly import Entry, entry_by_id
+from filtration.loading.case import central_case, load_of
+from filtration.loading.runs import groups_of
+from filtration.loading.table import FINE
 from filtration.study.values import Limit, Needs, Option, Study
 
 _SIDE_BY_SIDE, _CLOSE = 65, 1e-6
@@ -17,7 +20,7 @@ _ENOUGH = 1.0 - 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FirstRun:
+class Trial:
     """The first run of one option.
 
     Parameters
@@ -43,10 +46,10 @@ class FirstRun:
         return self.days > 0.0 and self.days >= days * _ENOUGH
 
 
-Tried = Callable[[Array], list[FirstRun]]
+Tried = Callable[[Array], list[Trial]]
 
 
-def first_runs_of(study: Study, entries: Sequence[Entry]) -> list[FirstRun]:
+def first_runs_of(study: Study, entries: Sequence[Entry]) -> list[Trial]:
     """Return the first run of every entry, side by side.
 
     Parameters
@@ -58,28 +61,22 @@ def first_runs_of(study: Study, entries: Sequence[Entry]) -> list[FirstRun]:
 
     Returns
     -------
-    list of FirstRun
+    list of Trial
         In the order given.
     """
-    found = [FirstRun()] * len(entries)
-    driven = [place for place, entry in enumerate(entries) if entry.loop is not None]
-    if not driven:
-        return found
-    runner = runner_of(study, [entries[place] for place in driven])
-    clean = runner.clean
-    rows = np.flatnonzero(clean.flow_m3_s > clean.due_flow_m3_s)
-    for row, place in enumerate(driven):
-        found[place] = FirstRun(clean_m3_s=float(clean.flow_m3_s[row]))
-    if rows.size:
-        runs = first_runs(runner, rows)
-        due = runner.flow_of(rows, runs.when_due)
-        for at, row in enumerate(rows.tolist()):
-            clear = bool(runner.clarity_counts[row])
-            found[driven[row]] = FirstRun(
-                clean_m3_s=float(clean.flow_m3_s[row]),
-                due_m3_s=float(due[at]),
-                days=float(runs.days[at]) if clear else 0.0,
-                limit=runs.limit[at].item() if clear else "clarity",
+    found = [Trial()] * len(entries)
+    load, driven = load_of(study), [place for place, entry in enumerate(entries) if entry.loop is not None]
+    cases = [central_case(study, entries[place], load) for place in driven]
+    for place, case in zip(driven, cases, strict=True):
+        found[place] = Trial(clean_m3_s=float(case.clean_and_due()[0][0]))
+    for places, tables in groups_of(cases, FINE):
+        clear = tables.case.seen_m(tables.clean_m3_s, tables.case.new) >= tables.case.view_m
+        for at, (place, first) in enumerate(zip(places, first_run_of(tables), strict=True)):
+            found[driven[place]] = Trial(
+                clean_m3_s=float(tables.clean_m3_s[at]),
+                due_m3_s=first.due_m3_s,
+                days=first.days if clear[at] else 0.0,
+                limit=first.limit if clear[at] else "clarity",
                 runs=True,
             )
     return found
@@ -119,7 +116,7 @@ def smallest(tried: Tried, days: float, low: float, high: float) -> float | None
         factors = np.geomspace(factors[good - 1], factor, _SIDE_BY_SIDE)
 
 
-def longest(tried: Tried, low: float, high: float) -> FirstRun:
+def longest(tried: Tried, low: float, high: float) -> Trial:
     """Return the longest first run.
 
     Parameters
@@ -131,7 +128,7 @@ def longest(tried: Tried, low: float, high: float) -> FirstRun:
 
     Returns
     -------
-    FirstRun
+    Trial
         Of some factors between them; the largest clean flow where none runs.
     """
     return max(tried(np.geomspace(low, high, _SIDE_BY_SIDE)), key=lambda first: (first.days, first.clean_m3_s))

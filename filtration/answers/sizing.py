@@ -2,14 +2,14 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import numpy as np
 
-from filtration.answers.figures import L_PER_H
+from filtration.answers.figures import L_PER_H, first_run_of
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.answers.size_search import (
-    FirstRun,
+    Trial,
     Tried,
     checked,
     entry_named,
@@ -21,17 +21,14 @@ from filtration.answers.size_search import (
 from filtration.base.arrays import Array
 from filtration.base.defaults import model
 from filtration.base.errors import NoAnswerError
-from filtration.loading.assembly import Entry, entry_of, runner_of
-from filtration.loading.lifetime import first_runs
-from filtration.loading.run import clean_state
-from filtration.loading.site import losses_pa
+from filtration.loading.assembly import Entry, entry_of
+from filtration.loading.case import central_case, load_of
+from filtration.loading.runs import groups_of
+from filtration.loading.table import FINE
 from filtration.physics.media import Medium
 from filtration.physics.pump import Pump
 from filtration.study.keys import SIZE
 from filtration.study.values import Element, Study, medium_of
-
-if TYPE_CHECKING:
-    from filtration.study.keys import Size
 
 LEAST_TIMES, MOST_TIMES_PUMP, MOST_TIMES_AREA = 1e-3, 20.0, 100.0
 _STEPS_UP, _AS_GOOD_AS = (1.1, 1.25, 1.5, 2.0), 0.05
@@ -83,7 +80,7 @@ def smallest_pump(study: Study, option_id: str, flow_m3_s: float) -> PumpSize:
     shortest = min(model("service.shortest_days"), limit_days) if stated is None else stated
 
     def tried_in(there: Study) -> Tried:
-        def tried(factors: Array) -> list[FirstRun]:
+        def tried(factors: Array) -> list[Trial]:
             return first_runs_of(there, [_scaled(there, entry, factor) for factor in factors.tolist()])
 
         return tried
@@ -156,7 +153,7 @@ def _scaled(study: Study, entry: Entry, factor: float) -> Entry:
     return entry_of(replace(study, lift_test=lifts), entry.option, larger)
 
 
-def _no_pump(study: Study, entry: Entry, shortest_days: float, most: FirstRun) -> str:
+def _no_pump(study: Study, entry: Entry, shortest_days: float, most: Trial) -> str:
     """Say in physics why no pump keeps the flow; clarity is left aside by now."""
     name, times = entry.option.name, f"{MOST_TIMES_PUMP:g} times the head and flow of {entry.pump.name!r}"
     strongest = _scaled(study, entry, MOST_TIMES_PUMP)
@@ -222,7 +219,7 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
     element, medium = option.stages[stage], entry.media[stage]
 
     def tried_in(there: Study, shape: Callable[[float], Mapping[str, Any]]) -> Tried:
-        def tried(factors: Array) -> list[FirstRun]:
+        def tried(factors: Array) -> list[Trial]:
             media = [_reshaped(medium, element, shape(factor)) for factor in factors.tolist()]
             return first_runs_of(there, [_with_stage(entry, stage, each) for each in media])
 
@@ -300,14 +297,14 @@ def _with_stage(entry: Entry, stage: int, medium: Medium) -> Entry:
 
 def _choking_stage(study: Study, entry: Entry) -> int:
     """Return the stage to size: the one that takes most when due, or that is full."""
-    runner, rows = runner_of(study, [entry]), np.array([0])
-    state, full = clean_state(runner.site), False
-    if runner.clean.flow_m3_s[0] > runner.clean.due_flow_m3_s[0]:
-        runs = first_runs(runner, rows)
-        state, full = runs.when_due, runs.limit[0] == "full"
-    if full:
-        return int(np.argmax(runner.fullness(rows, state)[0]))
-    return int(np.argmax(losses_pa(runner.site, rows, state, runner.clean.due_flow_m3_s)[0]))
+    case = central_case(study, entry, load_of(study))
+    for _, tables in groups_of([case], FINE):
+        [first] = first_run_of(tables)
+        if first.limit == "full":
+            shares = [tables.fullness(at, held, tables.all)[0] for at, held in enumerate(first.when_due)]
+            return int(np.argmax(shares))
+        return int(np.argmax(case.losses_pa(tables.resistances(first.when_due), tables.due_m3_s)))
+    return int(np.argmax(case.losses_pa(case.clean, case.clean_and_due()[1])))
 
 
 def _in_this_size(
@@ -332,7 +329,7 @@ def _common_sizes(study: Study, entry: Entry, stage: int, days: float) -> tuple[
     if element.length_m is None:
         return ()
     names = cast("list[str]", SIZE.schema["examples"])
-    sizes = {name: cast("Size", SIZE.read(name)) for name in names}
+    sizes = {name: SIZE.read(name) for name in names}
     pleated = element.kind == "pleated"
     media = [
         _reshaped(
@@ -363,7 +360,7 @@ def _common_sizes(study: Study, entry: Entry, stage: int, days: float) -> tuple[
     return tuple(sorted(trials, key=lambda trial: volumes[trial.size]))
 
 
-def _no_area(study: Study, entry: Entry, stage: int, days: float, most: FirstRun) -> str:
+def _no_area(study: Study, entry: Entry, stage: int, days: float, most: Trial) -> str:
     """Say in physics why no area gives a run; clarity and time limits are left aside by now."""
     name, flow = entry.option.stages[stage].name, (study.needs.flow_m3_s or 0.0) * L_PER_H
     if not most.runs:

@@ -3,16 +3,15 @@
 Loading stays quasi-steady; only what the water holds is followed, through runs like the first, one after the other.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filtration.answers.figures import Schedule
 from filtration.base.arrays import Array
-from filtration.loading.law import catch_shares
-from filtration.loading.site import removal_at
 from filtration.physics.optics import see_through_m
 from filtration.physics.tub import Tub
+from filtration.service.lives import Life
 
 _POINTS = 17  # of a run, the removal straight between them
 _SHORTEST_DAYS = 1e-6
@@ -54,16 +53,15 @@ class _Trail:
         return removed
 
 
-def _trail_of(schedule: Schedule, days: Array) -> _Trail:
-    runner, rows = schedule.runner, schedule.rows
+def _trail_of(lives: Sequence[Life], days: Array) -> _Trail:
     days = np.maximum(days, _SHORTEST_DAYS)
-    when = days[:, None] * np.linspace(0.0, 1.0, _POINTS)
-    rows = np.broadcast_to(rows[:, None], when.shape)
-    new = np.zeros((*when.shape, runner.site.trains.present.shape[-1]))
-    state = runner.state_after(rows, new, new, when)
-    _, caught = catch_shares(runner.site.trains, rows, state.cake_kg)
-    flow = runner.flow_of(rows, state)
-    return _Trail(days=days, removal=removal_at(runner.site, rows, flow, caught.sum(axis=-2)))
+    removal = []
+    for life, length in zip(lives, days.tolist(), strict=True):
+        tables = life.tables.of(np.zeros(_POINTS, dtype=np.intp))
+        held = tables.deposits(tables.new, tables.new, length * np.linspace(0.0, 1.0, _POINTS), tables.all)
+        taken_out = tables.case.removal_per_day(tables.flow_m3_s(held), [each.cake_kg for each in held])
+        removal.append(taken_out.T.astype(np.float64))
+    return _Trail(days=days, removal=np.array(removal))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,13 +82,15 @@ class Views:
     hours_to_clear: Array
 
 
-def views_with_memory(schedule: Schedule, days: Array) -> Views:
+def views_with_memory(tub: Tub, lives: Sequence[Life], days: Array) -> Views:
     """Return what one sees, the water followed through runs like the first.
 
     Parameters
     ----------
-    schedule : Schedule
-        The options that can be scheduled.
+    tub : Tub
+        The tub.
+    lives : sequence of Life
+        Options that run in it, one case each.
     days : (r,) array
         Length of a run [day].
 
@@ -103,7 +103,7 @@ def views_with_memory(schedule: Schedule, days: Array) -> Views:
     -----
     Of what a session or a while of dust brings, exp(-X) is left after the filter has removed X = integral of k dt.
     """
-    tub, trail = schedule.runner.site.tub, _trail_of(schedule, days)
+    trail = _trail_of(lives, days)
     gap, life = 1.0 / tub.sessions_per_day, tub.water_life_days
     session = bathers_of(tub).session_attenuation_per_m
     dust = (tub.session_attenuation_per_m - session) / gap

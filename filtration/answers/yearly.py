@@ -63,7 +63,7 @@ def heat_w(study: Study, entry: Entry, flow_m3_s: float) -> float:
     """
     pump, water, plumbing = entry.pump, study.tub.water, study.plumbing
     if study.lift_test and entry.loop is not None:
-        hydraulic = flow_m3_s * float(entry.loop.left_at(flow_m3_s))
+        hydraulic = flow_m3_s * float(entry.loop.left_pa(np.array([flow_m3_s]))[0])
     else:
         head_m = float(head_curve(pump)(np.array([flow_m3_s]))[0])
         hydraulic = flow_m3_s * water.density_kg_m3 * GRAVITY_M_S2 * head_m

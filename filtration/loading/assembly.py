@@ -5,14 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from filtration.base.errors import InputError, NoAnswerError
-from filtration.base.ids import option_of
+from filtration.base.arrays import Array
+from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.base.remarks import Remark
+from filtration.base.roots import root_between
 from filtration.loading.capacity import fitted_to_capacity
-from filtration.loading.history import history_of
-from filtration.loading.law import trains_of
-from filtration.loading.run import Runner, clean_of
-from filtration.loading.site import site_of
 from filtration.physics.loop import Loop, loop_of, loop_of_lift_test
 from filtration.physics.media import Medium, clean_loss_pa
 from filtration.physics.pump import Pump
@@ -113,10 +110,12 @@ def _with_capacity(
 
 def _clean_flow_each(loop: Loop, media: Sequence[Medium], study: Study, housings: int) -> float:
     """Return the flow through one clean element [m3/s]."""
-    flow = loop.flow_m3_s
     water = study.tub.water
-    spare = loop.left_pa - sum(clean_loss_pa(medium, flow / housings, water) for medium in media)
-    return float(np.interp(0.0, -spare, flow)) / housings
+
+    def spare(flow: Array) -> Array:
+        return loop.left_pa(flow) - sum(clean_loss_pa(medium, flow / housings, water) for medium in media)
+
+    return float(root_between(spare, np.zeros(1), loop.end_m3_s)[0]) / housings
 
 
 def clean_flow_m3_s(study: Study, entry: Entry) -> float:
@@ -234,32 +233,3 @@ def entry_by_id(study: Study, option_id: str) -> Entry:
         If there is none, the nearest is named; or if a maker's figures are impossible.
     """
     return entry_of(study, *option_of(study.on_pumps, option_id))
-
-
-def runner_of(study: Study, entries: Sequence[Entry]) -> Runner:
-    """Return everything runs need to know of entries whose pump drives the loop.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    entries : sequence of Entry
-        At least one, each with a loop.
-
-    Returns
-    -------
-    Runner
-        The entries, in order.
-    """
-    trains = trains_of([(entry.media, entry.option.housings_in_parallel) for entry in entries])
-    loops = [entry.loop for entry in entries if entry.loop is not None]
-    site = site_of(study.tub, trains, loops, [entry.pump.share_of_day for entry in entries])
-    clean = clean_of(site, study.needs)
-    reached = np.minimum(clean.due_flow_m3_s, (1.0 - 1e-9) * clean.flow_m3_s)
-    return Runner(
-        site=site,
-        needs=study.needs,
-        clean=clean,
-        history=history_of(site, reached, study.needs.discard_days),
-        clarity_counts=clean.after_m >= study.needs.see_through_m,
-    )

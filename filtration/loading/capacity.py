@@ -5,18 +5,12 @@ from dataclasses import replace
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.loading.history import catch_of
-from filtration.loading.law import (
-    cake_drag,
-    layers_resistance,
-    stage_loss_pa,
-    stays_on_face,
-    trains_of,
-)
-from filtration.loading.site import site_of
-from filtration.physics.loop import Loop
+from filtration.base.draws import central_factors
+from filtration.base.units import SECONDS_PER_DAY
+from filtration.loading.law import FULL_GAP
+from filtration.loading.stage import efficiencies, fed_per_day, resistance_of, room_kg, stage_of
 from filtration.physics.media import Medium
-from filtration.physics.tub import Tub
+from filtration.physics.tub import Tub, life_mean_share, removal_per_day
 from filtration.physics.water import Water
 
 _STEPS = 400
@@ -45,27 +39,23 @@ def loaded_losses_pa(medium: Medium, tub: Tub, flow_m3_s: float, deposit_kg: flo
     (401,) array
         Loss at equal steps of the deposit from none to the end [Pa]; infinite from where the element is full.
     """
-    trains = trains_of([((medium,), 1)])
-    steady = Loop(flow_m3_s=np.array([0.0, flow_m3_s]), left_pa=np.ones(2))
-    catch = catch_of(site_of(tub, trains, [steady], [1.0]), np.array([flow_m3_s]), np.zeros((1, 1)))
-    if float(catch.total[0, 0]) <= 0.0:
+    stage = stage_of(medium, central_factors(), water, float("inf"))
+    none = np.zeros(1)
+    [caught] = efficiencies([stage], [none])
+    removed = removal_per_day(tub, flow_m3_s * SECONDS_PER_DAY, caught[:, 0].astype(np.float64)) * tub.water_life_days
+    by_layer = fed_per_day(stage, (tub.deposit_load_kg_day * life_mean_share(removed))[:, None].astype(np.float32))
+    if float(by_layer.sum()) <= 0.0:
         return np.zeros(_STEPS + 1)
-    where = catch.by_layer / catch.total[..., None]
-    step = deposit_kg / _STEPS
-    layers, cake = np.zeros((_STEPS + 1, *trains.volume_m3.shape)), np.zeros((_STEPS + 1, 1, 1))
+    where, step = by_layer / by_layer.sum(), deposit_kg / _STEPS
+    onset_kg = (stage.onset - stage.solid_fraction) * stage.volume_m3[0] * stage.density_kg_m3
+    layers, cake = np.zeros((_STEPS + 1, *where.shape)), np.zeros((_STEPS + 1, 1))
     for at in range(_STEPS):
-        face = stays_on_face(trains, layers[at, ..., 0] + 0.5 * step * where[..., 0])
-        filled = layers[at] + step * (1.0 - face)[..., None] * where
-        refused = np.maximum(filled - trains.layer_full_kg, 0.0)
-        layers[at + 1], cake[at + 1] = filled - refused, cake[at] + step * face + refused.sum(axis=-1)
-    resistance, inertia = layers_resistance(trains, layers)
-    loss = stage_loss_pa(
-        np.full(cake.shape, flow_m3_s),
-        water.viscosity_pa_s * resistance,
-        water.density_kg_m3 * inertia,
-        cake_drag(trains, np.zeros((_STEPS + 1, 1), dtype=np.intp), cake, water),
-    )
-    losses: Array = np.where(cake >= trains.cake_full_kg, np.inf, loss)[:, 0, 0]
+        face = np.minimum(1.0, (layers[at, 0] + 0.5 * step * where[0]) / onset_kg) ** 6
+        filled = layers[at] + step * (1.0 - face) * where
+        refused = np.maximum(filled - stage.layer_full_kg, 0.0)
+        layers[at + 1], cake[at + 1] = filled - refused, cake[at] + step * face + refused.sum(axis=0)
+    loss = resistance_of(stage, layers, cake).loss_pa(np.full(cake.shape, flow_m3_s))
+    losses: Array = np.where(cake >= FULL_GAP * room_kg(stage), np.inf, loss)[:, 0]
     return losses
 
 

@@ -1,109 +1,185 @@
-"""Runs of one kind of option before many draws, found in the tables of its stages.
+"""Runs of one kind of option, found in the tables of its stages: when it is due, and what stands there then.
 
-Shapes: d draws, s stages, k points of a table; draws come last.
+Shapes: d cases, e some of them, s stages, k points of a table, q times of a run; cases come last.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import cast
 
 import numpy as np
+import numpy.typing as npt
 
-from filtration.base.arrays import Array, Flags, Rows
+from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
+from filtration.base.cases import taken
 from filtration.base.roots import root_between
-from filtration.loading.law import near_loss_pa
-from filtration.loading.stage import FLOOR_PA, FULL_GAP, POWER, Stage, open_share, room_kg
-from filtration.loading.table import Duty, Table
+from filtration.loading.case import Case, beside
+from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, near_loss_pa
+from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of, room_kg
+from filtration.loading.table import COARSE, Course, Deposit, Duty, Fineness, Table, cake_at_most, on_face, table_of
+from filtration.study.values import Limit
 
-_DAYS_TOLERANCE, _STEPS = 2e-4, 14  # of the search for the end of a train's run
+FULL_TOLERANCE = 1e-4
+"""So near to full an element is full [-]."""
 
-Spot = tuple[Rows, Array]  # a place in a table and the part of the way to the next, for each draw
+_STEPS = 60  # most of a search
+MOST_DUE = 0.9
+"""Of the clean flow, that tables run down to where the clean filter lacks the flow wanted [-]."""
+
+_LEAST_M3_S = 1e-12  # a flow that is none
+_UNDER_CLEAN = 1.0 - 1e-6  # of the clean flow, the most that can be wanted
+_COURSE_POINTS = 17
+_NEAR = 1e-4  # tolerance of a flow that only shares losses out
+
+Spot = tuple[Rows, Array]  # a place in a table and the part of the way to the next, for each case
 Somewhere = Spot | tuple[Rows, None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Walker:
-    """Runs of an option from any state of its stages."""
+class Tables:
+    """Options of one kind tabulated: runs from any state of their stages.
 
-    stages: Sequence[Stage]
-    tables: Sequence[Table]
+    A state is how long each stage has been in use since new, ``used`` (s, e) [day], and the cake that it has above what
+    it had then, ``extra`` (s, e) [kg]; what is on the face grows.
+
+    Parameters
+    ----------
+    case : Case
+        The options.
+    clean_m3_s, due_m3_s : (d,) array
+        Clean flow and that when due; where the clean filter lacks it, some flow below the clean one [m3/s].
+    lacks, clouded : (d,) array of bool
+        The clean filter lacks the flow; the water clouds before the flow falls to what is wanted.
+    duty : Duty
+        What one element has to do when due.
+    tables, courses : tuple of Table, tuple of Course
+        Of each stage, and the catch they were made with.
+    fineness : Fineness
+        How finely they were worked.
+    """
+
+    case: Case
+    clean_m3_s: Array
+    due_m3_s: Array
+    lacks: Flags
+    clouded: Flags
     duty: Duty
+    tables: tuple[Table, ...]
+    courses: tuple[Course, ...]
+    fineness: Fineness
 
-    def state(self, stage: int, days: Array, draws: Rows) -> tuple[Array, Array, Array]:
-        """Clock, cake and loss of layers and core, ``days`` since new."""
-        return self.state_at(stage, spot(self.tables[stage].days, days, draws))
+    @property
+    def all(self) -> Rows:
+        """Every case."""
+        return np.arange(self.case.size)
 
-    def state_at(self, stage: int, where: Spot) -> tuple[Array, Array, Array]:
-        """Clock, cake and loss of layers and core at a spot of a stage's table."""
-        table = self.tables[stage]
-        return between(table.fed, where), between(table.cake_kg, where), between_powers(table.rest_pa, where)
+    @property
+    def new(self) -> Array:
+        """Days of use, or extra cake, of new stages (s, d)."""
+        return np.zeros((len(self.tables), self.case.size))
 
-    def ends(self, used: Array, extra: Array, days: Array, draws: Rows) -> list[tuple[Array, Array, Array]]:
-        """Clock, cake and loss of layers and core of each stage some days into a run."""
-        grown, found = np.exp(self.duty.growth_per_day[draws] * days), []
-        for at in range(len(self.stages)):
-            fed, cake, rest = self.state(at, used[at] + days, draws)
-            found.append((fed, np.maximum(cake + extra[at] * grown, 0.0), rest))
+    def of(self, cases: Rows) -> "Tables":
+        """Return the tables of some cases (e,), each maybe several times."""
+        return taken(self, cases, self.case.size)
+
+    def deposits(self, used: Array, extra: Array, days: Array, cases: Rows) -> list[Deposit]:
+        """Return what each stage holds some days (e,) into a run."""
+        grown, found = np.exp(self.duty.growth_per_day[cases] * days), []
+        for table, start, more in zip(self.tables, used, extra, strict=True):
+            held = _at(table, spot(table.days, start + days, cases))
+            found.append(held._replace(cake_kg=np.maximum(held.cake_kg + more * grown, 0.0)))
         return found
 
-    def rinsed(self, stage: int, keeps: Array, fed: Array, cake: Array, draws: Rows) -> tuple[Array, Array]:
-        """Days of use and extra cake of a stage that keeps a share of its deposit."""
-        table = self.tables[stage]
-        start = spot(table.fed, keeps * fed, draws)
-        return between(table.days, start), keeps * cake - between(table.cake_kg, start)
+    def kept(self, at: int, residual: Array, held: Deposit, cases: Rows) -> tuple[Array, Array]:
+        """Days of use and extra cake (e,) of a stage that keeps a share (e,) of its deposit."""
+        table = self.tables[at]
+        start = spot(table.layer_kg, residual * held.layer_kg, cases)
+        return between(table.days, start), residual * held.cake_kg - between(table.cake_kg, start)
 
-    def over(self, used: Array, extra: Array, draws: Rows) -> Callable[[Array], Array]:
-        """Return how far a run is beyond due after some days: below 0 before, above after."""
-        flow, left = self.duty.flow_m3_s[draws], self.duty.loss_pa[draws]
-        dragged = [stage.drag_per_kg[draws] * flow for stage in self.stages]
-        rooms = [room_kg(stage, draws) for stage in self.stages]
+    def cake_kg(self, at: int, used: Array, cases: Rows) -> Array:
+        """Cake (e,) of a stage that was never rinsed, after so long in use (e,) [kg], [day]."""
+        table = self.tables[at]
+        return between(table.cake_kg, spot(table.days, used, cases))
 
-        def beyond(days: Array) -> Array:
-            total, fullest = np.zeros(len(draws)), np.zeros(len(draws))
-            for at, (fed, cake, rest) in enumerate(self.ends(used, extra, days, draws)):
-                total += near_loss_pa(rest, dragged[at] * cake / open_share(cake, rooms[at]))
-                fullest = np.maximum(fullest, self.fullness(at, fed, cake, draws))
-            over_by: Array = np.maximum(np.log(total / left), fullest - 1.0)
-            return over_by
-
-        return beyond
-
-    def fullness(self, at: int, fed: Array, cake: Array, draws: Rows) -> Array:
-        """Share of what a stage can hold, by its gap or its stated capacity, for its clock and cake."""
-        stage, held = self.stages[at], self.tables[at].held_kg[draws]
-        room, capacity = FULL_GAP * room_kg(stage, draws), stage.capacity_kg[draws]
-        share: Array = np.maximum(cake / room, (fed * held + cake) / capacity)
+    def fullness(self, at: int, held: Deposit, cases: Rows) -> Array:
+        """Share (e,) that a stage holds of what it can, between pleats, in layers, or as its maker states [-]."""
+        stage = self.case.stages[at]
+        most_kg = column_sums(stage.layer_full_kg)[cases] * (1.0 - 1e-6)
+        gap, stated = held.cake_kg / (FULL_GAP * room_kg(stage, cases)), held.layer_kg + held.cake_kg
+        share: Array = np.maximum(np.maximum(gap, stated / stage.capacity_kg[cases]), held.layer_kg / most_kg)
         return share
 
-    def run(self, used: Array, extra: Array, longest: Array, draws: Rows) -> Array:
-        """Length of a run [day]."""
-        left = np.array([table.days[-1, draws] - used[at] for at, table in enumerate(self.tables)])
+    def choked(self, held: Sequence[Deposit], cases: Rows) -> Array:
+        """How far (e,) the loss at the flow when due is beyond what is left for it: 0 is due [-]."""
+        total = sum(self.due_losses_pa(held, cases))
+        beyond: Array = np.log(total / self.duty.loss_pa[cases])
+        return beyond
+
+    def due_losses_pa(self, held: Sequence[Deposit], cases: Rows) -> list[Array]:
+        """Loss (e,) of each stage at the flow when due [Pa]."""
+        return self._losses_pa(held, self.duty.flow_m3_s[cases], np.ones(len(cases)), cases)
+
+    def _losses_pa(self, held: Sequence[Deposit], each_m3_s: Array, over_due: Array, cases: Rows) -> list[Array]:
+        """Loss (e,) of each stage at a flow, so much of that when due; what a core takes as if linear [Pa]."""
+        pairs = list(zip(self.case.stages, held, strict=True))
+        return [
+            near_loss_pa(over_due * of.rest_pa, drag_of(stage, of.cake_kg, cases) * each_m3_s) for stage, of in pairs
+        ]
+
+    def extra_losses_pa(self, held: Sequence[Deposit], cases: Rows) -> Array:
+        """Loss (s, e) of each stage above that of a new one, at the flow left, which is at least that when due [Pa]."""
+        due, loop = self.duty.flow_m3_s[cases], self.case.loop.of_cases(cases)
+        housings = self.case.housings[cases]
+
+        def spare(each_m3_s: Array) -> Array:
+            left = loop.left_pa(each_m3_s * housings)
+            return np.asarray(left - sum(self._losses_pa(held, each_m3_s, each_m3_s / due, cases)))
+
+        each = root_between(spare, due, self.clean_m3_s[cases] / housings, tolerance=_NEAR)
+        clean = np.array([each / due * table.rest_pa[0, cases] for table in self.tables])
+        return np.asarray(np.array(self._losses_pa(held, each, each / due, cases)) - clean)
+
+    def filled(self, held: Sequence[Deposit], cases: Rows) -> Array:
+        """Fullness (e,) of the fullest stage [-]."""
+        return np.asarray(np.max([self.fullness(at, each, cases) for at, each in enumerate(held)], axis=0))
+
+    def beyond(self, used: Array, extra: Array, cases: Rows) -> Callable[[Array], Array]:
+        """Return how far a run is beyond due after some days: below 0 before, above after."""
+
+        def over(days: Array) -> Array:
+            held = self.deposits(used, extra, days, cases)
+            return np.maximum(self.choked(held, cases), self.filled(held, cases) - 1.0)
+
+        return over
+
+    def run(self, used: Array, extra: Array, longest: Array, cases: Rows) -> Array:
+        """Length (e,) of a run, at most so long (e,) [day]."""
+        if len(self.tables) == 1:
+            return self._run_alone(used[0], extra[0], longest, cases)
+        left = np.array([table.days[-1, cases] - start for table, start in zip(self.tables, used, strict=True)])
         longest = np.minimum(longest, np.maximum(left.max(axis=0), 0.0))
         alone = np.clip(left.min(axis=0), 0.0, longest)  # by then a stage alone is due, unless a rinse took its cake
-        over = self.over(used, extra, draws)
-        days, beyond = longest.copy(), over(alone)
-        late = beyond < 0.0
-        high, at_high = np.where(late, longest, alone), beyond.copy()
+        days, at_high = longest.copy(), self.beyond(used, extra, cases)(alone)
+        late = at_high < 0.0
+        high = np.where(late, longest, alone)
         some = np.flatnonzero(late & (longest > alone))
         if some.size:
-            at_high[some] = self.over(used[:, some], extra[:, some], draws[some])(longest[some])
+            at_high[some] = self.beyond(used[:, some], extra[:, some], cases[some])(longest[some])
         short = np.flatnonzero(at_high >= 0.0)
         if short.size:
-            over = self.over(used[:, short], extra[:, short], draws[short])
+            over = self.beyond(used[:, short], extra[:, short], cases[short])
             low = np.where(late, alone, 0.0)[short]
-            days[short] = root_between(lambda at: -over(at), low, high[short], tolerance=_DAYS_TOLERANCE, steps=_STEPS)
+            days[short] = root_between(
+                lambda at: -over(at), low, high[short], tolerance=self.fineness.days, steps=_STEPS
+            )
         return days
 
-    def run_alone(self, used: Array, extra: Array, longest: Array, draws: Rows) -> tuple[Array, Spot]:
-        """Length of a single stage's run [day] and where its table then stands.
-
-        When it is due its loss, and with it the cake's drag, is known.
-        """
-        stage, table, duty = self.stages[0], self.tables[0], self.duty
-        growth, left = duty.growth_per_day[draws], duty.loss_pa[draws]
-        pressed = stage.drag_per_kg[draws] * duty.flow_m3_s[draws]
-        pressed = pressed * np.maximum(left, FLOOR_PA) ** POWER
-        room = room_kg(stage, draws)
-        capacity, held = stage.capacity_kg[draws], table.held_kg[draws]
+    def _run_alone(self, used: Array, extra: Array, longest: Array, cases: Rows) -> Array:
+        """Length of a single stage's run: when it is due its loss, and with it the cake's drag, is known."""
+        stage, table, duty = self.case.stages[0], self.tables[0], self.duty
+        growth, left = duty.growth_per_day[cases], duty.loss_pa[cases]
+        pressed = stage.drag_per_kg[cases] * duty.flow_m3_s[cases] * np.maximum(left, FLOOR_PA) ** POWER
+        room, capacity = room_kg(stage, cases), stage.capacity_kg[cases]
         limited = bool(np.isfinite(capacity).any())
         first = extra * np.exp(-growth * used)
 
@@ -113,7 +189,7 @@ class Walker:
             loss = between_powers(table.rest_pa, where) + pressed * cake / np.maximum(1.0 - share, 1e-2)
             beyond = np.maximum(loss / left - 1.0, share / FULL_GAP - 1.0)
             if limited:
-                beyond = np.maximum(beyond, (between(table.fed, where) * held + cake) / capacity - 1.0)
+                beyond = np.maximum(beyond, (between(table.layer_kg, where) + cake) / capacity - 1.0)
             return between(table.days, where) - used, beyond
 
         def before(place: Rows) -> Flags:
@@ -121,13 +197,239 @@ class Walker:
             early: Flags = (days <= 0.0) | ((beyond < 0.0) & (days < longest))
             return early
 
-        below = _last_before(before, table.days.shape, draws)
+        below = _last_before(before, table.days.shape, cases)
         (low, under), (high, beyond) = over((below, None)), over((below + table.days.shape[1], None))
         part = _crossing(under, beyond)
         _, middle = over((below, part))
         part = np.where(middle < 0.0, part + (1.0 - part) * _crossing(middle, beyond), part * _crossing(under, middle))
         part = np.minimum(part, np.maximum((longest - low) / np.maximum(high - low, 1e-12), 0.0))
-        return np.maximum(low + part * (high - low), 0.0), (below, part)
+        return np.maximum(low + part * (high - low), 0.0)
+
+    def first_days(self) -> Array:
+        """Length (d,) of the run from new [day]."""
+        return self.run(self.new, self.new, self.case.limit_days, self.all)
+
+    def resistances(self, held: Sequence[Deposit]) -> list[Resistance]:
+        """Return what stages that hold so much (d,) do to the flow."""
+        return [
+            resistance_of(stage, np.minimum(_by_layer(course, each), stage.layer_full_kg), each.cake_kg)
+            for stage, course, each in zip(self.case.stages, self.courses, held, strict=True)
+        ]
+
+    def flow_m3_s(self, held: Sequence[Deposit]) -> Array:
+        """Flow left (d,) for stages that hold so much [m3/s]."""
+        return self.case.flow_m3_s(self.resistances(held), tolerance=self.fineness.days)
+
+    def seen_m(self, held: Sequence[Deposit], flow: Array) -> Array:
+        """View (d,) just after a session at the end of the water's life, the stages holding so much [m]."""
+        return self.case.seen_m(flow, [each.cake_kg for each in held])
+
+    def limit(self, days: Array, held: Sequence[Deposit]) -> list[Limit]:
+        """Name the limits (d,) that end first runs of such lengths, with what their stages hold then."""
+        full = self.filled(held, self.all) - 1.0 >= self.choked(held, self.all)
+        return cast("list[Limit]", self.governed_by(days >= self.case.limit_days * (1.0 - 1e-9), full).tolist())
+
+    def governed_by(self, in_time: Flags, full: Flags) -> npt.NDArray[np.str_]:
+        """Name what ends runs (d,): time or a full element where it does, else what asks for the flow when due."""
+        case = self.case
+        wanted = np.where(np.isnan(case.wanted_share), case.wanted_m3_s, self.clean_m3_s * case.wanted_share)
+        pressure = ~self.lacks & (self.due_m3_s > wanted * (1.0 + 1e-12))
+        return np.select([in_time, full, self.clouded, pressure], ["time limit", "full", "clarity", "pressure"], "flow")
+
+
+def tables_of(case: Case, fineness: Fineness = COARSE) -> Tables:
+    """Tabulate options of one kind.
+
+    Parameters
+    ----------
+    case : Case
+        The options.
+    fineness : Fineness, optional
+        How finely.
+
+    Returns
+    -------
+    Tables
+        Down to the flow when due.
+
+    Notes
+    -----
+    Clarity ends a run where the view of a clear option falls below what is wanted: the flow left there, in the first
+    run, is then the flow when due. The flow when due without a cake is the dullest there is, so that few are looked at.
+    """
+    clean, due = case.clean_and_due()
+    lacks = ~((clean > due) & (clean > 0.0) & case.works)
+    due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)
+    due = np.maximum(np.where(due > 0.0, due, MOST_DUE * clean), _LEAST_M3_S)
+    clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
+    tables = _tabulated(case, clean, due, lacks, fineness)
+    some = np.flatnonzero(clear)
+    if some.size:
+        clouded, short = _clouding(tables.of(some))
+        again = some[clouded]
+        if again.size:
+            due = due.copy()
+            due[again] = np.minimum(short[clouded], _UNDER_CLEAN * clean[again])
+            part = taken(case, again, case.size)
+            tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
+    return tables
+
+
+def _clouding(tables: Tables) -> tuple[Flags, Array]:
+    """Return where the water clouds within the first run, and the flow (d,) left when it first does [m3/s]."""
+    days, looks = tables.first_days(), tables.fineness.looks
+
+    def spare(part: Array) -> Array:
+        held = tables.deposits(tables.new, tables.new, part * days, tables.all)
+        return tables.seen_m(held, tables.flow_m3_s(held)) - tables.case.view_m
+
+    parts = np.linspace(0.0, 1.0, looks + 1)
+    views = np.array([spare(np.full_like(days, part)) for part in parts[1:]])
+    dull = views < 0.0
+    first = np.where(dull.any(axis=0), dull.argmax(axis=0), 0)
+    at = root_between(spare, parts[first], parts[first + 1], tolerance=max(tables.fineness.days, 1e-6))
+    return np.asarray(dull.any(axis=0)), tables.flow_m3_s(
+        tables.deposits(tables.new, tables.new, at * days, tables.all)
+    )
+
+
+def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
+    """Return tables with those of some cases in their place."""
+    stages = []
+    for old, new in zip(tables.tables, part.tables, strict=True):
+        columns = {}
+        for name in Table.__slots__:
+            before, after = getattr(old, name), getattr(new, name)
+            longer = max(len(before), len(after))
+            column = np.concatenate([before, np.repeat(before[-1:], longer - len(before), axis=0)])
+            column[:, cases] = np.concatenate([after, np.repeat(after[-1:], longer - len(after), axis=0)])
+            columns[name] = column
+        stages.append(Table(**columns))
+    due, clouded = tables.due_m3_s.copy(), tables.clouded.copy()
+    due[cases], clouded[cases] = part.due_m3_s, True
+    courses = []
+    for old_course, new_course in zip(tables.courses, part.courses, strict=True):
+        values = {}
+        for name in Course.__slots__:
+            values[name] = getattr(old_course, name).copy()
+            values[name][..., cases] = getattr(new_course, name)
+        courses.append(Course(**values))
+    return replace(
+        tables,
+        due_m3_s=due,
+        clouded=clouded,
+        duty=tables.case.duty(due),
+        tables=tuple(stages),
+        courses=tuple(courses),
+    )
+
+
+def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fineness) -> Tables:
+    """Return tables down to some flow (d,), the catch guessed at mid flow, then taken from the run it leads to."""
+    duty = case.duty(due)
+    courses = guessed_courses(case, duty, 0.5 * (clean + due))
+
+    def made(with_courses: tuple[Course, ...], how: Fineness) -> Tables:
+        pairs = zip(case.stages, with_courses, strict=True)
+        return Tables(
+            case=case,
+            clean_m3_s=clean,
+            due_m3_s=due,
+            lacks=lacks,
+            clouded=np.zeros(case.size, dtype=bool),
+            duty=duty,
+            tables=tuple(table_of(stage, duty, course, how) for stage, course in pairs),
+            courses=with_courses,
+            fineness=how,
+        )
+
+    for _ in range(fineness.rounds):
+        courses = _along(made(courses, COARSE))
+    return made(courses, fineness)
+
+
+def guessed_courses(case: Case, duty: Duty, mid: Array) -> tuple[Course, ...]:
+    """Return the catch at mid flow; where a sheet strains, its cake adds to it, and takes it from those behind."""
+    none, ones = case.new, np.ones((1, case.size))
+    caught = case.catches(mid, none)
+    rises = [np.array([[0.0], [1.0]]) * ones] * len(caught)
+    if any(stage.strains for stage in case.stages):
+        most = [
+            cake_at_most(stage, duty, fed_per_day(stage, by_class), np.minimum(case.limit_days, stage.oldest_days))
+            if stage.strains
+            else np.zeros(case.size)
+            for stage, by_class in zip(case.stages, caught, strict=True)
+        ]
+        half, full = (case.catches(mid, [share * cake for cake in most]) for share in (0.5, 1.0))
+        rises = [_rise(*parts) for parts in zip(most, caught, half, full, strict=True)]
+        caught = [
+            now if stage.strains else 0.5 * (now + then)
+            for stage, now, then in zip(case.stages, caught, half, strict=True)
+        ]
+    return tuple(
+        Course(
+            fed_kg_day=fed_per_day(stage, by_class), rise=rise, days=np.zeros(case.size), shares=ones, outer_shares=ones
+        )
+        for stage, by_class, rise in zip(case.stages, caught, rises, strict=True)
+    )
+
+
+def _rise(most: Array, none: Single, half: Single, full: Single) -> Array:
+    """Return what a cake that strains adds to a catch in the end, as a share, and the cake that adds half of it (2, d).
+
+    A hyperbola through the catch with none, half and most of the cake: size classes are strained at different cakes, so
+    that their sum rises steeply at first and settles slowly.
+    """
+    at_none, at_half, at_full = (column_sums(by_class.astype(np.float64)) for by_class in (none, half, full))
+    gain = at_full - at_none
+    strains = (most > 0.0) & (gain > 1e-4 * at_none)
+    half_way = np.clip((at_half - at_none) / np.where(strains, gain, 1.0), 0.501, 0.999)
+    to_half = most * 0.5 * (1.0 - half_way) / (half_way - 0.5)
+    in_the_end = gain / np.maximum(at_none, 1e-30) * (1.0 + to_half / np.maximum(most, 1e-30))
+    return np.where(strains, np.array([in_the_end, to_half]), np.array([[0.0], [1.0]]))
+
+
+def _along(tables: Tables) -> tuple[Course, ...]:
+    """Return the catch along the first run as flow and cakes have it there.
+
+    Where it falls among the layers is meaned by what goes into them: once dirt stays on the face it no longer matters.
+    """
+    case, days = tables.case, tables.first_days()
+    fed: list[list[Array]] = []
+    into: list[list[Array]] = []
+    for part in np.linspace(0.0, 1.0, _COURSE_POINTS):
+        held = tables.deposits(tables.new, tables.new, part * days, tables.all)
+        cakes = [each.cake_kg for each in held]
+        caught = case.catches(tables.flow_m3_s(held), cakes)
+        fed.append([fed_per_day(*each) for each in zip(case.stages, caught, cakes, strict=True)])
+        into.append([1.0 - on_face(*each) for each in zip(case.stages, held, strict=True)])
+    no_rise = np.array([[0.0], [1.0]]) * np.ones(case.size)
+    courses = []
+    for by_layer, layers in zip(zip(*fed, strict=True), zip(*into, strict=True), strict=True):
+        falls = np.array(by_layer)  # (q, n, d)
+        total, ends = column_sums(falls), np.array([0.5, *[1.0] * (len(falls) - 2), 0.5])[:, None]
+        mean = (ends * total).sum(axis=0) / ends.sum()
+        weight = ends * np.maximum(layers, 1e-6)
+        mix = (weight[:, None] * falls).sum(axis=0) / np.maximum((weight * total).sum(axis=0), 1e-300)
+        fed_kg_day = mean * mix
+        shares, outer = total / np.maximum(mean, 1e-300), falls[:, 0] / np.maximum(fed_kg_day[0], 1e-300)
+        courses.append(Course(fed_kg_day=fed_kg_day, rise=no_rise, days=days, shares=shares, outer_shares=outer))
+    return tuple(courses)
+
+
+def _by_layer(course: Course, held: Deposit) -> Array:
+    """Return what fell to each layer (n, d) [kg]."""
+    return np.concatenate([held.outer_kg[None], held.fed * course.fed_kg_day[1:]])
+
+
+def _at(table: Table, where: Spot) -> Deposit:
+    return Deposit(
+        fed=between(table.fed, where),
+        outer_kg=between(table.outer_kg, where),
+        layer_kg=between(table.layer_kg, where),
+        cake_kg=between(table.cake_kg, where),
+        rest_pa=between_powers(table.rest_pa, where),
+    )
 
 
 def _crossing(under: Array, beyond: Array) -> Array:
@@ -136,48 +438,71 @@ def _crossing(under: Array, beyond: Array) -> Array:
     return part
 
 
-def between(column: Array, where: Somewhere) -> Array:
+def between(column: Single, where: Somewhere) -> Array:
     """Return a column of a table at a spot, or at a place of it."""
     below, part = where
     flat = column.ravel()
     low = flat.take(below)
     if part is None:
-        return low
+        return np.asarray(low)
     value: Array = low + part * (flat.take(below + column.shape[1]) - low)
     return value
 
 
-def between_powers(column: Array, where: Somewhere) -> Array:
+def between_powers(column: Single, where: Somewhere) -> Array:
     """Return a column that rises by powers at a spot: between the linear and the harmonic way, as good as its log."""
     below, part = where
     flat = column.ravel()
     low = flat.take(below)
     if part is None:
-        return low
+        return np.asarray(low)
     high = flat.take(below + column.shape[1])
     step = part * (high - low)
     value: Array = 0.5 * (low + step + low * high / (high - step))
     return value
 
 
-def spot(along: Array, at: Array, draws: Rows) -> Spot:
+def spot(along: Single, at: Array, cases: Rows) -> Spot:
     """Return where a rising column of a table stands at a value, its last point where the value lies beyond."""
     flat = along.ravel()
-    below = _last_before(lambda place: flat.take(place) < at, along.shape, draws)
+    below = _last_before(lambda place: flat.take(place) < at, along.shape, cases)
     low, high = flat.take(below), flat.take(below + along.shape[1])
     part: Array = np.minimum(np.maximum((at - low) / np.maximum(high - low, 1e-30), 0.0), 1.0)
     return below, part
 
 
-def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], draws: Rows) -> Rows:
+def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], cases: Rows) -> Rows:
     """Return the last but one at most of the places for which something still holds, by halving.
 
-    A place is where a draw's point lies in a table of that shape (k, d) read row by row; its next point lies d later.
+    A place is where a case's point lies in a table of that shape (k, d) read row by row; its next point lies d later.
     """
     last, width = shape[0] - 2, shape[1]
-    low = np.full(len(draws), min(last, 0), dtype=np.intp)
+    low = np.full(len(cases), min(last, 0), dtype=np.intp)
     for bit in range(max(last, 0).bit_length() - 1, -1, -1):
         trial = np.minimum(low + (1 << bit), last)
-        low += (trial - low) * before(trial * width + draws)
-    place: Rows = low * width + draws
+        low += (trial - low) * before(trial * width + cases)
+    place: Rows = low * width + cases
     return place
+
+
+def groups_of(cases: Sequence[Case], fineness: Fineness) -> list[tuple[list[int], Tables]]:
+    """Tabulate options that run, those of one kind side by side.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        One case of each option.
+    fineness : Fineness
+        How finely.
+
+    Returns
+    -------
+    list of (list of int, Tables)
+        Places of options of one kind, and their tables; options whose clean filter lacks the flow are left out.
+    """
+    kinds: dict[object, list[int]] = {}
+    for place, case in enumerate(cases):
+        clean, due = case.clean_and_due()
+        if clean[0] > due[0] and clean[0] > 0.0 and case.works[0]:
+            kinds.setdefault(case.kind, []).append(place)
+    return [(places, tables_of(beside([cases[place] for place in places]), fineness)) for places in kinds.values()]

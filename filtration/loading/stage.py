@@ -1,27 +1,28 @@
-"""A stage before many draws, what it catches and where that goes; d draws, n layers, c size classes, draws last."""
+"""A stage by case, what it catches and where that goes; d cases, n layers, c size classes, cases last.
+
+A case is one set of values of what is not known exactly: the central one, or a draw.
+"""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import Any, TypeVar, cast
+from dataclasses import dataclass
+from typing import NamedTuple, cast
 
 import numpy as np
 
-from filtration.base.arrays import Array, Rows, Single
+from filtration.base.arrays import Array, Numbers, Rows, Single, column_sums
 from filtration.base.defaults import model
+from filtration.base.draws import Factors
+from filtration.loading.law import CAKE_REFERENCE_PA, FULL, POWER, stage_loss_pa
 from filtration.physics.capture import CaptureCurve
+from filtration.physics.media import Medium
+from filtration.physics.permeability import permeability_m2
 from filtration.physics.soil import CLASS_DIAMETERS_M
-
-Draws = TypeVar("Draws")
-Numbers = TypeVar("Numbers", Array, Single)
-
-POWER = model("loading.cake_exponent")
-FLOOR_PA = model("loading.cake_least_pressure")
-FULL, FULL_GAP = model("loading.full_solid_fraction"), model("loading.full_gap_share")
+from filtration.physics.water import Water
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Stage:
-    """One stage by draw; one element. Arrays are (d,) unless said otherwise.
+    """One stage by case; one element. Arrays are (d,) unless said otherwise.
 
     Parameters
     ----------
@@ -35,7 +36,7 @@ class Stage:
         The water's viscosity [Pa s] and density [kg/m3].
     fibre_squared_m2, density_kg_m3, onset, drag_per_kg : array
         Fibre diameter squared times permeability factor [m2]; deposit density [kg/m3]; solid fraction at which all dirt
-        stays on the face [-]; drag of a kilogram of cake without compression, see ``cake_drag`` [Pa^0.4 s/m3/kg].
+        stays on the face [-]; drag of a kilogram of cake without compression, see ``drag_of`` [Pa^0.4 s/m3/kg].
     log_past, inside : (c, d) array
         Logarithm of the share that gets past the clean element, and the share it catches, in single precision [-].
     straining_kg_m2 : array
@@ -71,65 +72,84 @@ class Stage:
 
     @property
     def strains(self) -> bool:
-        """Whether a cake strains finer dirt in any draw."""
+        """Whether a cake strains finer dirt in any case."""
         return bool(np.isfinite(self.straining_kg_m2).any())
 
 
-def efficiencies(stages: Sequence[Stage], cakes_kg: Sequence[Array]) -> list[Single]:
-    """Return what each stage takes out of the water that enters the first.
+def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float) -> Stage:
+    """Return an element by case.
 
     Parameters
     ----------
-    stages : sequence of Stage
-        The stages in order.
-    cakes_kg : sequence of (d,) array
-        Cake on one element of each [kg].
+    medium : Medium
+        The element.
+    factors : Factors
+        The cases.
+    water : Water
+        The water.
+    oldest_days : float
+        Age at which it is replaced [day].
 
     Returns
     -------
-    list of (c, d) array
-        Shares [-].
+    Stage
+        The same with everything that differs from case to case.
     """
-    passing: Single = np.ones_like(stages[0].inside)
-    shares = []
-    for stage, cake in zip(stages, cakes_kg, strict=True):
-        caught = (1.0 - stage.bypass).astype(np.float32) * _inside(stage, cake) * passing
-        shares.append(caught)
-        passing = passing - caught
-    return shares
+    per_pascal = medium.cake_resistance_m_kg / CAKE_REFERENCE_PA**POWER
+    ones = np.ones_like(factors.uses)
+    straining = medium.straining_kg_m2 * factors.straining_cake
+    log_past = _log_past(medium.capture, factors.capture_size, factors.slope)
+    return Stage(
+        volume_m3=medium.layer_volume_m3[:, None],
+        path_per_m=medium.layer_path_per_m[:, None],
+        inertia_per_m3=medium.layer_inertia_per_m3[:, None],
+        core_per_m4=medium.core_inertia_per_m4 * ones,
+        solid_fraction=medium.solid_fraction * ones,
+        face_m2=medium.face_m2 * ones,
+        gap_m=medium.half_gap_m * ones,
+        capacity_kg=medium.capacity_kg * ones,
+        bypass=medium.capture.bypass * ones,
+        viscosity_pa_s=water.viscosity_pa_s * ones,
+        water_kg_m3=water.density_kg_m3 * ones,
+        fibre_squared_m2=medium.fibre_diameter_m**2 * medium.permeability_factor * factors.permeability,
+        density_kg_m3=medium.deposit_density_kg_m3 * factors.deposit_density,
+        onset=medium.onset_solid_fraction + factors.onset,
+        drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,
+        log_past=log_past,
+        inside=-np.expm1(log_past),
+        straining_kg_m2=straining if medium.strains else np.inf * ones,
+        oldest_days=oldest_days * ones,
+    )
 
 
-def _inside(stage: Stage, cake_kg: Array) -> Single:
-    if not stage.strains or not cake_kg.any():
-        return stage.inside
-    reach = np.minimum(1.0, CLASS_DIAMETERS_M / model("capture.straining_diameter")).astype(np.float32)[:, None] ** 2
-    through = np.exp(-reach * (cake_kg / stage.face_m2 / stage.straining_kg_m2).astype(np.float32))
-    inside: Single = 1.0 - (1.0 - stage.inside) * through
-    return inside
-
-
-def log_past_of(curve: CaptureCurve, size: Array, slope: Array) -> Single:
-    """Return the logarithm of the share that gets past a clean medium.
-
-    Parameters
-    ----------
-    curve : CaptureCurve
-        The element's curve in the central case.
-    size, slope : (d,) array
-        Factors on the size it speaks of and on its slope [-].
-
-    Returns
-    -------
-    (c, d) array
-        Logarithm of the share [-], in single precision.
-    """
+def _log_past(curve: CaptureCurve, size: Array, slope: Array) -> Single:
+    """Return the logarithm of the share (c, d) that gets past a clean medium, its size and slope times factors (d,)."""
     log_size = np.log(CLASS_DIAMETERS_M / curve.rating_m)[:, None] - np.log(size)
     odds = curve.at_rating * np.exp((curve.slope * slope * log_size).astype(np.float32))
     log_past: Single = -curve.thickness * np.log1p(odds)
     return log_past
 
 
-def fed_per_day(stage: Stage, by_class_kg_day: Single) -> Array:
+def efficiencies(stages: Sequence[Stage], cakes_kg: Sequence[Array]) -> list[Single]:
+    """Return the shares (c, d) of the water that enters the first that each stage clears, with some cake on it [-]."""
+    passing: Single = np.ones_like(stages[0].inside)
+    shares = []
+    for stage, cake in zip(stages, cakes_kg, strict=True):
+        inside = -np.expm1(_log_past_with(stage, cake)) if stage.strains and cake.any() else stage.inside
+        caught = (1.0 - stage.bypass).astype(np.float32) * inside * passing
+        shares.append(caught)
+        passing = passing - caught
+    return shares
+
+
+def _log_past_with(stage: Stage, cake_kg: Array) -> Single:
+    """Return the logarithm of the share (c, d) that gets past a medium with some cake (d,) that strains."""
+    reach = np.minimum(1.0, CLASS_DIAMETERS_M / model("capture.straining_diameter")).astype(np.float32)[:, None] ** 2
+    log_past: Single = stage.log_past - reach * (cake_kg / stage.face_m2 / stage.straining_kg_m2).astype(np.float32)
+    return log_past
+
+
+def fed_per_day(stage: Stage, by_class_kg_day: Single, cake_kg: Array | None = None) -> Array:
     """Return what falls to each layer a day while all goes into the layers.
 
     Parameters
@@ -138,6 +158,8 @@ def fed_per_day(stage: Stage, by_class_kg_day: Single) -> Array:
         The stage.
     by_class_kg_day : (c, d) array
         Catch of one element by size class [kg/day].
+    cake_kg : (d,) array, optional
+        Cake that strains meanwhile [kg]; what it strains falls like all the rest of its class.
 
     Returns
     -------
@@ -145,82 +167,72 @@ def fed_per_day(stage: Stage, by_class_kg_day: Single) -> Array:
         Catch by layer, outermost first [kg/day].
     """
     layers = len(stage.volume_m3)
-    through = np.exp(stage.log_past / np.float32(layers))
-    part = by_class_kg_day * (1.0 - through) / np.maximum(stage.inside, np.float32(1e-30))
+    log_past = stage.log_past if cake_kg is None or not stage.strains else _log_past_with(stage, cake_kg)
+    through = np.exp(log_past / np.float32(layers))
+    part = by_class_kg_day * (1.0 - through) / np.maximum(-np.expm1(log_past), np.float32(1e-30))
     fed = np.empty((layers, part.shape[1]))
     for layer in range(layers):
-        fed[layer] = part.sum(axis=0)
+        fed[layer] = column_sums(part)
         part *= through
     return fed
 
 
-def taken(value: Draws, draws: Rows, size: int) -> Draws:
-    """Return a dataclass of draws for some of them.
-
-    Parameters
-    ----------
-    value : dataclass
-        Arrays whose last axis is the draws, or one.
-    draws : (e,) array of int
-        Which draws to keep.
-    size : int
-        How many there are.
-
-    Returns
-    -------
-    dataclass
-        The same for them alone.
-    """
-    if len(draws) == size:
-        return value
-    kept = {}
-    for field in fields(cast("Any", value)):
-        part = getattr(value, field.name)
-        wide = isinstance(part, np.ndarray) and part.shape[-1] == size
-        kept[field.name] = part.take(draws, axis=-1) if wide else part
-    return type(value)(**kept)
-
-
-def room_kg(stage: Stage, draws: Rows | slice = slice(None)) -> Array:
-    """Return the cake that would fill the free half-gap between pleats.
-
-    Parameters
-    ----------
-    stage : Stage
-        The stage.
-    draws : (e,) array of int, optional
-        Which draws.
-
-    Returns
-    -------
-    (e,) array
-        Cake on one element [kg]; infinite where no gap limits it.
-    """
-    room: Array = stage.face_m2[draws] * stage.density_kg_m3[draws] * stage.gap_m[draws]
+def room_kg(stage: Stage, cases: Rows | slice = slice(None)) -> Array:
+    """Return the cake (e,) that would fill the free half-gap between pleats, infinite without a limit [kg]."""
+    room: Array = stage.face_m2[cases] * stage.density_kg_m3[cases] * stage.gap_m[cases]
     return room
 
 
-def drag_of(stage: Stage, cake_kg: Array, draws: Rows | slice = slice(None)) -> Array:
-    """Return the drag of a cake, see ``Stage.drag_per_kg``, between whose pleats it leaves less and less room.
+def drag_of(stage: Stage, cake_kg: Array, cases: Rows | slice = slice(None)) -> Array:
+    """Return the drag of a cake (…, e), between whose pleats it leaves less and less room, of some cases.
 
-    Parameters
-    ----------
-    stage : Stage
-        The stage.
-    cake_kg : (e,) array
-        Cake on one element [kg].
-    draws : (e,) array of int, optional
-        Which draws.
-
-    Returns
-    -------
-    (e,) array
-        Drag [Pa^0.4 s/m3].
+    Its loss is the drag times Q max(loss, 500 Pa)^0.6 [Pa^0.4 s/m3].
     """
-    drag: Array = stage.drag_per_kg[draws] * cake_kg / open_share(cake_kg, room_kg(stage, draws))
+    drag: Array = stage.drag_per_kg[cases] * cake_kg / open_share(cake_kg, room_kg(stage, cases))
     return drag
 
 
 def open_share(cake_kg: Numbers, room: Numbers) -> Numbers:
-    """Return the share that a cake leaves open of a gap with room for so much (...) [-], [kg]."""
+    """Return the share that a cake leaves open of a gap with room for so much (…) [-], [kg]."""
     return cast("Numbers", np.maximum(1.0 - cake_kg / room, 1e-2))
+
+
+class Resistance(NamedTuple):
+    """What a stage takes of flow [Pa s/m3], of its square [Pa s2/m6], and by its cake, see ``drag_of``; (…, d) each."""
+
+    linear: Array
+    square: Array
+    drag: Array
+
+    def loss_pa(self, flow_m3_s: Array) -> Array:
+        """Loss (…, d) at a flow through one element [Pa], [m3/s]."""
+        return stage_loss_pa(flow_m3_s, *self)
+
+
+def resistance_of(stage: Stage, layers_kg: Array, cake_kg: Array) -> Resistance:
+    """Return what a loaded stage does to the flow.
+
+    Parameters
+    ----------
+    stage : Stage
+        The stage.
+    layers_kg : (..., n, d) array
+        Deposit that falls to each layer of one element; what is more than a layer takes goes on the face [kg].
+    cake_kg : (..., d) array
+        What else is on the face [kg].
+
+    Returns
+    -------
+    Resistance
+        Of one element.
+
+    Notes
+    -----
+    Fibres grow: a' = a + s/rho_d, d'^2 = d^2 a'/a, permeability by the one law.
+    """
+    over = np.maximum(layers_kg - stage.layer_full_kg, 0.0)
+    solid = stage.solid_fraction + (layers_kg - over) / (stage.volume_m3 * stage.density_kg_m3)
+    k = permeability_m2(solid, stage.fibre_squared_m2 * solid / stage.solid_fraction)
+    inertia = stage.core_per_m4 + column_sums(stage.inertia_per_m3 / np.sqrt(k))
+    linear = stage.viscosity_pa_s * column_sums(stage.path_per_m / k)
+    return Resistance(linear, stage.water_kg_m3 * inertia, drag_of(stage, cake_kg + column_sums(over)))

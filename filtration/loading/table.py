@@ -1,56 +1,69 @@
-"""The states of a stage tabulated along its clock, from new until it alone would choke the option.
+"""The states of a stage along its clock, from new until it alone would choke the option.
 
-With the mix of the catch frozen at mid flow every layer of a stage fills in the same proportion, so that one clock, the
-days its layers have been fed, stands for all of them. Shapes: d draws, k points of a table, n layers; draws come last.
+With the mix of the catch frozen every layer of a stage fills in the same proportion, so that one clock, the days its
+layers have been fed, stands for all of them; the outermost, which decides what stays on the face, has its own mass.
+Shapes: d cases, k points of a table, n layers, q points of a course; cases come last.
 """
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import cast
+from typing import NamedTuple, cast
 
 import numpy as np
 
-from filtration.base.arrays import Array, Flags, Rows, Single
-from filtration.loading.stage import FLOOR_PA, FULL, FULL_GAP, POWER, Stage, open_share, room_kg, taken
+from filtration.base.arrays import Array, Flags, Numbers, Rows, Single, column_sums
+from filtration.base.cases import taken
+from filtration.loading.law import FLOOR_PA, FULL, FULL_GAP, POWER
+from filtration.loading.stage import Stage, open_share, room_kg
 from filtration.physics.permeability import permeability_m2
 
-_FILL_STEP, _CAKE_STEP = 0.025, 0.35  # of solid fraction; of the cake, or of what its gap has left
 _CAKE_START = 0.05  # the first step of the cake: of the loss when due
-_MOST_POINTS = 600
-_WORTH_SORTING = 0.7  # share of the draws still on their way at which the others are left behind
+_MOST_POINTS = 4000
+_WORTH_SORTING = 0.7  # share of the cases still on their way at which the others are left behind
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Table:
-    """A stage's state along its clock; shape (k, d) each.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fineness:
+    """How finely cases are worked.
 
     Parameters
     ----------
-    days : (k, d) array
-        Time since new [day]; stands still once the stage alone chokes the option, is full or too old.
-    fed : (k, d) array
-        The clock: days' worth of catch in the layers, growth included [day].
-    cake_kg : (k, d) array
-        Cake [kg].
-    rest_pa : (k, d) array
-        Loss of layers and core at the flow when due [Pa].
-    grown : (k, d) array
-        What has grown out of each part of a deposit that was there when new [-].
-    held_kg : (d,) array
-        Deposit in the layers for each day fed [kg/day].
+    step : float
+        Of a table, over the steps that draws take [-].
+    rounds : int
+        How often the catch along the first run is found anew from that run.
+    days : float
+        Tolerance of a run's length, over it [-].
+    looks : int
+        Points of a first run at which the view is looked at.
     """
 
-    days: Array
-    fed: Array
-    cake_kg: Array
-    rest_pa: Array
-    grown: Array
-    held_kg: Array
+    step: float
+    rounds: int
+    days: float
+    looks: int
+
+    @property
+    def fill_step(self) -> float:
+        """Largest step of solid fraction [-]."""
+        return 0.025 * self.step
+
+    @property
+    def cake_step(self) -> float:
+        """Largest step of the cake, over the cake, or what its gap has left [-]."""
+        return 0.35 * self.step
+
+
+COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=1)
+"""For draws: a first run within about a tenth of a per cent in the middle, a per cent at worst."""
+
+FINE = Fineness(step=0.25, rounds=3, days=1e-7, looks=24)
+"""For the central case: within about a hundredth of a per cent in the middle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Duty:
-    """What an option has to do, by draw.
+    """What an option has to do, by case.
 
     Parameters
     ----------
@@ -67,7 +80,97 @@ class Duty:
     growth_per_day: Array
 
 
-def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array, rise: Array) -> Table:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Course:
+    """What a stage catches along its clock: a frozen mix, times what changes with cake and time.
+
+    Parameters
+    ----------
+    fed_kg_day : (n, d) array
+        Catch by layer while all goes into the layers [kg/day].
+    rise : (2, d) array
+        What a cake that strains adds in the end, as a share [-], and the cake that adds half of it [kg].
+    days : (d,) array
+        Length of the run that ``shares`` were found in [day].
+    shares, outer_shares : (q, d) array
+        The catch at even times of that run over the frozen one, in all and of the outermost layer, straight between;
+        from its end on their mean [-].
+    """
+
+    fed_kg_day: Array
+    rise: Array
+    days: Array
+    shares: Array
+    outer_shares: Array
+
+    def at(self) -> Callable[[Single, Single], tuple[Single, Single]]:
+        """Return the function from days since new and cake (d,), [day], [kg], to both shares there [-]."""
+        in_the_end, to_half = self.rise.astype(np.float32)
+        strains, last = bool(in_the_end.any()), len(self.shares) - 1
+        both = np.stack([self.shares, self.outer_shares], axis=-1).astype(np.float32)
+        every, mean = np.arange(both.shape[1]), 0.5 * (both[1:] + both[:-1]).sum(axis=0) / max(last, 1)
+        per_day = (last / np.maximum(self.days, 1e-12)).astype(np.float32)
+
+        def gains(days: Single, cake_kg: Single) -> tuple[Single, Single]:
+            if not last:
+                strained = 1.0 + in_the_end * cake_kg / (to_half + cake_kg) if strains else np.ones_like(cake_kg)
+                return strained, strained
+            place = days * per_day
+            below = np.minimum(place.astype(np.intp), last - 1)
+            low, high = both[below, every], both[below + 1, every]
+            share = np.where((place < last)[:, None], low + (place - below)[:, None] * (high - low), mean)
+            return share[:, 0].astype(np.float32), share[:, 1].astype(np.float32)
+
+        return gains
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Table:
+    """A stage's state along its clock; shape (k, d) each, single precision.
+
+    Parameters
+    ----------
+    days : (k, d) array
+        Time since new [day]; stands still once the stage alone chokes the option, is full or too old.
+    fed : (k, d) array
+        The clock: days' worth of the frozen catch in the layers but the outermost, growth included [day].
+    outer_kg, layer_kg, cake_kg : (k, d) array
+        Deposit that fell to the outermost layer, in all layers, and on the face [kg].
+    rest_pa : (k, d) array
+        Loss of layers and core at the flow when due [Pa].
+    grown : (k, d) array
+        What has grown out of each part of a deposit that was there when new [-].
+    """
+
+    days: Single
+    fed: Single
+    outer_kg: Single
+    layer_kg: Single
+    cake_kg: Single
+    rest_pa: Single
+    grown: Single
+
+
+class Deposit(NamedTuple):
+    """What one element of a stage holds, (e,) each: clock [day], layers and face [kg], loss of layers and core [Pa]."""
+
+    fed: Array
+    outer_kg: Array
+    layer_kg: Array
+    cake_kg: Array
+    rest_pa: Array
+
+
+def on_face(stage: Stage, held: Deposit) -> Array:
+    """Return the share (d,) of a catch that stays on the face as cake [-].
+
+    The sixth power of how far the outermost layer is on its way to the onset.
+    """
+    way_kg = stage.volume_m3[0] * stage.density_kg_m3 * (stage.onset - stage.solid_fraction)
+    return np.asarray(_sixth(held.outer_kg / way_kg))
+
+
+def table_of(stage: Stage, duty: Duty, course: Course, fineness: Fineness) -> Table:
     """Tabulate a stage from new until it alone would choke the option.
 
     Parameters
@@ -76,132 +179,111 @@ def table_of(stage: Stage, duty: Duty, fed_kg_day: Array, caught_kg_day: Array, 
         The stage.
     duty : Duty
         Flow and loss when due.
-    fed_kg_day : (n, d) array
-        Catch by layer while all goes into the layers [kg/day].
-    caught_kg_day : (d,) array
-        Catch of one element without a cake [kg/day].
-    rise : (2, d) array
-        What a cake that strains adds to that in the end, as a share of it [-], and the cake that adds half of it [kg].
+    course : Course
+        What it catches.
+    fineness : Fineness
+        How long the steps are.
 
     Returns
     -------
     Table
-        Days, clock, cake and loss.
+        Days, clock, deposit and loss.
     """
-    size = len(caught_kg_day)
-    seen: list[Single] = [np.ones((4, size), dtype=np.float32)]
+    size = len(duty.loss_pa)
+    seen: list[Single] = [np.ones((6, size), dtype=np.float32)]
     on = np.arange(size)
-    state: Single = np.zeros((3, size), dtype=np.float32)
+    state: Single = np.zeros((4, size), dtype=np.float32)
     while on.size and len(seen) < _MOST_POINTS:
-        some_stage, some_duty = taken(stage, on, size), taken(duty, on, size)
-        rates = fed_kg_day.take(on, axis=1), caught_kg_day[on], rise.take(on, axis=1)
-        state, alive = _stepped(some_stage, some_duty, *rates, state, on, seen)
+        some = taken(stage, on, size), taken(duty, on, size), taken(course, on, size)
+        state, alive = _stepped(*some, fineness, state, on, seen)
         on, state = on[alive], state.compress(alive, axis=1)
-    days, fed, cake, rest = np.array(seen[1:]).transpose(1, 0, 2).copy()
+    points = seen[1:] if len(seen) > 2 else seen[1:] * 2  # a table of an element that is full when new has no way to go
+    days, fed, outer, layers, cake, rest = np.array(points).transpose(1, 0, 2).copy()
     grown = np.exp(duty.growth_per_day.astype(np.float32) * days)
-    return Table(days=days, fed=fed, cake_kg=cake, rest_pa=rest, grown=grown, held_kg=fed_kg_day.sum(axis=0))
+    return Table(days=days, fed=fed, outer_kg=outer, layer_kg=layers, cake_kg=cake, rest_pa=rest, grown=grown)
 
 
 def cake_at_most(stage: Stage, duty: Duty, fed_kg_day: Array, longest_days: Array) -> Array:
-    """Return about how much cake a first run ends with.
+    """Return about how much cake (d,) a first run ends with [kg].
 
-    Parameters
-    ----------
-    stage : Stage
-        The stage.
-    duty : Duty
-        Flow and loss when due.
-    fed_kg_day : (n, d) array
-        Catch by layer while all goes into the layers [kg/day].
-    longest_days : (d,) array
-        Time limit [day].
-
-    Returns
-    -------
-    (d,) array
-        Cake that takes what the layers leave once dirt stays on the face, or what can be caught in time [kg].
+    What the layers leave to it once dirt stays on the face, or what can be caught in time (d,) [day].
     """
     fill = fed_kg_day / (stage.volume_m3 * stage.density_kg_m3)
     days = (stage.onset - stage.solid_fraction) / np.maximum(fill[0], 1e-30)
     solid = np.minimum(stage.solid_fraction + days * fill, FULL).astype(np.float32)
     rest = _rest(stage, duty.flow_m3_s)(solid)
     choking = np.maximum(duty.loss_pa - rest, 0.0) / _pressing(stage, duty)
-    in_time = np.maximum(np.minimum(longest_days, stage.oldest_days) - days, 0.0) * fed_kg_day.sum(axis=0)
+    in_time = np.maximum(longest_days - days, 0.0) * column_sums(fed_kg_day)
     most: Array = np.minimum(choking, in_time)
     return most
 
 
 def _stepped(
-    stage: Stage,
-    duty: Duty,
-    fed_kg_day: Array,
-    caught_kg_day: Array,
-    rise: Array,
-    state: Single,
-    on: Rows,
-    seen: list[Single],
+    stage: Stage, duty: Duty, course: Course, fineness: Fineness, state: Single, on: Rows, seen: list[Single]
 ) -> tuple[Single, Flags]:
-    """Take steps of days, clock and cake (3, d) until many draws are done; return where they stand and who goes on."""
+    """Take steps of days, clock, outermost layer and cake (4, d) until many are done; return where, and who goes on."""
     volume_kg = stage.volume_m3 * stage.density_kg_m3
-    filling = fed_kg_day / volume_kg
-    fill, growth, clean, most, per_layer, pressed, left, held, caught, strain, room, capacity, oldest = (
+    fill, growth, clean, volume, most, per_layer, pressed, left, room, capacity, oldest, way = (
         part.astype(np.float32)
         for part in (
-            filling,
+            course.fed_kg_day / volume_kg,
             duty.growth_per_day,
             stage.solid_fraction,
+            volume_kg * np.ones_like(course.fed_kg_day),
             (FULL - stage.solid_fraction) * volume_kg,
-            fed_kg_day,
+            course.fed_kg_day,
             _pressing(stage, duty),
             duty.loss_pa,
-            fed_kg_day.sum(axis=0),
-            caught_kg_day,
-            rise,
             room_kg(stage),
             stage.capacity_kg,
             stage.oldest_days,
+            (stage.onset - stage.solid_fraction) * volume_kg[0],
         )
     )
-    fastest, outer = fill.max(axis=0), (filling[0] / (stage.onset - stage.solid_fraction)).astype(np.float32)
-    start, gap_full = _CAKE_START * left / pressed, FULL_GAP * room
-    longest = np.minimum(oldest / 10.0, 0.5 / np.maximum(growth, np.float32(1e-9)))
-    rest_of = _rest(stage, duty.flow_m3_s)
-    strains = bool(strain[0].any())
+    in_outer, in_rest = per_layer[0], np.maximum(column_sums(per_layer[1:]), np.float32(1e-30))
+    held, fastest = in_outer + in_rest, fill.max(axis=0)
+    start, gap_full = np.float32(_CAKE_START * fineness.step) * left / pressed, FULL_GAP * room
+    longest = np.minimum(oldest / 10.0, 0.5 / np.maximum(growth, np.float32(1e-9))) * np.float32(fineness.step)
+    rest_of, gains = _rest(stage, duty.flow_m3_s), course.at()
 
-    def strained(cake_kg: Single) -> Single | float:
-        return 1.0 + strain[0] * cake_kg / (strain[1] + cake_kg) if strains else 1.0
+    def into(days: Single, cake: Single) -> tuple[Single, Single, Single]:
+        """Catch in all [kg/day], of the outermost layer [kg/day], and of the rest over the frozen one [-]."""
+        whole, outer = gains(days, cake)
+        return whole * held, outer * in_outer, (whole * held - outer * in_outer) / in_rest
 
-    days, fed, cake = state
+    days, fed, outer, cake = state
     while True:
-        solid = np.minimum(clean + fed * fill, np.float32(FULL))
-        rest = rest_of(solid)
-        on_face, alive = cake, days < oldest
-        if (clean + fed * fastest).max() > FULL:
-            on_face = cake + np.maximum(fed * per_layer - most, 0.0).sum(axis=0)
+        layers = fed * per_layer
+        layers[0] = outer
+        solid = clean + layers / volume
+        inside, on_top, alive = column_sums(layers), cake, days < oldest
+        if solid.max() > FULL:
+            over = column_sums(np.maximum(layers - most, 0.0))
+            inside, on_top, solid = inside - over, cake + over, np.minimum(solid, np.float32(FULL))
             alive &= solid.min(axis=0) < np.float32(FULL)
+        rest = rest_of(solid)
         point = seen[-1].copy()
-        point[:, on] = days, fed, on_face, rest
+        point[:, on] = days, fed, outer, inside, on_top, rest
         seen.append(point)
-        loss = rest + pressed * on_face / open_share(on_face, room)
-        alive &= (loss < left) & (on_face < gap_full) & (fed * held + cake < capacity)
+        loss = rest + pressed * on_top / open_share(on_top, room)
+        alive &= (loss < left) & (on_top < gap_full) & (inside + on_top < capacity)
         if alive.mean() < _WORTH_SORTING or len(seen) >= _MOST_POINTS:
-            return np.array((days, fed, cake)), alive
-        top, more = _sixth(fed * outer), strained(cake)
-        filling_now = np.maximum(fastest * ((1.0 - top) * more + growth * fed), np.float32(1e-30))
-        onto = np.maximum(top * more * caught + growth * cake, np.float32(1e-30))
-        most_onto = np.minimum(_CAKE_STEP * cake + start, _CAKE_STEP * np.maximum(room - cake, 0.0))
-        step = np.minimum(np.minimum(_FILL_STEP / filling_now, longest), most_onto / onto) * alive
-        middle = fed * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step * more
-        top_middle = _sixth(middle * outer)
+            return np.array((days, fed, outer, cake)), alive
+        top, (caught, to_outer, to_rest) = _sixth(outer / way), into(days, cake)
+        filling = np.maximum(fastest * ((1.0 - top) * caught / held + growth * fed), np.float32(1e-30))
+        onto = np.maximum(top * caught + growth * cake, np.float32(1e-30))
+        most_onto = np.minimum(fineness.cake_step * cake + start, fineness.cake_step * np.maximum(room - cake, 0.0))
+        step = np.minimum(np.minimum(fineness.fill_step / filling, longest), most_onto / onto) * alive
+        top_middle = _sixth((outer * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step * to_outer) / way)
         u = growth * step  # at most a half: (e^u - 1) / u by its series
         gained = step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0))))
         grown = 1.0 + growth * gained
-        on_way = cake + 0.5 * top_middle * gained * more * caught
-        gained = gained * strained(on_way)
-        held_over = fed * grown
-        top_end = _sixth((held_over + (1.0 - 2.0 * top_middle + top) * gained) * outer)
+        caught, to_outer, to_rest = into(days + 0.5 * step, cake + 0.5 * top_middle * gained * caught)
+        top_end = _sixth((outer * grown + (1.0 - 2.0 * top_middle + top) * gained * to_outer) / way)
         mean = (top + 4.0 * top_middle + top_end) / 6.0  # Kutta's third order
-        days, fed, cake = days + step, held_over + (1.0 - mean) * gained, cake * grown + mean * gained * caught
+        inwards = (1.0 - mean) * gained
+        days, fed = days + step, fed * grown + inwards * to_rest
+        outer, cake = outer * grown + inwards * to_outer, cake * grown + mean * gained * caught
 
 
 def _pressing(stage: Stage, duty: Duty) -> Array:
@@ -210,11 +292,10 @@ def _pressing(stage: Stage, duty: Duty) -> Array:
     return pressing
 
 
-def _sixth(filled: Single) -> Single:
+def _sixth(filled: Numbers) -> Numbers:
     capped = np.minimum(filled, 1.0)
     square = capped * capped
-    sixth: Single = square * square * square
-    return sixth
+    return cast("Numbers", square * square * square)
 
 
 def _rest(stage: Stage, flow_m3_s: Array) -> Callable[[Single], Single]:
@@ -229,9 +310,9 @@ def _rest(stage: Stage, flow_m3_s: Array) -> Callable[[Single], Single]:
     def rest(solid: Single) -> Single:
         layers = cast("Array", solid)
         k = permeability_m2(layers, layers)  # times the fibre's square over the clean solid fraction
-        loss = (path / k).sum(axis=0) + core
+        loss = column_sums(path / k) + core
         if foam:
-            loss = loss + (inertia / np.sqrt(k)).sum(axis=0)
+            loss = loss + column_sums(inertia / np.sqrt(k))
         return cast("Single", loss)
 
     return rest

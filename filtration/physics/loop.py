@@ -1,94 +1,158 @@
-"""Pump and pipes as one falling curve: the flow left for a given filter resistance."""
+"""Pump and pipes as one falling curve: the pressure left for the filter against flow; p points, m loops, d cases."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from filtration.base.arrays import Array
+from filtration.base.arrays import Array, Rows
 from filtration.base.defaults import model
 from filtration.base.errors import NoAnswerError
+from filtration.base.roots import root_between
 from filtration.base.units import GRAVITY_M_S2
-from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
+from filtration.physics.plumbing import Plumbing, loss_coefficient, plumbing_loss_pa, velocity_pressure_pa
 from filtration.physics.pump import Curve, Pump, falling_curve, head_curve
 from filtration.physics.water import Water
 
-_POINTS = 2001
-_GRID_POINTS, _FINER_GRIDS = 65, 8  # to the last digit of a double
+_POINTS = 801
+_BEYOND = 1.5  # times the flow without any filter: there cases with wider fittings may still lie
+_NEVER_M3_S = 1.0  # a largest flow for pumps that are not known by their box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Loop:
-    """Pressure left for the filter against flow.
+    """Pressure left for the filter, of one loop or by case.
 
     Parameters
     ----------
-    flow_m3_s : (n,) array
-        Flow [m3/s], rising from 0 to the flow without any filter.
-    left_pa : (n,) array
-        Pressure left for the filter [Pa], strictly falling to 0.
+    base_pa : (p, m) array
+        What does not depend on the case, loop by loop, at equal steps of flow from 0: friction, lift, and the head of a
+        pump known by points [Pa].
+    which : (d,) array of int
+        Loop of each case.
+    step_m3_s : (d,) array
+        Its step of flow [m3/s].
+    per_square : (d,) array
+        Loss of fittings over the square of flow [Pa s2/m6].
+    box_pa, box_m3_s, exponent : (d,) array
+        Shut-off pressure [Pa], 0 where the pump is known by points; largest flow [m3/s]; exponent of flow [-].
     measured_m3_s : (float, float) or None
         Least and largest flow the curve was measured at; None where it is known everywhere.
     """
 
-    flow_m3_s: Array
-    left_pa: Array
+    base_pa: Array
+    which: Rows
+    step_m3_s: Array
+    per_square: Array
+    box_pa: Array
+    box_m3_s: Array
+    exponent: Array
     measured_m3_s: tuple[float, float] | None = None
 
+    def left_pa(self, flow_m3_s: Array) -> Array:
+        """Pressure left at flows (…, d) [Pa], [m3/s]; below 0 beyond the flow without any filter."""
+        place = np.clip(flow_m3_s / self.step_m3_s, 0.0, len(self.base_pa) - 1.001)
+        below = place.astype(np.intp)
+        low = self.base_pa[below, self.which]
+        left = low + (place - below) * (self.base_pa[below + 1, self.which] - low)
+        left -= self.per_square * flow_m3_s * flow_m3_s
+        left += self.box_pa * (1.0 - np.power(flow_m3_s / self.box_m3_s, self.exponent))
+        return np.asarray(left)
+
     @property
-    def largest_flow_m3_s(self) -> float:
-        """Flow without any filter [m3/s]."""
-        return float(self.flow_m3_s[-1])
+    def end_m3_s(self) -> Array:
+        """Largest flow looked at (d,) [m3/s]; nothing is left there."""
+        return np.asarray(self.step_m3_s * (len(self.base_pa) - 1))
 
-    def left_at(self, flow_m3_s: float | Array) -> Array:
-        """Pressure left for the filter [Pa] at a flow [m3/s]; 0 beyond the largest flow."""
-        return np.asarray(np.interp(flow_m3_s, self.flow_m3_s, self.left_pa))
+    @property
+    def bare_m3_s(self) -> Array:
+        """Flow without any filter (d,) [m3/s]."""
+        return root_between(self.left_pa, np.zeros_like(self.step_m3_s), self.end_m3_s, tolerance=1e-10)
 
-    def flow_at(self, loss_pa: float | Array) -> Array:
-        """Flow [m3/s] at which a given pressure [Pa] is left for the filter; 0 beyond shut-off."""
-        return np.asarray(np.interp(-np.asarray(loss_pa), -self.left_pa, self.flow_m3_s))
+    def by_case(self, k_factor: Array, exponent: Array) -> "Loop":
+        """Return one loop (m = 1) with factors on its fittings and exponents of its pump, both (d,)."""
+        ones = np.ones_like(k_factor)
+        return replace(
+            self,
+            which=np.zeros(len(ones), dtype=np.intp),
+            step_m3_s=self.step_m3_s * ones,
+            per_square=self.per_square * k_factor,
+            box_pa=self.box_pa * ones,
+            box_m3_s=self.box_m3_s * ones,
+            exponent=exponent,
+        )
 
-    def flow(self, resistance_pa_s_m3: float | Array, inertia_pa_s2_m6: float | Array = 0.0) -> Array:
-        """Flow left for a filter that loses r Q + F Q^2.
+    def of_cases(self, cases: Rows) -> "Loop":
+        """Return it for some of its cases (e,)."""
+        return replace(
+            self,
+            which=self.which[cases],
+            step_m3_s=self.step_m3_s[cases],
+            per_square=self.per_square[cases],
+            box_pa=self.box_pa[cases],
+            box_m3_s=self.box_m3_s[cases],
+            exponent=self.exponent[cases],
+        )
 
-        Parameters
-        ----------
-        resistance_pa_s_m3 : float or (...) array
-            Viscosity times filter resistance r [Pa s/m3].
-        inertia_pa_s2_m6 : float or (...) array, optional
-            Inertial coefficient F [Pa s2/m6].
-
-        Returns
-        -------
-        (...) array
-            Flow [m3/s]; strictly falling in both.
-        """
-        linear, square = np.broadcast_arrays(resistance_pa_s_m3, inertia_pa_s2_m6)
-        low, high = np.zeros(linear.shape), np.full(linear.shape, self.largest_flow_m3_s)
-        for _ in range(60):
-            middle = 0.5 * (low + high)
-            more = self.left_at(middle) > (linear + square * middle) * middle
-            low, high = np.where(more, middle, low), np.where(more, high, middle)
-        flow: Array = 0.5 * (low + high)
-        return flow
-
-
-def _largest_flow(left: Curve, guess_m3_s: float) -> float:
-    """Return the flow at which nothing is left, by ever finer grids after doubling outwards."""
-    low, high = 0.0, guess_m3_s
-    while float(left(np.array([high]))[0]) > 0.0:
-        high *= 2.0
-    for _ in range(_FINER_GRIDS):
-        flow = np.linspace(low, high, _GRID_POINTS)
-        after = max(int(np.argmax(left(flow) <= 0.0)), 1)
-        low, high = float(flow[after - 1]), float(flow[after])
-    return high
+    @staticmethod
+    def beside(loops: Sequence["Loop"], sizes: Sequence[int]) -> "Loop":
+        """Return loops of one pump and plumbing each (m = 1) side by side along their cases, so many of each."""
+        return replace(
+            loops[0],
+            base_pa=np.concatenate([loop.base_pa for loop in loops], axis=1),
+            which=np.repeat(np.arange(len(loops)), sizes),
+            step_m3_s=np.concatenate([loop.step_m3_s for loop in loops]),
+            per_square=np.concatenate([loop.per_square for loop in loops]),
+            box_pa=np.concatenate([loop.box_pa for loop in loops]),
+            box_m3_s=np.concatenate([loop.box_m3_s for loop in loops]),
+            exponent=np.concatenate([loop.exponent for loop in loops]),
+        )
 
 
-def _sampled(left: Curve, guess_m3_s: float, measured: tuple[float, float] | None = None) -> Loop:
-    flow = np.linspace(0.0, _largest_flow(left, guess_m3_s), _POINTS)
-    pressure = left(flow)
-    pressure[-1] = 0.0
-    return Loop(flow_m3_s=flow, left_pa=pressure, measured_m3_s=measured)
+def sampled_loop(
+    base: Curve,
+    most_m3_s: float,
+    *,
+    per_square: float = 0.0,
+    box: tuple[float, float, float] = (0.0, _NEVER_M3_S, 1.0),
+    measured: tuple[float, float] | None = None,
+) -> Loop:
+    """Return one loop from what does not depend on the case, sampled up to a flow, or until nothing is left.
+
+    Parameters
+    ----------
+    base : callable
+        Pressure [Pa] at flows (n,) [m3/s], fittings and box numbers aside.
+    most_m3_s : float
+        Largest flow looked at [m3/s].
+    per_square : float, optional
+        Loss of fittings over the square of flow [Pa s2/m6].
+    box : (float, float, float), optional
+        Shut-off pressure [Pa], largest flow [m3/s] and exponent of a pump known by its box.
+    measured : (float, float), optional
+        Least and largest flow of a curve through points, which goes on beyond them [m3/s].
+
+    Returns
+    -------
+    Loop
+        m = d = 1.
+    """
+    pressure_pa, largest_m3_s, exponent = box
+    if measured is not None:
+        while float(base(np.array([most_m3_s]))[0]) > per_square * most_m3_s**2:
+            most_m3_s *= 2.0
+        most_m3_s *= _BEYOND
+    flow = np.linspace(0.0, most_m3_s, _POINTS)
+    return Loop(
+        base_pa=base(flow)[:, None],
+        which=np.zeros(1, dtype=np.intp),
+        step_m3_s=flow[1:2],
+        per_square=np.array([per_square]),
+        box_pa=np.array([pressure_pa]),
+        box_m3_s=np.array([largest_m3_s]),
+        exponent=np.array([exponent]),
+        measured_m3_s=measured,
+    )
 
 
 def loop_of(pump: Pump, plumbing: Plumbing, water: Water, further_housings: int = 0) -> Loop:
@@ -96,43 +160,44 @@ def loop_of(pump: Pump, plumbing: Plumbing, water: Water, further_housings: int 
 
     Parameters
     ----------
-    pump : Pump
-        The pump.
-    plumbing : Plumbing
-        The loop without any element.
-    water : Water
-        The water.
+    pump, plumbing, water : Pump, Plumbing, Water
+        The pump, the loop without any element, and what flows in it.
     further_housings : int, optional
         Housings in series beyond the first.
 
     Returns
     -------
     Loop
-        The pressure left for the filter against flow.
+        One loop; m = d = 1.
 
     Raises
     ------
     NoAnswerError
         If the pump cannot lift the water round the loop.
     """
-    head = head_curve(pump)
     weight = water.density_kg_m3 * GRAVITY_M_S2
-    shutoff_m = float(head(np.array([0.0]))[0])
+    shutoff_m = float(head_curve(pump)(np.array([0.0]))[0])
     if shutoff_m <= plumbing.static_lift_m:
         msg = (
             f"pump {pump.name!r} moves no water: it lifts at most {shutoff_m:.3g} m, and the outlet is "
             f"{plumbing.static_lift_m:.3g} m above the water"
         )
         raise NoAnswerError(msg)
-
-    def left(flow: Array) -> Array:
-        rest: Array = weight * (head(flow) - plumbing.static_lift_m)
-        return rest - plumbing_loss_pa(flow, plumbing, water, further_housings)
-
     points = pump.points
-    measured = (points[0][0], points[-1][0]) if points else None
-    guess = points[-1][0] if points else pump.max_flow_m3_s
-    return _sampled(left, float(guess or 0.0), measured)
+    per_square = loss_coefficient(plumbing, further_housings) * float(velocity_pressure_pa(1.0, plumbing.bore_m, water))
+
+    def base(flow: Array) -> Array:
+        friction = plumbing_loss_pa(flow, plumbing, water, further_housings) - per_square * flow**2
+        rest: Array = (
+            (weight * falling_curve(points)(flow) if points else 0.0) - friction - weight * plumbing.static_lift_m
+        )
+        return rest
+
+    if points:
+        return sampled_loop(base, points[-1][0], per_square=per_square, measured=(points[0][0], points[-1][0]))
+    largest = float(pump.max_flow_m3_s or 0.0)
+    box = (weight * float(pump.shutoff_head_m or 0.0), largest, pump.exponent)
+    return sampled_loop(base, largest, per_square=per_square, box=box)
 
 
 def loop_of_lift_test(
@@ -154,15 +219,15 @@ def loop_of_lift_test(
     Returns
     -------
     Loop
-        The lift at a flow is the head left for the filter at that flow.
+        The lift at a flow is the head left for the filter at that flow; m = d = 1.
     """
     rising = tuple((flow, lift) for lift, flow in reversed(points))
-    head = falling_curve(rising)
-    weight = water.density_kg_m3 * GRAVITY_M_S2
-    extra_k = further_housings * model("plumbing.housing_k") if bore_m else 0.0
+    head, weight = falling_curve(rising), water.density_kg_m3 * GRAVITY_M_S2
+    per_square = 0.0
+    if bore_m:
+        per_square = further_housings * model("plumbing.housing_k") * float(velocity_pressure_pa(1.0, bore_m, water))
 
-    def left(flow: Array) -> Array:
-        rest: Array = weight * head(flow)
-        return rest - extra_k * velocity_pressure_pa(flow, bore_m, water) if bore_m else rest
+    def base(flow: Array) -> Array:
+        return np.asarray(weight * head(flow))
 
-    return _sampled(left, rising[-1][0], (rising[0][0], rising[-1][0]))
+    return sampled_loop(base, rising[-1][0], per_square=per_square, measured=(rising[0][0], rising[-1][0]))

@@ -175,11 +175,28 @@ def life_mean_share(removed: float | Array) -> Array:
     return share
 
 
-def _sessions_held(tub: Tub, removal: Array, *, just_before: bool) -> Array:
-    """Return how many sessions' dirt the water holds at the end of its life, by class."""
-    k = np.maximum(removal, 1e-9)
-    held: Array = np.expm1(-k * tub.water_life_days) / np.expm1(-k / tub.sessions_per_day)
-    return held * np.exp(-k / tub.sessions_per_day) if just_before else held
+def sessions_held(
+    removal: Array, life_days: Array | float, sessions_per_day: Array | float, *, just_before: bool
+) -> Array:
+    """Return how many sessions' dirt the water holds at the end of its life.
+
+    Parameters
+    ----------
+    removal : (...) array
+        Removal rates [1/day]; none is a legal limit.
+    life_days, sessions_per_day : (...) array or float
+        Age of the water [day]; sessions [1/day].
+    just_before : bool
+        Just before a session rather than just after one.
+
+    Returns
+    -------
+    (...) array
+        Sessions [-].
+    """
+    k = np.maximum(removal, removal.dtype.type(1e-9))
+    held: Array = np.expm1(-k * life_days) / np.expm1(-k / sessions_per_day)
+    return held * np.exp(-k / sessions_per_day) if just_before else held
 
 
 def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
@@ -199,7 +216,10 @@ def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
     (...) array
         Attenuation [1/m].
     """
-    particles = _sessions_held(tub, removal, just_before=just_before) @ tub.session_attenuation_per_m
+    particles = (
+        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=just_before)
+        @ tub.session_attenuation_per_m
+    )
     total: Array = tub.haze_at_end_per_m + particles
     return total
 
@@ -240,8 +260,14 @@ def hours_to_clear(tub: Tub, removal: Array) -> float | None:
         Hours until the attenuation has fallen 90 % of the way to what it is just before a session; None where nothing
         is removed.
     """
-    after = _sessions_held(tub, removal, just_before=False) * tub.session_attenuation_per_m
-    before = _sessions_held(tub, removal, just_before=True) * tub.session_attenuation_per_m
+    after = (
+        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=False)
+        * tub.session_attenuation_per_m
+    )
+    before = (
+        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=True)
+        * tub.session_attenuation_per_m
+    )
     if not float(removal.max()) > 0.0 or float(after.sum()) <= 0.0:
         return None
     target = float(after.sum() - 0.9 * (after.sum() - before.sum()))

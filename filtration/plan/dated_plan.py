@@ -8,21 +8,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from filtration.answers.figures import answer_of, schedule_of
+from filtration.answers.figures import answer_of, follow
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.answers.yearly import running_of
 from filtration.base.draws import PERCENT, Factors, check_draws, factors_at, sobol_points
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.remarks import Remark
-from filtration.loading.assembly import Entry, entry_by_id, runner_of
+from filtration.loading.assembly import Entry, entry_by_id
 from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_value
-from filtration.plan.calendar_cases import central_walk, drawn_walk
-from filtration.plan.calendar_walk import KINDS, Dated, Past, rules_of
+from filtration.plan.by_calendar import central_services, drawn_services
 from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
 from filtration.plan.spending import best_of_either_sort, break_even_day, is_reusable, shopping_list, spending_of
 from filtration.service.events import Event, Total, events_of, running_events
 from filtration.service.pace import EVEN, Pace, pace_of
+from filtration.service.walk import KINDS, Past, Services
 from filtration.study.believed import with_belief
 from filtration.study.values import Study
 
@@ -108,7 +108,7 @@ def plan(
     new = not elapsed and past is None
     if walk is not None:
         told = past or Past(now=float(elapsed), number=0)
-        past = replace(told, walk=walk, number=int((walk.day[:, 0] < elapsed).sum()))
+        past = replace(told, services=walk, number=int((walk.day[:, 0] < elapsed).sum()))
     spans, lacks = _spans(fit, pace, factors, whole, elapsed, past)
     events = _dated(whole, spans, fitted_on, first_day)
     return Plan(
@@ -162,8 +162,7 @@ def _fit(study: Study, chosen: OptionAnswer, compared: Comparison) -> _Fit | Non
     """Return an option as a study sees it, None where it cannot be scheduled."""
     entry, answer = entry_by_id(study, chosen.id), chosen
     if entry.loop is not None and study is not compared.study:
-        runner = runner_of(study, [entry])
-        answer = answer_of(study, entry, runner, 0, schedule_of(study, [entry], runner))
+        answer = answer_of(*follow(study, [entry]))
     if answer.cost_per_year.total is None:
         return None
     return _Fit(study=study, entry=entry, answer=answer)
@@ -199,15 +198,15 @@ def _past(fit: _Fit, forecast: "Forecast | None", elapsed: int) -> Past | None:
     )
 
 
-def _walk(fit: _Fit, pace: Pace, elapsed: int = 0, past: Past | None = None) -> Dated | None:
+def _walk(fit: _Fit, pace: Pace, elapsed: int = 0, past: Past | None = None) -> Services | None:
     """Return the services of the central case from new to the end of the horizon; None where the answer has them."""
     if pace.even and not elapsed and past is None:
         return None
-    rules, until = rules_of(fit.study, fit.entry, fit.answer), elapsed + fit.study.prices.horizon_days
-    return central_walk(fit.study, fit.entry, rules, pace, until, past)
+    until = elapsed + fit.study.prices.horizon_days
+    return central_services(fit.study, fit.entry, fit.answer, pace, until, past)
 
 
-def _events(fit: _Fit, walk: Dated | None, elapsed: int = 0) -> list[Event]:
+def _events(fit: _Fit, walk: Services | None, elapsed: int = 0) -> list[Event]:
     """Return what is done and paid from new to the end of the horizon; meters run from the first day on."""
     if walk is None:
         return list(fit.answer.events)
@@ -215,7 +214,7 @@ def _events(fit: _Fit, walk: Dated | None, elapsed: int = 0) -> list[Event]:
     running = running_of(study, fit.answer.energy_kwh_per_year)
     longer = replace(prices, horizon_days=elapsed + prices.horizon_days, disinfectant_per_month=0.0)
     no_meter = replace(running, electricity_kwh_per_year=0.0)
-    events = events_of(replace(study, prices=longer), entry.option, entry.pump, walk.services(), 0, no_meter)
+    events = events_of(replace(study, prices=longer), entry.option, entry.pump, walk, no_meter)
     meters = running_events(replace(running, water_change_days=inf), prices)
     later = [replace(event, day=event.day + elapsed) for event in meters]
     return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)
@@ -232,13 +231,17 @@ def _spans(
             times = round(event.count / fit.entry.option.housings_in_parallel)
             each.setdefault((KINDS.index(event.what), event.item), []).append((event.day, times))
     needed = np.array([[sum(times for _, times in each.get((kind, name), ())) for name in names] for kind in range(3)])
-    rules, until = rules_of(fit.study, fit.entry, fit.answer), elapsed + 2.0 * fit.study.prices.horizon_days
-    walk, flows = drawn_walk(fit.study, fit.entry, rules, pace, factors, until=until, needed=needed, past=past)
+    until = elapsed + 2.0 * fit.study.prices.horizon_days
+    services, flows = drawn_services(
+        fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past
+    )
     spans: dict[tuple[int, str, str], tuple[float, float]] = {}
-    for (kind, name), some in each.items() if flows.any() else ():
+    if services is None:
+        return spans, 1.0
+    for (kind, name), some in each.items():
         stages = [at for at, stage in enumerate(names) if stage == name]
         last = np.cumsum([times for _, times in some])
-        days = walk.days_of(kind, stages, int(last[-1]))[:, flows]
+        days = services.days_of(kind, stages, int(last[-1]))
         low, high = np.percentile(days, PERCENT[::2], axis=1, method="inverted_cdf")
         for (day, times), end in zip(some, last, strict=True):
             spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])

@@ -14,13 +14,14 @@ import numpy as np
 
 from filtration.answers.advice import to_take
 from filtration.answers.chances import parts_of
+from filtration.answers.draws import DrawnOption, drawn_options, kept_options
+from filtration.answers.figures import answer_of, follow_all
+from filtration.answers.odds import most_runs_of
+from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
-from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points, with_central
-from filtration.base.errors import InputError
-from filtration.base.units import shown
+from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points
+from filtration.base.errors import InputError, shown
 from filtration.loading.assembly import Entry, entries_of
-from filtration.loading.case import BY_AGE_ALONE, Case, cases_of
-from filtration.loading.drawn import DrawnOption, drawn_options
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.file import load_tables, study_from_dict, text_of_file
 from filtration.study.values import Study
@@ -317,77 +318,98 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
     return tubs
 
 
-def _cases(study: Study, factors: Factors) -> tuple[list[Entry], list[list[Case]]]:
-    """Return a study's options whose pump drives the loop, each before the draws."""
-    entries = entries_of(study)
-    driven = [entry for entry in entries if entry.loop is not None]
-    most_runs = [[BY_AGE_ALONE] * len(entry.media) for entry in driven]
-    return driven, cases_of(study, driven, most_runs, [factors])
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Known:
+    """A tub whose row is right, with the options whose pump drives the loop."""
+
+    tub: Tub
+    study: Study
+    entries: Sequence[Entry]
 
 
-def _chance(drawn: DrawnOption) -> float:
+def _chance(answer: OptionAnswer, drawn: DrawnOption | None) -> float:
     """Return the chance that an option meets the needs, the central case alone where there are no draws [-]."""
-    return float((drawn.meets[1:] if len(drawn.meets) > 1 else drawn.meets).mean())
+    return float(answer.meets_needs) if drawn is None else float(drawn.meets.mean())
 
 
 def _budget(
-    tub: Tub, study: Study, entries: Sequence[Entry], drawn: Sequence[DrawnOption], factors: Factors
+    known: _Known, answers: Sequence[OptionAnswer], drawn: Sequence[DrawnOption | None], factors: Factors | None
 ) -> TubBudget:
-    """Return a year of a tub with the option to take."""
-    costs = [parts_of(study, entry, each, factors)["total"] for entry, each in zip(entries, drawn, strict=True)]
-    able = [at for at, each in enumerate(drawn) if each.flows[0]]
+    """Return a year of a tub with the option to take, the central case first."""
+    study, entries, where = known.study, known.entries, known.tub.where
+    size = 0 if factors is None else len(factors.uses)
+    costs = [answer.cost_per_year.total for answer in answers]
+    able = [at for at, cost in enumerate(costs) if cost is not None]
     if not able:
-        return TubBudget(name=study.name, where=tub.where, elements={}, cost=np.zeros(len(factors.uses)))
-    able.sort(key=lambda at: (not drawn[at].meets[0], costs[at][0], entries[at].option.name))
-    meeting = [at for at in able if drawn[at].meets[0]]
-    chances = [_chance(drawn[at]) for at in meeting]
-    best = meeting[to_take([costs[at][0] for at in meeting], chances)] if meeting else able[0]
-    entry, each = entries[best], drawn[best]
+        return TubBudget(name=study.name, where=where, elements={}, cost=np.zeros(1 + size))
+    able.sort(key=lambda at: (not answers[at].meets_needs, costs[at], answers[at].name))
+    meeting = [at for at in able if answers[at].meets_needs]
+    chances = [_chance(answers[at], drawn[at]) for at in meeting]
+    best = meeting[to_take([costs[at] or 0.0 for at in meeting], chances)] if meeting else able[0]
+    entry, answer, each, central = entries[best], answers[best], drawn[best], costs[best] or 0.0
+    nothing: Array | list[float] = []
+    cost = nothing if each is None or factors is None else parts_of(study, entry, each, factors)["total"]
     per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
     elements: dict[str, Array] = {}
-    for stage, element in enumerate(entry.option.stages):
-        count = np.where(
-            each.flows, per_year * each.replaced_per_day[stage], per_year * each.replaced_per_day[stage][0]
-        )
-        elements[element.name] = elements.get(element.name, 0.0) + count
+    for stage, one in enumerate(answer.stages):
+        bought = [] if each is None else per_year * each.replaced_per_day[stage]
+        count = _central_first(one.elements_per_year or 0.0, bought, each)
+        elements[one.element] = elements.get(one.element, 0.0) + count
     return TubBudget(
         name=study.name,
-        where=tub.where,
-        option=entry.option.name,
-        pump=entry.pump.name,
-        meets_needs=bool(each.meets[0]),
-        chance_of_meeting_needs=_chance(each),
+        where=where,
+        option=answer.name,
+        pump=answer.pump,
+        meets_needs=answer.meets_needs,
+        chance_of_meeting_needs=_chance(answer, each),
         currency=study.currency,
         elements=elements,
-        cost=np.where(each.flows, costs[best], costs[best][0]),
+        cost=_central_first(central, cost, each),
     )
+
+
+def _central_first(central: float, draws: Array | Sequence[float], each: DrawnOption | None) -> Array:
+    """Return a central figure and those of the draws, which carry it where the option lacks the flow."""
+    return np.array([central, *(draws if each is None else np.where(each.flows, draws, central))])
 
 
 def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
     """Return a year of some tubs, worked side by side."""
     tubs, draws, seed = packed
-    points = sobol_points(draws, seed) if draws else np.zeros((0, 0))
-    known: list[tuple[Tub, Study, Factors, list[Entry], list[list[Case]]] | TubBudget] = []
+    points = sobol_points(draws, seed) if draws else None
+    rows: list[_Known | TubBudget] = []
     for tub in tubs:
         faults = tub.faults
         try:
-            study = study_from_dict(tub.tables, where=tub.where) if tub.tables is not None else None
-            if study is not None:
-                factors = with_central(factors_at(points, study.spreads, study.belief) if draws else None)
-                known.append((tub, study, factors, *_cases(study, factors)))
+            if tub.tables is not None:
+                study = study_from_dict(tub.tables, where=tub.where)
+                driven = [entry for entry in entries_of(study) if entry.loop is not None]
+                rows.append(_Known(tub=tub, study=study, entries=driven))
                 continue
         except InputError as error:
             faults = tuple(fault if fault.startswith(tub.where) else f"{tub.where}: {fault}" for fault in error.faults)
-        known.append(TubBudget(name=tub.where, where=tub.where, elements={}, cost=np.zeros(1 + draws), faults=faults))
-    drawn = iter(drawn_options([cases for each in known if not isinstance(each, TubBudget) for cases in each[4]]))
-    budgets = []
-    for each in known:
-        if isinstance(each, TubBudget):
-            budgets.append(each)
-        else:
-            tub, study, factors, entries, _ = each
-            budgets.append(_budget(tub, study, entries, [next(drawn) for _ in entries], factors))
-    return budgets
+        rows.append(TubBudget(name=tub.where, where=tub.where, elements={}, cost=np.zeros(1 + draws), faults=faults))
+    known = [row for row in rows if isinstance(row, _Known)]
+    answers = {
+        id(row): [answer_of(of) for of in each]
+        for row, each in zip(known, follow_all([(row.study, row.entries) for row in known]), strict=True)
+    }
+    factors = {
+        id(row): None if points is None else factors_at(points, row.study.spreads, row.study.belief) for row in known
+    }
+    kept = [
+        block
+        for row in known
+        if (of := factors[id(row)]) is not None
+        for block in kept_options(row.study, row.entries, [most_runs_of(answer) for answer in answers[id(row)]], [of])
+    ]
+    drawn = iter(drawn_options(kept))
+    return [
+        row
+        if isinstance(row, TubBudget)
+        else _budget(row, answers[id(row)], [next(drawn, None) for _ in row.entries], factors[id(row)])
+        for row in rows
+    ]
 
 
 def budget(

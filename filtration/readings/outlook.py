@@ -200,7 +200,7 @@ class _Ahead:
         return cls(in_use=in_use, tables=tables_of(in_use.case))
 
     def _holds(self, state: State) -> list[Deposit]:
-        """What the stages hold in a state (s, d), as tables have it."""
+        """Return what the stages hold in a state (s, d), as tables have it."""
         found = []
         for at, (stage, kg) in enumerate(zip(self.in_use.case.stages, self.in_use.by_layer_kg(state), strict=True)):
             over = np.maximum(kg - stage.layer_full_kg, 0.0)
@@ -226,7 +226,7 @@ class _Ahead:
         return beyond(np.zeros(self.in_use.case.size))
 
     def held(self, state: State, days: Array) -> list[Deposit]:
-        """What the stages hold so many days (d,) on from a state (s, d); an overdue one may lie beyond its table."""
+        """Return what the stages hold so many days (d,) on from a state (s, d); an overdue one may be off its table."""
         now = days <= 0.0
         later = self.tables.deposits(*self._placed(state), days, self.tables.all)
         return [

@@ -165,7 +165,7 @@ class InUse:
         return State(fed=fed, cake_kg=cake)
 
     def _caught(self, part: Array, days_worth: Array) -> tuple[Array, Array]:
-        """Clock [day] and cake [kg] (s, d) that so many days' worth of catch adds, the outermost layer partly filled."""
+        """Clock [day] and cake [kg] (s, d) that days' worth of catch add to a partly filled outermost layer."""
         outer = np.maximum(self.outer_per_day, 1e-30)
         gained = (_filled(part, outer * days_worth) - part) / outer
         return gained, (days_worth - gained) * self.caught_kg_day
@@ -213,7 +213,7 @@ class InUse:
         return [state.fed[..., at, None, :] * course.fed_kg_day for at, course in enumerate(self.courses)]
 
     def resistances(self, state: State) -> list[Resistance]:
-        """What the stages do to the flow in a state (..., s, d)."""
+        """Return what the stages do to the flow in a state (..., s, d)."""
         layers = zip(self.case.stages, self.by_layer_kg(state), strict=True)
         return [resistance_of(stage, kg, state.cake_kg[..., at, :]) for at, (stage, kg) in enumerate(layers)]
 

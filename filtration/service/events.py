@@ -7,9 +7,9 @@ from typing import Literal
 
 import numpy as np
 
-from filtration.loading.lifetime import Services
 from filtration.physics.cost import DAYS_PER_YEAR, Prices, present_value
 from filtration.physics.pump import Pump
+from filtration.service.walk import Services
 from filtration.study.values import Option, Study, rinse_price, soak_price
 
 What = Literal["buy", "rinse", "soak", "replace", "change water"]
@@ -67,9 +67,9 @@ class Running:
     water_change_price: float
 
 
-def _service_days(services: Services, row: int, horizon_days: float) -> Iterator[tuple[float, int]]:
-    """Yield day and index of each service up to the horizon, a renewed sequence over and over."""
-    lengths = services.days[services.counted[:, row], row]
+def _service_days(services: Services, horizon_days: float) -> Iterator[tuple[float, int]]:
+    """Yield day and index of each service of the one case up to the horizon, a renewed sequence over and over."""
+    lengths = services.length_days[services.counted[:, 0], 0]
     day = 0.0
     while True:
         for index, length in enumerate(lengths):
@@ -77,7 +77,7 @@ def _service_days(services: Services, row: int, horizon_days: float) -> Iterator
             if day >= horizon_days:
                 return
             yield day, index
-        if not services.renewed[row]:
+        if not services.renewed[0]:
             return
 
 
@@ -100,7 +100,7 @@ def _equipment(name: str, count: int, price: float, life_years: float, horizon_d
         yield Event(day=floor(day), what="buy", item=name, count=count, amount=count * price)
 
 
-def _services(option: Option, services: Services, row: int, prices: Prices) -> Iterator[Event]:
+def _services(option: Option, services: Services, prices: Prices) -> Iterator[Event]:
     count = option.housings_in_parallel
 
     def event(day: float, what: What, item: str, each: float) -> Event:
@@ -108,13 +108,13 @@ def _services(option: Option, services: Services, row: int, prices: Prices) -> I
 
     for element in option.stages:
         yield event(0.0, "buy", element.name, element.price)
-    for day, index in _service_days(services, row, prices.horizon_days):
-        for stage, element in enumerate(option.stages):
-            if services.rinsed[index, row, stage]:
+    for day, index in _service_days(services, prices.horizon_days):
+        for element, (rinsed, soaked, replaced) in zip(option.stages, services.done[index, :, :, 0].T, strict=True):
+            if rinsed:
                 yield event(day, "rinse", element.name, rinse_price(element, prices))
-            if services.soaked[index, row, stage]:
+            if soaked:
                 yield event(day, "soak", element.name, soak_price(element, prices))
-            if services.replaced[index, row, stage]:
+            if replaced:
                 yield event(day, "replace", element.name, prices.disposal_each)
                 yield event(day, "buy", element.name, element.price)
 
@@ -153,9 +153,7 @@ def running_events(running: Running, prices: Prices) -> Iterator[Event]:
         start = end
 
 
-def events_of(
-    study: Study, option: Option, pump: Pump, services: Services, row: int, running: Running
-) -> tuple[Event, ...]:
+def events_of(study: Study, option: Option, pump: Pump, services: Services, running: Running) -> tuple[Event, ...]:
     """Return the dated events of an option over the horizon.
 
     Parameters
@@ -165,9 +163,7 @@ def events_of(
     option, pump : Option, Pump
         What is fitted.
     services : Services
-        What is done to it, up to the horizon or until the sequence repeats itself.
-    row : int
-        The option's place in ``services``.
+        What is done to it, of one case, up to the horizon or until the sequence repeats itself.
     running : Running
         What runs on.
 
@@ -182,7 +178,7 @@ def events_of(
         yield from _equipment(pump.name, 1, pump.price, pump.life_years, prices.horizon_days)
         housing = option.housing_price
         yield from _equipment("housing", option.housings, housing, option.housing_life_years, prices.horizon_days)
-        yield from _services(option, services, row, prices)
+        yield from _services(option, services, prices)
         yield from running_events(running, prices)
 
     return _merged(everything())

@@ -16,7 +16,6 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import factors_at
 from filtration.base.places import demo_file
-from filtration.loading.lifetime import Care, Services, best_number_of_runs, rates_of
 from filtration.physics import capture, cost, energy
 from filtration.physics.optics import WATER_INDEX, WAVELENGTH_M, extinction_efficiency, see_through_m
 from filtration.physics.permeability import kozeny_constant, permeability_m2
@@ -29,6 +28,8 @@ from filtration.plan.spending import spares_for
 from filtration.readings.fitting import Fit, fit
 from filtration.readings.reading import reading_of
 from filtration.readings.record import MODEL, spread_of
+from filtration.service.lives import best_number_of_runs, rates_of
+from filtration.service.walk import Services
 from filtration.study.file import load_study
 from filtration.validation import media_cases
 from filtration.validation.specimens import still_tub
@@ -145,15 +146,20 @@ def life_cycle_cost(
 # ---- replacement
 
 
+def _best(run_days: Array, new_cost: float, service_costs: Array) -> int:
+    costs = np.array([new_cost]), service_costs[:, None], np.ones((len(run_days), 1), dtype=bool)
+    return int(best_number_of_runs(run_days[:, None], *costs)[0])
+
+
 def best_runs(*, first_days: float, shrink: float, new: float, rinse: float) -> int:
     """Best number of runs where each is shorter than the one before by the same factor."""
-    return best_number_of_runs(first_days * shrink ** -np.arange(30.0), new, np.full(30, rinse))
+    return _best(first_days * shrink ** -np.arange(30.0), new, np.full(30, rinse))
 
 
 def best_runs_of_costs(*, new: float, yearly: list[float]) -> int:
     """Best number of equal years where upkeep grows: that of the first comes with the replacement."""
     upkeep = np.array([*yearly[1:], yearly[-1]])  # that after the last is never paid
-    return best_number_of_runs(np.ones(len(yearly)), new + yearly[0], upkeep)
+    return _best(np.ones(len(yearly)), new + yearly[0], upkeep)
 
 
 def cost_per_day_of_runs(*, first_days: float, shrink: float, new: float, rinse: float, runs: list[int]) -> Array:
@@ -163,30 +169,21 @@ def cost_per_day_of_runs(*, first_days: float, shrink: float, new: float, rinse:
 
 def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
     """Return the long-run cost a day of runs of given days, a rinse between each two and a replacement at the end."""
-    number, one = len(days), np.ones((1, 1))
-    last = (np.arange(number) == number - 1)[:, None, None]
-    none = np.zeros((number, 1, 1))
+    number = len(days)
+    last, whole = np.arange(number) == number - 1, np.ones((number, 1), dtype=bool)
     services = Services(
-        days=days[:, None],
-        rinsed=~last,
-        soaked=none > 0.0,
-        replaced=last,
-        counted=np.ones((number, 1), dtype=bool),
-        cut=np.zeros((number, 1), dtype=bool),
-        used_days=none,
-        extra_cake_kg=none,
+        day=np.cumsum(days)[:, None],
+        length_days=days[:, None],
+        done=np.stack([~last, np.zeros(number, dtype=bool), last], axis=1)[:, :, None, None],
+        counted=whole,
+        cut=~whole,
+        used_days=np.zeros((0, 1, 1)),
+        extra_cake_kg=np.zeros((0, 1, 1)),
         renewed=np.array([True]),
+        shortest_days=np.zeros(1),
     )
-    care = Care(
-        rinse_recovery=0.9 * one,
-        soak_recovery=0.7 * one,
-        soak_every=np.zeros((1, 1), dtype=np.int64),
-        rinse_cost=rinse_cost * one,
-        soak_cost=0.0 * one,
-        replace_cost=new_cost * one,
-        replace_share=0.0,
-    )
-    return float(rates_of(services, care, np.array([0])).cost_per_day[0])
+    rates = rates_of(services, np.full((1, 1), number))
+    return float((new_cost * rates.replaced_per_day + rinse_cost * rates.rinsed_per_day).sum())
 
 
 # ---- statistics

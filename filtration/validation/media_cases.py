@@ -12,24 +12,28 @@ from math import pi
 
 import numpy as np
 
+from filtration.answers.figures import first_run_of
 from filtration.base.arrays import Array
 from filtration.base.defaults import model
+from filtration.base.draws import central_factors
 from filtration.base.places import demo_file
+from filtration.base.roots import root_between
 from filtration.base.units import GRAVITY_M_S2, in_unit
-from filtration.loading.assembly import entry_of, runner_of
-from filtration.loading.law import CAKE_REFERENCE_PA, trains_of
-from filtration.loading.lifetime import first_runs
-from filtration.loading.site import State, flow_left_m3_s, site_of
+from filtration.loading.assembly import entry_of
+from filtration.loading.case import central_case, load_of
+from filtration.loading.law import CAKE_REFERENCE_PA, FULL_GAP
+from filtration.loading.runs import groups_of
+from filtration.loading.stage import Resistance, drag_of, stage_of
+from filtration.loading.table import FINE
 from filtration.physics.capture import caught_in_one_pass, caught_inside, strained
-from filtration.physics.loop import Loop
+from filtration.physics.loop import Loop, sampled_loop
 from filtration.physics.media import Medium, clean_loss_pa
 from filtration.physics.permeability import permeability_m2
-from filtration.physics.pump import box_head_m
 from filtration.physics.water import Water, water_at
 from filtration.readings.fitting import fit
 from filtration.study.file import load_study
 from filtration.study.values import medium_of
-from filtration.validation.specimens import flat_mat, still_tub, usual_element
+from filtration.validation.specimens import flat_mat, usual_element
 
 _CRAWL_M3_S = 1e-9  # slow enough that a core and a foam's square law take nothing
 _SCALE = 1e-5  # of pressures and viscosity, where the pressure varies
@@ -99,10 +103,8 @@ def _with_cake(medium: Medium, cake_kg_m2: float, diameter_um: float) -> float:
 def caught_full_of_cake(*, size: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that pleats take out in one pass with their gap full of cake, the most there can be."""
     media = [medium_of(usual_element("pleated", rating, name)) for name in size for rating in rating_um]
-    trains = trains_of([((medium,), 1) for medium in media])
-    per_area = trains.cake_full_kg[:, 0] / trains.face_m2[:, 0]
-    both = zip(media, per_area, strict=True)
-    return np.array([_with_cake(medium, float(cake), diameter_um) for medium, cake in both])
+    full = [FULL_GAP * medium.half_gap_m * medium.deposit_density_kg_m3 for medium in media]
+    return np.array([_with_cake(medium, cake, diameter_um) for medium, cake in zip(media, full, strict=True)])
 
 
 def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diameter_um: float) -> Array:
@@ -111,13 +113,11 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
     for name in demo:
         study = load_study(demo_file(name))
         entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
-        runner = runner_of(study, entries)
-        rows = np.flatnonzero(runner.clean.flow_m3_s > runner.clean.due_flow_m3_s)
-        due = first_runs(runner, rows).when_due
-        for place, row in enumerate(rows):
-            for stage, medium in enumerate(entries[row].media):
-                if 1e6 * medium.capture.rating_m >= least_rating_um * (1.0 - 1e-9):
-                    found.append(_with_cake(medium, float(due.cake_kg[place, stage]) / medium.face_m2, diameter_um))
+        for places, tables in groups_of([central_case(study, entry, load_of(study)) for entry in entries], FINE):
+            for place, first in zip(places, first_run_of(tables), strict=True):
+                for medium, cake in zip(entries[place].media, first.cakes_kg, strict=True):
+                    if 1e6 * medium.capture.rating_m >= least_rating_um * (1.0 - 1e-9):
+                        found.append(_with_cake(medium, float(cake[0]) / medium.face_m2, diameter_um))
     return np.array(found)
 
 
@@ -139,17 +139,11 @@ def _ours(cake_m_kg: float, loss_pa: float) -> float:
 def _flow(pushes: Loop, water: Water, area_m2: float, medium_per_m: float, cake_m_kg: float, cake_kg: Array) -> Array:
     """Return the flow that a pressure against flow drives through a medium and each mass of cake on it [m3/s]."""
     mat = flat_mat(solid_fraction=0.1, fibre_m=1e-5, thickness_m=1e-3, area_m2=area_m2, cake_resistance_m_kg=cake_m_kg)
-    site = site_of(still_tub(1.0, water), trains_of([((mat,), 1)]), [pushes], [1.0])
-    none = np.zeros((len(cake_kg), 1))
-    state = State(
-        resistance_per_m3=none + medium_per_m / area_m2,
-        inertia_per_m4=none,
-        layer_kg=none,
-        cake_kg=cake_kg[:, None],
-    )
-    lowest = np.zeros(len(cake_kg))
-    rows = np.zeros(len(cake_kg), dtype=np.intp)
-    return flow_left_m3_s(site, rows, state, lowest, lowest + pushes.flow_m3_s[-1])
+    stage = stage_of(mat, central_factors(), water, float("inf"))
+    linear = np.full(len(cake_kg), water.viscosity_pa_s * medium_per_m / area_m2)
+    filtering = Resistance(linear, np.zeros(len(cake_kg)), drag_of(stage, cake_kg))
+    most = np.broadcast_to(pushes.end_m3_s, cake_kg.shape)
+    return root_between(lambda flow: pushes.left_pa(flow) - filtering.loss_pa(flow), np.zeros(len(cake_kg)), most)
 
 
 def _seconds(volumes_m3: Sequence[float], flow_at: Callable[[Array], Array]) -> Array:
@@ -172,7 +166,7 @@ def seconds_at_pressure(
     """Time to filter each volume at a constant pressure."""
     water = Water(temperature_c=25.0, density_kg_m3=997.0, viscosity_pa_s=viscosity_pa_s)
     most = 2.0 * pressure_pa * area_m2 / (viscosity_pa_s * medium_per_m)
-    pushes = Loop(flow_m3_s=np.array([0.0, most]), left_pa=np.full(2, pressure_pa))
+    pushes = sampled_loop(lambda flow: np.full(flow.shape, pressure_pa), most)
     cake = _ours(cake_m_kg, pressure_pa)
     return _seconds(volumes_m3, lambda v: _flow(pushes, water, area_m2, medium_per_m, cake, solids_kg_m3 * v))
 
@@ -220,8 +214,8 @@ def seconds_with_pump(
     cake_m_kg = weight * rise / test_m3_s**2 * area_m2**2 / viscosity  # one kilogram of cake a cubic metre
     medium_per_m = weight * start / test_m3_s * area_m2 / viscosity
     water = Water(temperature_c=20.0, density_kg_m3=1000.0, viscosity_pa_s=_SCALE * viscosity)
-    flows = np.linspace(0.0, largest_m3_s, 2001)
-    pushes = Loop(flow_m3_s=flows, left_pa=_SCALE * weight * box_head_m(flows, shutoff_m, largest_m3_s, exponent))
+    box = (_SCALE * weight * shutoff_m, largest_m3_s, exponent)
+    pushes = sampled_loop(np.zeros_like, largest_m3_s, box=box)
     cake = _ours(cake_m_kg, model("loading.cake_least_pressure"))
     area = area_ratio * area_m2
     return float(_seconds([volume_m3], lambda v: _flow(pushes, water, area, medium_per_m, cake, v))[0])

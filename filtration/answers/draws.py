@@ -1,0 +1,182 @@
+"""Options before many draws of what is not known exactly: walked, and judged; d draws, s stages."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from filtration.base.arrays import Array, Flags
+from filtration.base.cases import side_by_side, taken
+from filtration.base.draws import Factors
+from filtration.loading.assembly import Entry
+from filtration.loading.case import Case, case_of, load_of
+from filtration.loading.runs import tables_of
+from filtration.service.care import Care, care_of
+from filtration.service.lives import lives_of
+from filtration.study.values import Study
+
+BLOCK = 8192  # draws worked at a time: their tables then fit the processor's cache
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DrawnOption:
+    """One option before many draws; (d,) each, no number where the clean filter lacks the flow.
+
+    Parameters
+    ----------
+    meets : (d,) array of bool
+        The clean filter reaches flow and view, and every run lasts the stated shortest.
+    flows : (d,) array of bool
+        It has the flow, so that a life and a cost exist.
+    clean_flow_m3_s, first_days, worst_view_m : (d,) array
+        Clean flow, days to the first service as answered (0 where a need fails), view just after a session when due.
+    watched_flow_m3_s, watched_loss_pa : (w, d) array
+        Flow and the filter's loss on each day of the first run on which it is watched, or when due if that comes
+        first; those of the clean filter where it lacks the flow.
+    services_per_day : (d,) array
+        Services [1/day].
+    replaced_per_day, rinsed_per_day, soaked_per_day : (s, d) array
+        By stage [1/day].
+    """
+
+    meets: Flags
+    flows: Flags
+    clean_flow_m3_s: Array
+    first_days: Array
+    worst_view_m: Array
+    watched_flow_m3_s: Array
+    watched_loss_pa: Array
+    services_per_day: Array
+    replaced_per_day: Array
+    rinsed_per_day: Array
+    soaked_per_day: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Kept:
+    """An option by draw and how it is looked after."""
+
+    case: Case
+    care: Care
+
+
+def kept_options(
+    study: Study, entries: Sequence[Entry], most_runs: Sequence[Sequence[int]], blocks: Sequence[Factors]
+) -> list[list[Kept]]:
+    """Return options before the draws, some draws at a time.
+
+    Parameters
+    ----------
+    study : Study
+        The study.
+    entries : sequence of Entry
+        Options whose pump drives the loop.
+    most_runs : sequence of sequence of int
+        For each, runs before each stage of a train is replaced.
+    blocks : sequence of Factors
+        The draws.
+
+    Returns
+    -------
+    list of list of Kept
+        For each option one a block.
+    """
+    load = load_of(study)
+    return [
+        [
+            Kept(case=case_of(study, entry, factors, load), care=care_of(study, entry.option, factors, most))
+            for factors in blocks
+        ]
+        for entry, most in zip(entries, most_runs, strict=True)
+    ]
+
+
+def drawn_options(kept: Sequence[Sequence[Kept]], watch_days: Sequence[float] = ()) -> list[DrawnOption]:
+    """Work options out, those of one kind side by side.
+
+    Parameters
+    ----------
+    kept : sequence of sequence of Kept
+        Each option in blocks of draws.
+    watch_days : (w,) sequence of float, optional
+        Days of the first run on which the flow is watched.
+
+    Returns
+    -------
+    list of DrawnOption
+        In the order given.
+    """
+    kinds: dict[object, list[tuple[int, Kept]]] = {}
+    for at, blocks in enumerate(kept):
+        for block in blocks:
+            kinds.setdefault(block.case.kind, []).append((at, block))
+    found: list[list[DrawnOption]] = [[] for _ in kept]
+    for members in kinds.values():
+        while members:
+            some = [members.pop(0)]
+            while members and sum(each.case.size for _, each in some) + members[0][1].case.size <= BLOCK:
+                some.append(members.pop(0))
+            sizes = [each.case.size for _, each in some]
+            drawn, start = _drawn(side_by_side([each for _, each in some], sizes), watch_days), 0
+            for (at, _), size in zip(some, sizes, strict=True):
+                found[at].append(taken(drawn, np.arange(start, start + size), sum(sizes)))
+                start += size
+    return [side_by_side(blocks, [len(block.meets) for block in blocks]) for blocks in found]
+
+
+def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
+    """Work one or several options of a kind out."""
+    case = kept.case
+    clean, due = case.clean_and_due()
+    flows = (clean > due) & (clean > 0.0) & case.works
+    seen_clean = case.seen_m(clean, case.new)
+    size, stages = case.size, len(case.stages)
+    whole = DrawnOption(
+        meets=np.zeros(size, dtype=bool),
+        flows=flows,
+        clean_flow_m3_s=clean,
+        first_days=np.zeros(size),
+        watched_flow_m3_s=np.tile(clean, (len(watch_days), 1)),
+        watched_loss_pa=np.tile(case.loop.left_pa(clean), (len(watch_days), 1)),
+        worst_view_m=seen_clean.copy(),
+        services_per_day=np.zeros(size),
+        replaced_per_day=np.zeros((stages, size)),
+        rinsed_per_day=np.zeros((stages, size)),
+        soaked_per_day=np.zeros((stages, size)),
+    )
+    some = np.flatnonzero(flows)
+    if some.size:
+        part = _walked(taken(kept, some, size), watch_days)
+        for field in fields(DrawnOption):
+            getattr(whole, field.name)[..., some] = getattr(part, field.name)
+    clear = seen_clean >= case.view_m
+    whole.meets[:] &= clear
+    whole.first_days[~clear] = 0.0
+    return whole
+
+
+def _walked(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
+    """Return what becomes of draws that have the flow, the view when clean not judged."""
+    tables = tables_of(kept.case)
+    rates, first = lives_of(tables, kept.care), tables.first_days()
+    due = tables.deposits(tables.new, tables.new, first, tables.all)
+    watched = np.tile(tables.clean_m3_s, (len(watch_days), 1))
+    for place, day in enumerate(watch_days):
+        if day > 0.0:
+            held = tables.deposits(tables.new, tables.new, np.minimum(day, first), tables.all)
+            watched[place] = np.maximum(tables.flow_m3_s(held), tables.due_m3_s)
+    seen = tables.seen_m(due, np.maximum(tables.flow_m3_s(due), tables.due_m3_s))
+    stated = kept.care.stated_shortest_days
+    return DrawnOption(
+        meets=np.isnan(stated) | (rates.shortest_days >= stated),
+        flows=np.ones(len(first), dtype=bool),
+        clean_flow_m3_s=tables.clean_m3_s,
+        first_days=first,
+        watched_flow_m3_s=watched,
+        watched_loss_pa=kept.case.loop.left_pa(watched),
+        worst_view_m=np.where(tables.clouded, np.maximum(seen, kept.case.view_m), seen),
+        services_per_day=rates.services_per_day,
+        replaced_per_day=rates.replaced_per_day,
+        rinsed_per_day=rates.rinsed_per_day,
+        soaked_per_day=rates.soaked_per_day,
+    )

@@ -1,0 +1,136 @@
+"""The service walk of one planned option by the calendar, in the central case and before draws; d cases, s stages."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from filtration.answers.odds import most_runs_of
+from filtration.answers.results import OptionAnswer
+from filtration.base.arrays import Array, Counts, Flags
+from filtration.base.cases import taken
+from filtration.base.draws import Factors, central_factors
+from filtration.loading.assembly import Entry
+from filtration.loading.case import Case, case_of, central_case, load_of
+from filtration.loading.runs import tables_of
+from filtration.loading.table import FINE
+from filtration.service.care import ENDLESS, Care, care_of
+from filtration.service.pace import Pace
+from filtration.service.walk import Past, Services, walk
+from filtration.study.values import Study
+
+_BY_AGE = 0.9  # of the age at which an element is replaced in any case: a life that ends then ends by age
+
+
+def planned_care(study: Study, entry: Entry, answer: OptionAnswer, factors: Factors) -> Care:
+    """Return how an option is looked after in a plan.
+
+    Parameters
+    ----------
+    study, entry : Study, Entry
+        The study, and the option on its pump.
+    answer : OptionAnswer
+        What the central case makes of it.
+    factors : Factors
+        The cases.
+
+    Returns
+    -------
+    Care
+        As many rinses as in the central case; where its life ends about when the element is too old anyway, not a
+        number of rinses but that age decides.
+    """
+    lives, runs = [stage.life_days or 0.0 for stage in answer.stages], most_runs_of(answer)
+    by_age = [most > 1 and life >= _BY_AGE * study.needs.discard_days for life, most in zip(lives, runs, strict=True)]
+    counts = [ENDLESS if each else run for each, run in zip(by_age, runs, strict=True)]
+    care = care_of(study, entry.option, factors, counts)
+    planned = np.where(by_age, lives, np.inf)[:, None] * np.ones_like(care.planned_days)
+    return replace(care, planned_days=planned)
+
+
+def _longer(study: Study, pace: Pace) -> Study:
+    """Return a study whose elements may grow so old by the clock as the busiest stretch of the calendar makes them."""
+    needs = study.needs
+    limits = {key: getattr(needs, key) + pace.swing_days for key in ("discard_days", "replace_limit_days")}
+    return replace(study, needs=replace(needs, **limits))
+
+
+def _bathers_share(case: Case) -> Array:
+    """Return the bathers' share of what the clean option catches (d,) [-]."""
+    caught = np.sum(case.catches(case.clean_and_due()[0], case.new), axis=0)
+    share: Array = (caught * case.bathers_share).sum(axis=0) / np.maximum(caught.sum(axis=0), 1e-30)
+    return share
+
+
+def central_services(
+    study: Study, entry: Entry, answer: OptionAnswer, pace: Pace, until: float, past: Past | None = None
+) -> Services:
+    """Walk the central case of a planned option whose clean filter has the flow.
+
+    Parameters
+    ----------
+    study, entry, answer : Study, Entry, OptionAnswer
+        The study, the option on its pump, and its answer.
+    pace : Pace
+        The calendar.
+    until : float
+        How long to follow [day].
+    past : Past, optional
+        What was done before today.
+
+    Returns
+    -------
+    Services
+        Of one case.
+    """
+    there = _longer(study, pace)
+    case, care = central_case(there, entry, load_of(there)), planned_care(study, entry, answer, central_factors())
+    return walk(tables_of(case, FINE), care, pace=pace, bathers_share=_bathers_share(case), until=until, past=past)
+
+
+def drawn_services(
+    study: Study,
+    entry: Entry,
+    answer: OptionAnswer,
+    pace: Pace,
+    factors: Factors,
+    *,
+    until: float,
+    needed: Counts,
+    past: Past | None = None,
+) -> tuple[Services | None, Flags]:
+    """Walk draws of a planned option.
+
+    Parameters
+    ----------
+    study, entry, answer : Study, Entry, OptionAnswer
+        The study, the option on its pump, and its answer.
+    pace : Pace
+        The calendar.
+    factors : Factors
+        The draws.
+    until : float
+        How long to follow [day].
+    needed : (3, s) array of int
+        A draw is left sooner once each stage was rinsed, soaked and replaced so many times.
+    past : Past, optional
+        What was done before today.
+
+    Returns
+    -------
+    Services or None
+        Of the draws in which the clean filter has the flow.
+    (d,) array of bool
+        Those draws.
+    """
+    there = _longer(study, pace)
+    case, care = case_of(there, entry, factors, load_of(there)), planned_care(study, entry, answer, factors)
+    clean, due = case.clean_and_due()
+    flows = (clean > due) & (clean > 0.0)
+    some = np.flatnonzero(flows)
+    case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
+    if not some.size:
+        return None, flows
+    services = walk(
+        tables_of(case), care, pace=pace, bathers_share=_bathers_share(case), until=until, needed=needed, past=past
+    )
+    return services, flows

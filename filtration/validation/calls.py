@@ -32,7 +32,6 @@ from filtration.service.lives import best_number_of_runs, rates_of
 from filtration.service.walk import Services
 from filtration.study.file import load_study
 from filtration.validation import media_cases
-from filtration.validation.specimens import still_tub
 
 _BORE_M = 0.019
 _POINTS, _SEED = 4096, 0
@@ -65,8 +64,8 @@ def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Arra
     water, length_m = water_at(4.0), 10.0
     hose = Plumbing(bore_m=_BORE_M, length_m=length_m, roughness_m=relative_roughness * _BORE_M)
     flow = np.array(reynolds) * water.viscosity_pa_s / water.density_kg_m3 * pi / 4.0 * _BORE_M
-    heads: Array = plumbing_loss_pa(flow, hose, water) / velocity_pressure_pa(flow, _BORE_M, water)
-    return heads * _BORE_M / length_m
+    heads = plumbing_loss_pa(flow, hose, water) / velocity_pressure_pa(flow, _BORE_M, water)
+    return np.asarray(heads * _BORE_M / length_m)
 
 
 def elbow_velocity_heads(*, velocity_m_s: float) -> float:
@@ -83,7 +82,7 @@ def elbow_velocity_heads(*, velocity_m_s: float) -> float:
 
 def removed_after_turnovers(*, turnovers: list[float]) -> Array:
     """Share gone from a well-mixed tub after a day in which so many of its volumes went through a perfect filter."""
-    tub = still_tub(0.420, water_at(4.0))
+    tub = load_study(demo_file("freezer")).tub
     rates = removal_per_day(tub, np.array(turnovers) * tub.volume_m3, np.ones((len(turnovers), 24)))
     return -np.expm1(-rates[:, 0])
 
@@ -208,8 +207,7 @@ def total_indices_of_ishigami(*, a: float, b: float) -> Array:
 
     def ishigami(points: Array) -> Array:
         x, y, z = pi * (2.0 * points - 1.0)
-        figure: Array = np.sin(x) + a * np.sin(y) ** 2 + b * z**4 * np.sin(x)
-        return figure[None]
+        return np.array([np.sin(x) + a * np.sin(y) ** 2 + b * z**4 * np.sin(x)])
 
     return total_indices(ishigami, 3, _POINTS, _SEED).ravel()
 
@@ -219,8 +217,7 @@ def total_indices_of_g(*, a: list[float]) -> Array:
     each = np.array(a)[:, None]
 
     def g(points: Array) -> Array:
-        product: Array = ((np.abs(4.0 * points - 2.0) + each) / (1.0 + each)).prod(axis=0)
-        return product[None]
+        return np.array([((np.abs(4.0 * points - 2.0) + each) / (1.0 + each)).prod(axis=0)])
 
     return total_indices(g, len(a), _POINTS, _SEED).ravel()
 
@@ -242,8 +239,7 @@ def adsorption_values(**given: list[float]) -> Array:
 
 def adsorption_errors(**given: list[float]) -> Array:
     """Errors of those unknowns, one standard deviation."""
-    errors: Array = np.sqrt(np.diag(_adsorbed(**given).covariance))
-    return errors
+    return np.asarray(np.sqrt(np.diag(_adsorbed(**given).covariance)))
 
 
 def adsorption_residual(**given: list[float]) -> float:

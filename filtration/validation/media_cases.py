@@ -7,7 +7,7 @@ is one.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from math import pi
 
 import numpy as np
@@ -27,13 +27,12 @@ from filtration.loading.stage import Resistance, drag_of, stage_of
 from filtration.loading.table import FINE
 from filtration.physics.capture import caught_in_one_pass, caught_inside, strained
 from filtration.physics.loop import Loop, sampled_loop
-from filtration.physics.media import Medium, clean_loss_pa
+from filtration.physics.media import Medium, clean_loss_pa, foam
 from filtration.physics.permeability import permeability_m2
 from filtration.physics.water import Water, water_at
 from filtration.readings.fitting import fit
 from filtration.study.file import load_study
-from filtration.study.values import medium_of
-from filtration.validation.specimens import flat_mat, usual_element
+from filtration.validation.specimens import flat_mat, usual_medium
 
 _CRAWL_M3_S = 1e-9  # slow enough that a core and a foam's square law take nothing
 _SCALE = 1e-5  # of pressures and viscosity, where the pressure varies
@@ -46,35 +45,29 @@ _STEPS = 200
 def mat_over_array(*, solid_fraction: list[float], drag: list[float]) -> Array:
     """Permeability of our law over that of a square array of cylinders, k/d2 = pi/(4 a F)."""
     a = np.array(solid_fraction)
-    ratio: Array = permeability_m2(a, 1.0) * 4.0 * a * np.array(drag) / pi
-    return ratio
+    return np.asarray(permeability_m2(a, 1.0) * 4.0 * a * np.array(drag) / pi)
 
 
 def foam_permeability(*, pores_per_inch: float) -> float:
     """Permeability that a foam's clean loss at a crawl implies."""
-    foam, water = replace(usual_element("foam", 350.0), pores_per_inch=pores_per_inch), water_at(20.0)
-    loss = float(clean_loss_pa(medium_of(foam), _CRAWL_M3_S, water))
-    return water.viscosity_pa_s * _CRAWL_M3_S * (foam.thickness_m or 0.0) / (foam.area_m2 or 0.0) / loss
+    area_m2, thickness_m, water = 0.02, 0.05, water_at(20.0)
+    medium = foam(pores_per_inch=pores_per_inch, rating_m=350e-6, area_m2=area_m2, thickness_m=thickness_m)
+    loss = float(clean_loss_pa(medium, _CRAWL_M3_S, water))
+    return water.viscosity_pa_s * _CRAWL_M3_S * thickness_m / area_m2 / loss
 
 
 def mat_in_air(
-    *,
-    solid_fraction: list[float],
-    fibre_m: float,
-    thickness_m: float,
-    velocity_m_s: float,
-    density_kg_m3: float,
-    viscosity_pa_s: float,
+    *, solid_fraction: list[float], fibre_m: float, thickness_m: float, velocity_m_s: float, **air: float
 ) -> Array:
-    """Clean loss of fibre mats in air."""
-    air = Water(temperature_c=20.0, density_kg_m3=density_kg_m3, viscosity_pa_s=viscosity_pa_s)
+    """Clean loss of fibre mats in air of a density [kg/m3] and viscosity [Pa s]."""
+    fluid = Water(temperature_c=20.0, **air)
     shape = {"fibre_m": fibre_m, "thickness_m": thickness_m, "area_m2": 1.0}
-    return np.array([clean_loss_pa(flat_mat(solid_fraction=a, **shape), velocity_m_s, air) for a in solid_fraction])
+    return np.array([clean_loss_pa(flat_mat(solid_fraction=a, **shape), velocity_m_s, fluid) for a in solid_fraction])
 
 
 def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
     """Loss of the media of 10-inch depth elements at a crawl, core aside, in psi per US gallon a minute."""
-    media = [medium_of(usual_element("depth", rating)) for rating in rating_um]
+    media = [usual_medium("depth", rating) for rating in rating_um]
     pascal = np.array([clean_loss_pa(medium, _CRAWL_M3_S, water_at(20.0)) for medium in media])
     return in_unit(pascal, "psi") / in_unit(_CRAWL_M3_S, "gpm")
 
@@ -84,8 +77,8 @@ def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
 
 def caught_clean(*, kind: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that clean elements take out in one pass."""
-    media = [medium_of(usual_element(k, rating)) for k in kind for rating in rating_um]
-    return np.array([caught_in_one_pass(medium.capture, 1e-6 * diameter_um) for medium in media])
+    curves = [usual_medium(each, rating).capture for each in kind for rating in rating_um]
+    return np.array([caught_in_one_pass(curve, 1e-6 * diameter_um) for curve in curves])
 
 
 def caught_at_rating(*, kind: list[str], rating_um: list[float]) -> Array:
@@ -102,7 +95,7 @@ def _with_cake(medium: Medium, cake_kg_m2: float, diameter_um: float) -> float:
 
 def caught_full_of_cake(*, size: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that pleats take out in one pass with their gap full of cake, the most there can be."""
-    media = [medium_of(usual_element("pleated", rating, name)) for name in size for rating in rating_um]
+    media = [usual_medium("pleated", rating, name) for name in size for rating in rating_um]
     full = [FULL_GAP * medium.half_gap_m * medium.deposit_density_kg_m3 for medium in media]
     return np.array([_with_cake(medium, cake, diameter_um) for medium, cake in zip(media, full, strict=True)])
 
@@ -123,7 +116,7 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
 
 def log_removal(*, absolute: list[bool], rating_um: float, diameter_um: float, cake_kg_m2: float) -> Array:
     """Log removal of one size by elements without a measured beta, whatever the label says."""
-    media = [medium_of(usual_element(kind, rating_um, absolute=a)) for kind in ("depth", "pleated") for a in absolute]
+    media = [usual_medium(kind, rating_um, absolute=a) for kind in ("depth", "pleated") for a in absolute]
     caught = np.array([_with_cake(medium, cake_kg_m2, diameter_um) for medium in media])
     return -np.log10(1.0 - caught)
 
@@ -153,47 +146,41 @@ def _seconds(volumes_m3: Sequence[float], flow_at: Callable[[Array], Array]) -> 
     return np.array([float((weights * volume / flow_at(volume * shares)).sum()) for volume in volumes_m3])
 
 
-def seconds_at_pressure(
-    *,
-    pressure_pa: float,
-    area_m2: float,
-    solids_kg_m3: float,
-    viscosity_pa_s: float,
-    cake_m_kg: float,
-    medium_per_m: float,
-    volumes_m3: list[float],
-) -> Array:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Press:
+    """A filter at a constant pressure: pressure [Pa], area [m2], solids in the water [kg/m3], its viscosity [Pa s]."""
+
+    pressure_pa: float
+    area_m2: float
+    solids_kg_m3: float
+    viscosity_pa_s: float
+
+
+def seconds_at_pressure(*, cake_m_kg: float, medium_per_m: float, volumes_m3: list[float], **press: float) -> Array:
     """Time to filter each volume at a constant pressure."""
-    water = Water(temperature_c=25.0, density_kg_m3=997.0, viscosity_pa_s=viscosity_pa_s)
-    most = 2.0 * pressure_pa * area_m2 / (viscosity_pa_s * medium_per_m)
-    pushes = sampled_loop(lambda flow: np.full(flow.shape, pressure_pa), most)
-    cake = _ours(cake_m_kg, pressure_pa)
-    return _seconds(volumes_m3, lambda v: _flow(pushes, water, area_m2, medium_per_m, cake, solids_kg_m3 * v))
+    by = _Press(**press)
+    water = Water(temperature_c=25.0, density_kg_m3=997.0, viscosity_pa_s=by.viscosity_pa_s)
+    most = 2.0 * by.pressure_pa * by.area_m2 / (by.viscosity_pa_s * medium_per_m)
+    pushes = sampled_loop(lambda flow: np.full(flow.shape, by.pressure_pa), most)
+    cake = _ours(cake_m_kg, by.pressure_pa)
+    return _seconds(volumes_m3, lambda v: _flow(pushes, water, by.area_m2, medium_per_m, cake, by.solids_kg_m3 * v))
 
 
-def resistances_of_readings(
-    *,
-    seconds: list[float],
-    volumes_m3: list[float],
-    pressure_pa: float,
-    area_m2: float,
-    solids_kg_m3: float,
-    viscosity_pa_s: float,
-) -> Array:
+def resistances_of_readings(*, seconds: list[float], volumes_m3: list[float], **press: float) -> Array:
     """Cake [m/kg] and medium [1/m] that times at some volumes imply: t/V on V, by our least squares."""
-    volumes = np.array(volumes_m3)
+    by, volumes = _Press(**press), np.array(volumes_m3)
     each = np.array(seconds) / volumes
     scale = np.array([each[0], each[-1] / volumes[-1]])
     line = fit(lambda at: at[:, :1] * scale[0] + at[:, 1:] * scale[1] * volumes - each, np.ones(2), np.full(2, 1e-3))
     start, slope = line.values * scale
-    cake = 2.0 * slope * area_m2**2 * pressure_pa / (viscosity_pa_s * solids_kg_m3)
-    return np.array([cake, start * area_m2 * pressure_pa / viscosity_pa_s])
+    cake = 2.0 * slope * by.area_m2**2 * by.pressure_pa / (by.viscosity_pa_s * by.solids_kg_m3)
+    return np.array([cake, start * by.area_m2 * by.pressure_pa / by.viscosity_pa_s])
 
 
-def resistances_found_again(*, cake_m_kg: float, medium_per_m: float, volumes_m3: list[float], **book: float) -> Array:
+def resistances_found_again(*, cake_m_kg: float, medium_per_m: float, volumes_m3: list[float], **press: float) -> Array:
     """Cake [m/kg] and medium [1/m] that the program's own times at some volumes imply."""
-    seconds = seconds_at_pressure(cake_m_kg=cake_m_kg, medium_per_m=medium_per_m, volumes_m3=volumes_m3, **book)
-    return resistances_of_readings(seconds=seconds.tolist(), volumes_m3=volumes_m3, **book)
+    seconds = seconds_at_pressure(cake_m_kg=cake_m_kg, medium_per_m=medium_per_m, volumes_m3=volumes_m3, **press)
+    return resistances_of_readings(seconds=seconds.tolist(), volumes_m3=volumes_m3, **press)
 
 
 def seconds_with_pump(
@@ -226,10 +213,12 @@ def volume_blocked(*, k: float, flow_m3_s: float, seconds: float) -> float:
     from scipy.optimize import brentq
 
     pressure, area, viscosity = 1e5, 1.0, 1e-3  # they cancel
-    book = {"pressure_pa": pressure, "area_m2": area, "solids_kg_m3": 1.0, "viscosity_pa_s": viscosity}
+    press = {"pressure_pa": pressure, "area_m2": area, "solids_kg_m3": 1.0, "viscosity_pa_s": viscosity}
     cake, medium = pressure * k / viscosity, pressure / flow_m3_s * area / viscosity
 
     def late(volume: float) -> float:
-        return float(seconds_at_pressure(**book, cake_m_kg=cake, medium_per_m=medium, volumes_m3=[volume])[0]) - seconds
+        return (
+            float(seconds_at_pressure(**press, cake_m_kg=cake, medium_per_m=medium, volumes_m3=[volume])[0]) - seconds
+        )
 
     return float(brentq(late, 1e-6, flow_m3_s * seconds, xtol=1e-12))

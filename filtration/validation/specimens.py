@@ -1,32 +1,15 @@
-"""What published cases are tried on: a mat, a tub that nobody uses, an element of a usual size."""
+"""What published cases are tried on: a mat, and a medium of a usual kind and size."""
 
 import numpy as np
 
 from filtration.base.defaults import model
 from filtration.physics.capture import CaptureCurve
 from filtration.physics.media import Medium
-from filtration.physics.tub import Tub
-from filtration.physics.water import Water
 from filtration.study.build import element_of
 from filtration.study.tables import ElementTable
-from filtration.study.values import Element
+from filtration.study.values import medium_of
 
 _LAYERS = 24
-FOAM = {"area": "0.02 m^2", "thickness": "50 mm", "pores_per_inch": 20}
-"""Open foam, as a study has it."""
-
-
-def still_tub(volume_m3: float, water: Water) -> Tub:
-    """Return a tub that nobody uses and nothing falls into."""
-    return Tub(
-        volume_m3=volume_m3,
-        depth_m=0.7,
-        water=water,
-        uses_per_day=0.0,
-        sessions_per_day=1.0,
-        water_life_days=30.0,
-        sources=(),
-    )
 
 
 def flat_mat(
@@ -72,8 +55,8 @@ def flat_mat(
     )
 
 
-def usual_element(kind: str, rating_um: float, size: str = "10 x 2.5 in", *, absolute: bool = False) -> Element:
-    """Return an element of a kind and rating: open foam, or of a size as a study names it; all else is left open."""
-    shape = FOAM if kind == "foam" else {"size": size}
+def usual_medium(kind: str, rating_um: float, size: str = "10 x 2.5 in", *, absolute: bool = False) -> Medium:
+    """Return a medium of a kind and rating: open foam, or of a size as a study names it; all else is left open."""
+    shape = {"area": "0.02 m^2", "thickness": "50 mm", "pores_per_inch": 20} if kind == "foam" else {"size": size}
     label = {"rating": f"{rating_um:.10g} um", "rating_means": "absolute" if absolute else "nominal"}
-    return element_of(ElementTable.model_validate({"name": "element", "kind": kind, **label, **shape}))
+    return medium_of(element_of(ElementTable.model_validate({"name": "element", "kind": kind, **label, **shape})))

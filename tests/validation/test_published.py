@@ -28,10 +28,9 @@ from filtration.physics.soil import CLASS_EDGES_M, class_shares
 from filtration.physics.water import HEAT_CAPACITY_J_KG_K, Water, water_at
 from filtration.present.console import print_checks
 from filtration.present.words import verify as verify_words
-from filtration.study.values import medium_of
 from filtration.validation.calls import CALLS
 from filtration.validation.published import Checks, PublishedCase, cases_in, checked, judged
-from filtration.validation.specimens import flat_mat, usual_element
+from filtration.validation.specimens import flat_mat, usual_medium
 
 CASES = cases_in(published_file())
 NAMES = [case.name for case in CASES]
@@ -386,7 +385,7 @@ def test_loading_law_follows_the_open_runs(loading_runs: list[tuple[Array, Array
 
 def test_shares_of_a_train_follow_from_its_stages_by_hand() -> None:
     """Behind a foam of 60 % at its rating a 20 um sheet catches 85 % of what is left (model.md, section 4)."""
-    coarse, fine = medium_of(usual_element("foam", 350.0)), medium_of(usual_element("pleated", 20.0))
+    coarse, fine = usual_medium("foam", 350.0), usual_medium("pleated", 20.0)
     trains = trains_of([((coarse, fine), 1)])
     _, caught = catch_shares(trains, np.array([0]), np.zeros((1, 2)))
     at = np.sqrt(CLASS_EDGES_M[:-1] * CLASS_EDGES_M[1:])

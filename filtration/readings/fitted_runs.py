@@ -16,9 +16,8 @@ from filtration.base.draws import PERCENT, factors_of
 from filtration.readings.learning import learn
 from filtration.readings.next_service import Forecast
 from filtration.readings.reading import Reading
-from filtration.readings.record import Observation, Record, What
+from filtration.readings.record import Observation, Record, What, at_end, joined, walked
 from filtration.readings.sorting import record_of
-from filtration.readings.state_estimate import State
 
 Begin = Literal["new", "rinse", "soak", "today"]
 _KPA = 1e-3
@@ -91,51 +90,42 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     scores, return_factor = learn(record, forecast.prior).drawn(min(forecast.draws, _DRAWS), forecast.seed)
     life = record.lives[-1]
     in_use = record.in_use(life, factors_of(scores, forecast.study.spreads), return_factor)
-    state, at = in_use.new, 0.0
     spans = _spans(record, forecast)
-    followed: list[tuple[Begin, Array]] = []
-    fed, cake = [], []
-    first = max(0, len(spans) - _MOST_RUNS)
-    points = max(_FEWEST, _POINTS // (len(spans) - first))
-    for place, (begins_with, start, end) in enumerate(spans):
-        service = life.stretches[place].service if begins_with in ("rinse", "soak") else None
-        if service is not None:
-            state = in_use.serviced(state, service)
-        days = np.linspace(start, end, points)
-        states = in_use.followed(state, at, days.tolist() if place >= first else [end], life.dips)
-        state, at = State(fed=states.fed[-1], cake_kg=states.cake_kg[-1]), end
-        if place >= first and end > start:
-            followed.append((begins_with, days))
-            fed.append(states.fed)
-            cake.append(states.cake_kg)
-    every = State(fed=np.concatenate(fed), cake_kg=np.concatenate(cake))
+    *past, (_, ahead) = spans
+    states = [each for _, each in walked(in_use, life, [days.tolist() for _, days in past])]
+    states.append(in_use.followed(at_end(states[-1]), ahead[0], ahead.tolist(), life.dips))
+    shown = [(*span, each) for span, each in zip(spans, states, strict=True) if span[1][-1] > span[1][0]]
+    every = joined([each for *_, each in shown])
     flow = in_use.flow_m3_s(every)
-    bands = [
-        scale * np.percentile(values, PERCENT, axis=1)
-        for values, scale in ((flow, L_PER_H), (in_use.tube_pa(every, flow), _KPA))
-    ]
+    flow_l_per_h = L_PER_H * np.percentile(flow, PERCENT, axis=1)
+    tube_kpa = _KPA * np.percentile(in_use.tube_pa(every, flow), PERCENT, axis=1)
     runs, begin = [], 0
-    for begins_with, days in followed:
+    for begins_with, days, _ in shown:
         part = slice(begin, begin := begin + len(days))
         when = tuple(life.new + timedelta(days=day) for day in days.tolist())
-        runs.append(
-            SeenRun(begins_with=begins_with, when=when, flow_l_per_h=bands[0][:, part], tube_kpa=bands[1][:, part])
-        )
+        band = {"flow_l_per_h": flow_l_per_h[:, part], "tube_kpa": tube_kpa[:, part]}
+        runs.append(SeenRun(begins_with=begins_with, when=when, **band))
+    first = next(days[0] for _, days in spans if len(days) > 1)
     seen = (record.observations[place] for stretch in life.stretches for place in stretch.seen)
-    return SeenRuns(runs=tuple(runs), seen=tuple(_shown(each) for each in seen if each.day >= spans[first][1]))
+    return SeenRuns(runs=tuple(runs), seen=tuple(_shown(each) for each in seen if each.day >= first))
 
 
 def _shown(each: Observation) -> SeenReading:
     return SeenReading(reading=each.reading, what=each.what, value=each.value * (_KPA if each.is_loss else L_PER_H))
 
 
-def _spans(record: Record, forecast: Forecast) -> list[tuple[Begin, float, float]]:
-    """Return what each run begins with, its first and its last day since new; what lies ahead comes last."""
+def _spans(record: Record, forecast: Forecast) -> list[tuple[Begin, Array]]:
+    """Return what each run begins with and its days since new, of early ones the last; what lies ahead is last."""
     life = record.lives[-1]
     starts = [stretch.day for stretch in life.stretches]
     today = max(life.day(forecast.today), starts[-1])
     begins: list[Begin] = ["new"]
     begins += ["soak" if each.service and each.service.soaked else "rinse" for each in life.stretches[1:]]
     ahead = float(np.clip(_BEYOND * forecast.next_service.in_days[2], 1.0, _MOST_AHEAD_DAYS))
-    ends = [*starts[1:], today]
-    return [*zip(begins, starts, ends, strict=True), ("today", today, today + ahead)]
+    spans = [*zip(begins, starts, [*starts[1:], today], strict=True), ("today", today, today + ahead)]
+    early = max(0, len(spans) - _MOST_RUNS)
+    points = max(_FEWEST, _POINTS // (len(spans) - early))
+    return [
+        (begin, np.linspace(start, end, points) if place >= early else np.array([end]))
+        for place, (begin, start, end) in enumerate(spans)
+    ]

@@ -3,7 +3,7 @@
 Shapes: d draws, m readings, s stages.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from math import hypot
@@ -165,36 +165,41 @@ class Record:
 
     def state_now(self, in_use: InUse, day: float) -> tuple[State, State]:
         """Return the states (s, d) of the option in use just after its last service, and on a day since new."""
-        state = start = in_use.new
-        at, life = 0.0, self.lives[-1]
-        for stretch in life.stretches:
-            state = _at_end(in_use.followed(state, at, [stretch.day], life.dips))
-            if stretch.service is not None:
-                state = in_use.serviced(state, stretch.service)
-            at, start = stretch.day, state
-        return start, _at_end(in_use.followed(state, at, [max(day, at)], life.dips))
+        life = self.lives[-1]
+        *_, (start, _) = walked(in_use, life, [()] * len(life.stretches))
+        last = life.stretches[-1].day
+        return start, at_end(in_use.followed(start, last, [max(day, last)], life.dips))
 
 
-def _at_end(state: State) -> State:
+def walked(in_use: InUse, life: Life, days: Sequence[Sequence[float]]) -> Iterator[tuple[State, State]]:
+    """Yield of each stretch of a life the state (s, d) it begins with and those (m, s, d) on some days of it."""
+    state, at = in_use.new, 0.0
+    for stretch, until in zip(life.stretches, days, strict=True):
+        start = at_end(in_use.followed(state, at, [stretch.day], life.dips))
+        if stretch.service is not None:
+            start = in_use.serviced(start, stretch.service)
+        states = in_use.followed(start, stretch.day, until, life.dips)
+        yield start, states
+        state, at = (at_end(states), until[-1]) if until else (start, stretch.day)
+
+
+def at_end(state: State) -> State:
+    """Return the last (s, d) of some states (m, s, d)."""
     return State(fed=state.fed[-1], cake_kg=state.cake_kg[-1])
+
+
+def joined(states: Sequence[State]) -> State:
+    """Return states (m, s, d) one after the other."""
+    return State(
+        fed=np.concatenate([each.fed for each in states]), cake_kg=np.concatenate([each.cake_kg for each in states])
+    )
 
 
 def _predict(in_use: InUse, life: Life, observations: Sequence[Observation], values: Array) -> None:
     """Write what the observations of one life should have read (m, d)."""
-    state, at = in_use.new, 0.0
-    fed, cake, places = [], [], []
-    last = max(place for place, each in enumerate(life.stretches) if each.seen)
-    for stretch in life.stretches[: last + 1]:
-        if stretch.service is not None:
-            state = _at_end(in_use.followed(state, at, [stretch.day], life.dips))
-            state, at = in_use.serviced(state, stretch.service), stretch.day
-        if stretch.seen:
-            states = in_use.followed(state, at, [observations[place].day for place in stretch.seen], life.dips)
-            fed.append(states.fed)
-            cake.append(states.cake_kg)
-            places += stretch.seen
-            state, at = _at_end(states), observations[stretch.seen[-1]].day
-    states = State(fed=np.concatenate(fed), cake_kg=np.concatenate(cake))
+    days = [[observations[place].day for place in stretch.seen] for stretch in life.stretches]
+    places = [place for stretch in life.stretches for place in stretch.seen]
+    states = joined([states for _, states in walked(in_use, life, days) if len(states.fed)])
     flow = in_use.flow_m3_s(states)
     loss, bare = in_use.tube_pa(states, flow), in_use.bare_flow_m3_s()
     bare_loss = in_use.return_pa(bare)

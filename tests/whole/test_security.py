@@ -12,13 +12,12 @@ import page_link
 import pytest
 from browsing import CHROMIUM, go, settle, visit
 from playwright.sync_api import Browser
-from studies import short
+from studies import demo_with, short
 from visitor import Served
 from websockets.exceptions import InvalidStatus
 from websockets.sync.client import connect
 
 from filtration import InputError, study_from_text
-from filtration.base.places import demo_file
 from filtration.cli.commands import start
 from filtration.cli.serve import serve
 from filtration.present.words import pages as page_words
@@ -170,14 +169,14 @@ IMAGE = "![x](http://stranger.example/x.png)"
 NAMES = {
     "Pleated 50": f"{IMAGE} <img src=x onerror=alert(1)>",
     "Pleated 20": "[home](http://stranger.example) $x^2$ :red[a]",
-    "Wound 5": ":material/home: <script>alert(1)</script> `b`",
+    "Wound 50": ":material/home: <script>alert(1)</script> `b`",
 }
 
 
 @needs_browser
 def test_hostile_names_are_text_on_every_page(browser: Browser, server: Served) -> None:
     """No request, no markup, no formula, no icon comes of them, wherever they are shown."""
-    tables = tomllib.loads(demo_file("freezer").read_text(encoding="utf-8"))
+    tables = demo_with("freezer", "Pleated 50", "Pleated 20", "Wound 50", "Foam then pleated 20")
     tables["name"], tables["currency"] = f"{IMAGE} **b** <b>i</b>", "$x$<i>"
     tables.pop("in_use", None)
     for row in (*tables["elements"], *tables.get("options", ())):

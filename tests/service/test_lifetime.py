@@ -1,8 +1,6 @@
 """Runs strung together, against sums a reader can do by hand."""
 
-from dataclasses import dataclass
 from itertools import product
-from typing import Any
 
 import numpy as np
 import pytest
@@ -10,12 +8,15 @@ import slow_solver
 from slow_solver_cases import cases_of
 from studies import Given, demo_data, study_of
 
-from filtration import Study, compare
-from filtration.answers.figures import Schedule, schedule_of
-from filtration.loading.assembly import Entry, entry_of, runner_of
-from filtration.loading.lifetime import Care, best_most_runs, first_runs, follow, rates_of, shortest_run_days
-from filtration.loading.run import Runner
-from filtration.study.values import rinse_price, soak_price
+from filtration import compare
+from filtration.answers.figures import FirstRun, Followed, follow
+from filtration.base.arrays import Array, Counts, Flags
+from filtration.base.cases import taken
+from filtration.base.draws import central_factors
+from filtration.loading.assembly import entry_of
+from filtration.service.care import ENDLESS, Care, care_of
+from filtration.service.lives import Life, Rates, rates_of
+from filtration.service.walk import KINDS, Services, walk
 
 # A sheet that is full at 5 g, in a tub whose dirt comes evenly and does not grow: the deposit is the clock, and
 # each run lasts as long as the room that the rinse before it made.
@@ -40,19 +41,8 @@ FOAM: Given = {
 }
 
 
-@dataclass(frozen=True, kw_only=True)
-class Followed:
-    """One option put together and scheduled."""
-
-    data: Given
-    study: Study
-    entry: Entry
-    runner: Runner
-    schedule: Schedule
-
-
-def _followed(*elements: Given, stages: list[str] | None = None, **tables: Given) -> Followed:
-    """Schedule one option at a tub whose deposit does not grow, with no limit but what ``needs`` says."""
+def _data(*elements: Given, stages: list[str] | None = None, **tables: Given) -> Given:
+    """Put one option in a tub whose deposit does not grow, with no limit but what ``needs`` says."""
     data = demo_data("freezer")
     data["tub"] |= {"disinfectant": "kept"} | tables.pop("tub", {})
     data["needs"] = {
@@ -66,39 +56,67 @@ def _followed(*elements: Given, stages: list[str] | None = None, **tables: Given
     data["elements"] = list(elements)
     data["options"] = [{"name": "only", "stages": stages or [element["name"] for element in elements]}]
     data |= {key: data.get(key, {}) | table for key, table in tables.items()}
+    return data
+
+
+def _followed_in(data: Given) -> Followed:
+    """Follow the one option of a study."""
     study = study_of(data)
-    entry = entry_of(study, study.options[0], study.pumps[0])
-    runner = runner_of(study, [entry])
-    schedule = schedule_of(study, [entry], runner)
-    assert schedule is not None
-    return Followed(data=data, study=study, entry=entry, runner=runner, schedule=schedule)
+    (followed,) = follow(study, [entry_of(study, study.options[0], study.pumps[0])])
+    return followed
 
 
-def _care(followed: Followed) -> Care:
-    """Lay out what services cost, by the public prices of one."""
-    stages, prices = followed.entry.option.stages, followed.study.prices
-    return Care(
-        rinse_recovery=np.array([[element.rinse_recovery for element in stages]]),
-        soak_recovery=np.array([[element.soak_recovery for element in stages]]),
-        soak_every=np.array([[element.soak_every_rinses for element in stages]]),
-        rinse_cost=np.array([[rinse_price(element, prices) for element in stages]]),
-        soak_cost=np.array([[soak_price(element, prices) for element in stages]]),
-        replace_cost=np.array([[element.price + prices.disposal_each for element in stages]]),
-        replace_share=0.2,
-    )
+def _followed(*elements: Given, stages: list[str] | None = None, **tables: Given) -> Followed:
+    """Follow one option in a tub as ``_data`` has it."""
+    return _followed_in(_data(*elements, stages=stages, **tables))
 
 
-def _endless(followed: Followed, until_days: float) -> Any:
-    """Follow an option that is never replaced for being rinsed often enough."""
-    stages = len(followed.entry.option.stages)
-    most = np.full((1, stages), np.iinfo(np.int64).max)
-    return follow(followed.runner, _care(followed), np.array([0]), most, np.zeros(1), until_days)
+def _life(followed: Followed) -> Life:
+    """Return the life of an option that runs."""
+    assert followed.life is not None
+    return followed.life
+
+
+def _first(followed: Followed) -> FirstRun:
+    """Return the first run of an option that runs."""
+    assert followed.first is not None
+    return followed.first
+
+
+def _with_counts(followed: Followed, *counts: int) -> Care:
+    """Return how an option is looked after that is replaced after other numbers of runs than cost least."""
+    return care_of(followed.study, followed.entry.option, central_factors(), counts)
+
+
+def _walked(followed: Followed, until_days: float, *counts: int) -> Services:
+    """Walk an option whose stages are replaced after so many runs until all is new at once."""
+    care = _with_counts(followed, *counts)
+    return walk(_life(followed).tables, care, until=until_days, to_renewal=True)
+
+
+def _endless(followed: Followed, until_days: float) -> Services:
+    """Walk an option that is never replaced for being rinsed often enough."""
+    return _walked(followed, until_days, *[ENDLESS] * len(followed.entry.option.stages))
+
+
+def _done(services: Services, what: str, stage: int = 0) -> Flags:
+    """Return at which services (k,) of the one case something is done to a stage."""
+    return services.done[:, KINDS.index(what), stage, 0]
+
+
+def _long_run(followed: Followed, counts: Counts) -> tuple[Rates, Array]:
+    """Return the averages and the cost a day of a train, its stages replaced after other numbers of runs (t, s)."""
+    rows = np.zeros(len(counts), dtype=np.intp)
+    care = taken(_life(followed).care, rows, 1).with_counts(counts.T)
+    until = 2.0 * followed.study.needs.discard_days
+    rates = rates_of(walk(_life(followed).tables.of(rows), care, until=until, to_renewal=True), care.most_runs)
+    return rates, rates.cost_per_day(care)
 
 
 def test_what_a_rinse_leaves_shortens_the_next_run() -> None:
     """Full at 5 g, a rinse takes off 80 %: room for 5 g in run 1, 4 g in runs 2 to 4, after the soak 4.5 g in run 5."""
     services = _endless(_followed(SHEET), 100.0)
-    days = services.days[:, 0]
+    days = services.length_days[:, 0]
     assert days[1:4] / days[0] == pytest.approx([0.8, 0.8, 0.8], rel=0.01)
     assert days[4] / days[0] == pytest.approx(0.9, rel=0.01)
     assert days[5] / days[0] == pytest.approx(0.8, rel=0.01)
@@ -107,24 +125,24 @@ def test_what_a_rinse_leaves_shortens_the_next_run() -> None:
 def test_a_soak_follows_every_fourth_rinse() -> None:
     """Rinses come after each run; the fourth, eighth and so on with a soak."""
     services = _endless(_followed(SHEET), 100.0)
-    assert len(services.days) > 8
-    assert services.rinsed[:, 0, 0].all()
-    assert np.flatnonzero(services.soaked[:, 0, 0])[:2].tolist() == [3, 7]
+    assert len(services.day) > 8
+    assert _done(services, "rinse").all()
+    assert np.flatnonzero(_done(services, "soak"))[:2].tolist() == [3, 7]
 
 
 def test_no_soak_where_none_is_wanted() -> None:
     """With soak_every_rinses = 0 every rinse leaves the same, and every later run is as long."""
     services = _endless(_followed(SHEET | {"soak_every_rinses": 0}), 60.0)
-    assert not services.soaked.any()
-    assert services.days[1:, 0] / services.days[0, 0] == pytest.approx(0.8, rel=0.01)
+    assert not _done(services, "soak").any()
+    assert services.length_days[1:, 0] / services.length_days[0, 0] == pytest.approx(0.8, rel=0.01)
 
 
 def test_a_stage_of_its_own_counts_its_own_rinses() -> None:
     """Two stages rinsed at every service are soaked by their own counts: every second and every third rinse."""
     foam = FOAM | {"soak_every_rinses": 2}
     services = _endless(_followed(foam, SHEET | {"soak_every_rinses": 3}), 100.0)
-    assert np.flatnonzero(services.soaked[:, 0, 0])[:3].tolist() == [1, 3, 5]
-    assert np.flatnonzero(services.soaked[:, 0, 1])[:2].tolist() == [2, 5]
+    assert np.flatnonzero(_done(services, "soak", 0))[:3].tolist() == [1, 3, 5]
+    assert np.flatnonzero(_done(services, "soak", 1))[:2].tolist() == [2, 5]
 
 
 def test_a_run_is_cut_at_the_discard_age() -> None:
@@ -132,9 +150,9 @@ def test_a_run_is_cut_at_the_discard_age() -> None:
     followed = _followed(SHEET, needs={"discard_after": "10 day"})
     services = _endless(followed, 100.0)
     counted = services.counted[:, 0]
-    assert services.days[counted, 0].sum() == pytest.approx(10.0, abs=1e-6)
-    assert services.replaced[counted, 0, 0].tolist() == [*([False] * (counted.sum() - 1)), True]
-    assert not services.rinsed[counted, 0, 0][-1]
+    assert services.length_days[counted, 0].sum() == pytest.approx(10.0, abs=1e-6)
+    assert _done(services, "replace")[counted].tolist() == [*([False] * (counted.sum() - 1)), True]
+    assert not _done(services, "rinse")[counted][-1]
     assert services.renewed[0]
 
 
@@ -144,19 +162,19 @@ def test_the_calendar_ends_a_run() -> None:
         SHEET | {"dirt_capacity": "100 g"}, needs={"rinse_at_least_every": "3 day", "discard_after": "60 day"}
     )
     services = _endless(followed, 100.0)
-    assert services.days[:, 0] == pytest.approx(np.full(20, 3.0))
-    assert services.rinsed[:, 0, 0].sum() == 19
-    first = first_runs(followed.runner, np.array([0]))
-    assert (first.days[0], first.limit[0]) == (3.0, "time limit")
+    assert services.length_days[:, 0] == pytest.approx(np.full(20, 3.0))
+    assert _done(services, "rinse").sum() == 19
+    first = _first(followed)
+    assert (first.days, first.limit) == (3.0, "time limit")
 
 
 def test_what_cannot_be_rinsed_has_a_calendar_of_its_own() -> None:
     """A wound element is replaced after its own longest time, a sheet rinsed after the other."""
     wound = {"name": "Wound", "kind": "depth", "size": "10 x 4.5 in", "rating": "50 um", "price": 5}
     needs = {"rinse_at_least_every": "2 day", "replace_at_least_every": "5 day"}
-    alone = _followed(wound, needs=needs).schedule.services
-    assert alone.days[:, 0] == pytest.approx([5.0])
-    assert alone.replaced[:, 0, 0].tolist() == [True]
+    alone = _life(_followed(wound, needs=needs)).services
+    assert alone.length_days[:, 0] == pytest.approx([5.0])
+    assert _done(alone, "replace").tolist() == [True]
 
 
 def test_number_of_rinses_is_that_of_least_cost() -> None:
@@ -164,59 +182,58 @@ def test_number_of_rinses_is_that_of_least_cost() -> None:
     followed = _followed(
         SHEET | {"rinse_recovery": 0.6, "soak_every_rinses": 0, "price": 3}, needs={"discard_after": "90 day"}
     )
-    runs = _endless(followed, 90.0).days[:, 0]
+    runs = _endless(followed, 90.0).length_days[:, 0]
     rinse = 0.020 * 4.0
     replace = 3.0 + 0.5
     rates = [(replace + rinse * n) / runs[: n + 1].sum() for n in range(len(runs))]
-    chosen = int(followed.schedule.services.rinsed[:, 0, 0].sum())
+    life = _life(followed)
+    chosen = int(_done(life.services, "rinse").sum())
     assert rates[chosen] == pytest.approx(min(rates), rel=1e-12)
-    assert float(followed.schedule.rates.cost_per_day[0]) == pytest.approx(min(rates), rel=1e-9)
-    assert float(followed.schedule.rates.replaced_per_day[0, 0]) == pytest.approx(
-        1.0 / runs[: chosen + 1].sum(), rel=1e-9
-    )
+    assert float(life.rates.cost_per_day(life.care)[0]) == pytest.approx(min(rates), rel=1e-9)
+    assert float(life.rates.replaced_per_day[0, 0]) == pytest.approx(1.0 / runs[: chosen + 1].sum(), rel=1e-9)
 
 
 def test_shortest_run_left_out_is_half_the_first_and_at_least_three_days() -> None:
     """Left out: half the first run, at least 3 days, no more than 0.8 of it but a day; stated: as stated."""
-    followed = _followed(SHEET)
+    data = _data(SHEET)
     first = np.array([0.5, 2.0, 5.0, 10.0])
-    assert shortest_run_days(followed.runner, first).tolist() == [0.0, 0.0, 0.0, 0.0]
-    data = followed.data
+
+    def shortest(needs: Given) -> list[float]:
+        study = study_of(data | {"needs": needs})
+        days: list[float] = care_of(study, study.options[0], central_factors()).shortest_days(first).tolist()
+        return days
+
+    assert shortest(data["needs"]) == [0.0, 0.0, 0.0, 0.0]
     needs = {key: value for key, value in data["needs"].items() if key != "shortest_run"}
-    study = study_of(data | {"needs": needs})
-    runner = runner_of(study, [entry_of(study, study.options[0], study.pumps[0])])
-    assert shortest_run_days(runner, first).tolist() == [1.0, 1.6, 3.0, 5.0]
-    study = study_of(data | {"needs": needs | {"shortest_run": "4 day"}})
-    runner = runner_of(study, [entry_of(study, study.options[0], study.pumps[0])])
-    assert shortest_run_days(runner, first).tolist() == [4.0, 4.0, 4.0, 4.0]
+    assert shortest(needs) == [1.0, 1.6, 3.0, 5.0]
+    assert shortest(needs | {"shortest_run": "4 day"}) == [4.0, 4.0, 4.0, 4.0]
 
 
 @pytest.mark.parametrize(("shortest", "rinses"), [("90 %", 0), ("70 %", 99), ("0 %", 99)])
 def test_no_run_until_replacing_is_shorter_than_the_owner_wants(shortest: str, rinses: int) -> None:
     """A rinse that leaves a fifth: runs of 80 % are not allowed above that share of the first, and allowed below."""
     dear = SHEET | {"price": 500, "soak_every_rinses": 0}
-    first = float(first_runs(_followed(dear).runner, np.array([0])).days[0])
-    least = float(shortest.split(maxsplit=1)[0]) / 100.0 * first
+    least = float(shortest.split(maxsplit=1)[0]) / 100.0 * _first(_followed(dear)).days
     followed = _followed(dear, needs={"shortest_run": f"{least:.6f} day", "discard_after": "80 day"})
-    services, rates = followed.schedule.services, followed.schedule.rates
-    assert float(rates.shortest_days[0]) >= least * (1.0 - 1e-6)
-    done = int(services.rinsed[:, 0, 0].sum())
+    life = _life(followed)
+    assert float(life.rates.shortest_days[0]) >= least * (1.0 - 1e-6)
+    done = int(_done(life.services, "rinse").sum())
     assert done == 0 if rinses == 0 else done > 3
 
 
-def _mixed(rating_um: int) -> Followed:
-    """Schedule a wound element before a sheet whose need is the flow."""
+def _mixed(rating_um: int) -> Given:
+    """Put a wound element before a sheet whose need is the flow."""
     wound = {"name": "Wound", "kind": "depth", "size": "20 x 4.5 in", "rating": f"{rating_um} um", "price": 5}
     sheet = SHEET | {"rating": "5 um"}
     del sheet["dirt_capacity"]
-    return _followed(wound, sheet, needs={"turnovers_per_hour": 3, "discard_after": "365 day"})
+    return _data(wound, sheet, needs={"turnovers_per_hour": 3, "discard_after": "365 day"})
 
 
 @pytest.mark.parametrize("rating_um", [20, 50, 100])
 def test_a_stage_is_replaced_from_a_fifth_of_the_extra_loss(rating_um: int) -> None:
     """At the first service the wound stage goes if it carries a fifth of the extra loss, by the slow solver's count."""
-    followed = _mixed(rating_um)
-    _, case = next(cases_of(followed.data))
+    data = _mixed(rating_um)
+    _, case = next(cases_of(data))
     plant = slow_solver.plant_of(case)
     new = slow_solver.new_filter(plant)
     limits = slow_solver.limits_of(case, slow_solver.moment(plant, new))
@@ -229,23 +246,23 @@ def test_a_stage_is_replaced_from_a_fifth_of_the_extra_loss(rating_um: int) -> N
     extra = np.array(loaded) - np.array(clean)
     share = extra[0] / extra.sum()
     assert abs(share - 0.2) > 0.01
-    services = followed.schedule.services
-    assert bool(services.replaced[0, 0, 0]) is bool(share >= 0.2)
-    assert services.rinsed[0, 0, 1] or services.replaced[0, 0, 1]
-    assert not services.rinsed[:, 0, 0].any()
+    services = _life(_followed_in(data)).services
+    assert bool(_done(services, "replace", 0)[0]) is bool(share >= 0.2)
+    assert _done(services, "rinse", 1)[0] or _done(services, "replace", 1)[0]
+    assert not _done(services, "rinse", 0).any()
 
 
 def test_stages_that_stay_keep_their_deposit() -> None:
     """What is neither rinsed nor replaced goes on from where it was: the next run starts with its deposit."""
-    followed = _mixed(100)
-    services, runner, rows = followed.schedule.services, followed.runner, np.array([0])
-    assert not services.replaced[0, 0, 0]
-    first = first_runs(runner, rows).when_due
-    start = runner.state_after(rows, services.used_days[1], services.extra_cake_kg[1], np.zeros(1))
-    assert start.layer_kg[0, 0] == pytest.approx(first.layer_kg[0, 0], rel=1e-4)
+    followed = _followed_in(_mixed(100))
+    services, tables = _life(followed).services, _life(followed).tables
+    assert not _done(services, "replace", 0)[0]
+    before = _first(followed).when_due
+    after = tables.deposits(services.used_days[1], services.extra_cake_kg[1], np.zeros(1), tables.all)
+    assert after[0].layer_kg == pytest.approx(before[0].layer_kg, rel=1e-4)
     left = 1.0 - followed.entry.option.stages[1].rinse_recovery
-    assert start.layer_kg[0, 1] == pytest.approx(left * first.layer_kg[0, 1], rel=1e-3)
-    assert start.cake_kg[0, 1] == pytest.approx(left * first.cake_kg[0, 1], rel=1e-3)
+    assert after[1].layer_kg == pytest.approx(left * before[1].layer_kg, rel=1e-3)
+    assert after[1].cake_kg == pytest.approx(left * before[1].cake_kg, rel=1e-3)
 
 
 BUSY = {"uses_per_day": 12, "disinfectant": "none"}
@@ -298,19 +315,14 @@ def test_counts_of_a_train_are_the_best_of_all(name: str) -> None:
     """Of all pairs of counts of a train of two that can be rinsed, none costs 2 % less than the pair chosen."""
     elements, needs, tub = TRAINS[name]
     followed = _followed(*elements, needs=needs, tub=tub)
-    runner, care, rows = followed.runner, _care(followed), np.array([0])
-    oldest = followed.study.needs.discard_days
-    shortest = shortest_run_days(runner, first_runs(runner, rows).days)
-    chosen = best_most_runs(runner, care, rows, shortest, 2.0 * oldest)
-    most = round(oldest / max(shortest[0], 2.5)) + 1
-    pairs = np.array(list(product(range(1, most + 1), repeat=2)))
-    all_rows = np.zeros(len(pairs), dtype=np.intp)
-    tried = rates_of(follow(runner, care, all_rows, pairs, shortest[all_rows], 2.0 * oldest), care, all_rows)
-    best = rates_of(follow(runner, care, rows, chosen, shortest, 2.0 * oldest), care, rows)
+    shortest = _life(followed).care.shortest_days(np.array([_first(followed).days]))
+    most = round(followed.study.needs.discard_days / max(shortest[0], 2.5)) + 1
+    tried, costs = _long_run(followed, np.array(list(product(range(1, most + 1), repeat=2))))
+    best, (cost,) = _long_run(followed, _life(followed).care.most_runs.T)
     allowed = tried.shortest_days >= shortest[0]
     assert allowed.any()
     assert float(best.shortest_days[0]) >= shortest[0]
-    assert float(best.cost_per_day[0]) <= 1.02 * tried.cost_per_day[allowed].min()
+    assert float(cost) <= 1.02 * costs[allowed].min()
 
 
 @pytest.mark.parametrize("limit_days", [25, 30, 45])
@@ -335,66 +347,58 @@ def test_a_full_stage_that_cannot_be_rinsed_is_replaced() -> None:
     wound = {"name": "Wound", "kind": "depth", "size": "20 x 4.5 in", "rating": "100 um", "dirt_capacity": "1 g"}
     sheet = SHEET | {"rating": "5 um", "rinse_recovery": 0.3, "dirt_capacity": "50 g"}
     followed = _followed(wound, sheet, needs={"shortest_run": "1 day", "discard_after": "365 day"})
-    services, rates = followed.schedule.services, followed.schedule.rates
-    first = first_runs(followed.runner, np.array([0]))
-    assert first.limit[0] == "full"
-    assert services.replaced[0, 0, 0]
-    assert float(rates.shortest_days[0]) > 1.0
+    assert _first(followed).limit == "full"
+    assert _done(_life(followed).services, "replace")[0]
+    assert float(_life(followed).rates.shortest_days[0]) > 1.0
 
 
 def test_a_rinse_that_takes_nothing_off_ends() -> None:
     """Where neither rinse nor soak takes anything off, the element is replaced when it is due."""
     followed = _followed(SHEET | {"rinse_recovery": 0, "soak_every_rinses": 0}, needs={"shortest_run": "3 day"})
-    assert followed.schedule.services.replaced[:, 0, 0].tolist() == [True]
+    assert _done(_life(followed).services, "replace").tolist() == [True]
 
 
 def test_rates_of_a_sequence_that_renews_itself() -> None:
     """Runs of one life over and over: rates are counts over its length, the cost what they cost."""
     followed = _followed(SHEET, needs={"discard_after": "40 day"})
-    care, rows = _care(followed), np.array([0])
-    services = follow(followed.runner, care, rows, np.array([[3]]), np.zeros(1), 1000.0)
-    assert services.replaced[:, 0, 0].tolist() == [False, False, True]
-    length = services.days[:, 0].sum()
-    rates = rates_of(services, care, rows)
+    care, services = _with_counts(followed, 3), _walked(followed, 1000.0, 3)
+    assert _done(services, "replace").tolist() == [False, False, True]
+    length = services.length_days[:, 0].sum()
+    rates = rates_of(services, care.most_runs)
     assert float(rates.services_per_day[0]) == pytest.approx(3.0 / length, rel=1e-12)
     assert float(rates.rinsed_per_day[0, 0]) == pytest.approx(2.0 / length, rel=1e-12)
     cost = (20.0 + 0.5 + 2.0 * 0.020 * 4.0) / length
-    assert float(rates.cost_per_day[0]) == pytest.approx(cost, rel=1e-12)
-    assert float(rates.shortest_days[0]) == services.days[:, 0].min()
+    assert float(rates.cost_per_day(care)[0]) == pytest.approx(cost, rel=1e-12)
+    assert float(rates.shortest_days[0]) == services.length_days[:, 0].min()
 
 
 def test_a_train_renews_itself_only_when_all_is_new() -> None:
     """Stages replaced after two and after three runs are all new at once after six."""
-    followed = _followed(FOAM, SHEET)
-    services = follow(followed.runner, _care(followed), np.array([0]), np.array([[2, 3]]), np.zeros(1), 1000.0)
+    services = _walked(_followed(FOAM, SHEET), 1000.0, 2, 3)
     assert services.renewed[0]
-    assert len(services.days) == 6
-    assert np.flatnonzero(services.replaced[:, 0, 0]).tolist() == [1, 3, 5]
-    assert np.flatnonzero(services.replaced[:, 0, 1]).tolist() == [2, 5]
+    assert len(services.day) == 6
+    assert np.flatnonzero(_done(services, "replace", 0)).tolist() == [1, 3, 5]
+    assert np.flatnonzero(_done(services, "replace", 1)).tolist() == [2, 5]
 
 
 def test_what_a_rinse_leaves_grows() -> None:
     """What a rinse left on the face grows by 2 % a day at 4 degC beside what comes in (model.md, section 8)."""
-    followed = _followed(SHEET, tub={"disinfectant": "none"})
-    runner, rows = followed.runner, np.array([0])
-    grown = [
-        float(runner.state_after(rows, np.zeros((1, 1)), np.full((1, 1), 1e-3), np.array([day])).cake_kg[0, 0])
-        - float(runner.state_after(rows, np.zeros((1, 1)), np.zeros((1, 1)), np.array([day])).cake_kg[0, 0])
-        for day in (0.0, 1.0, 2.0)
-    ]
+    tables, one = _life(_followed(SHEET, tub={"disinfectant": "none"})).tables, np.ones((1, 1))
+
+    def cake(extra_kg: float, day: float) -> float:
+        (held,) = tables.deposits(tables.new, extra_kg * one, np.array([day]), tables.all)
+        return float(held.cake_kg[0])
+
+    grown = [cake(1e-3, day) - cake(0.0, day) for day in (0.0, 1.0, 2.0)]
     assert grown == pytest.approx([1e-3, 1e-3 * np.exp(0.02), 1e-3 * np.exp(0.04)], rel=1e-9)
 
 
 def test_an_element_that_lasts_little_is_rinsed_rather_than_thrown_away() -> None:
     """Full after some 2 days, nine tenths of which a rinse brings back: rinsed for long, not replaced each time."""
     sheet = SHEET | {"rinse_recovery": 0.9, "soak_every_rinses": 0, "dirt_capacity": "2 g"}
-    data = _followed(sheet).data
-    first = float(_followed(sheet).schedule.first.days[0])
-    data["tub"]["uses_per_day"] = data["tub"]["uses_per_day"] * first / 2.0
+    data = _data(sheet)
+    data["tub"]["uses_per_day"] *= _first(_followed_in(data)).days / 2.0
     del data["needs"]["shortest_run"]
-    study = study_of(data)
-    entry = entry_of(study, study.options[0], study.pumps[0])
-    schedule = schedule_of(study, [entry], runner_of(study, [entry]))
-    assert schedule is not None
-    assert schedule.first.days[0] < 3.0
-    assert int(schedule.services.rinsed[:, 0, 0].sum()) > 20
+    followed = _followed_in(data)
+    assert _first(followed).days < 3.0
+    assert int(_done(_life(followed).services, "rinse").sum()) > 20

@@ -1,8 +1,8 @@
 """Which assumptions a study leans on, and how far its answer moves with each."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, TABLE, UNKNOWNS, Value, model
 from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
+from filtration.base.frames import Frame, frame_of
 from filtration.base.units import written
 from filtration.loading.assembly import entries_of
 from filtration.service.care import unstated_shortest_days
@@ -21,9 +22,6 @@ from filtration.study.build import as_text
 from filtration.study.file import study_from_dict
 from filtration.study.tables import TABLES
 from filtration.study.values import Assumed, Study
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Given = Mapping[str, Any]
 SPREAD = 0.2
@@ -86,13 +84,9 @@ class Assumptions:
     cost: float | None
     assumptions: tuple[Assumption, ...]
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the assumptions, the most telling first: a row each, named by its key."""
-        import pandas as pd
-
-        names = Assumption.__slots__
-        rows = [{name: getattr(each, name) for name in names} for each in self.assumptions]
-        return pd.DataFrame(rows, columns=names).set_index("key")
+        return frame_of(map(asdict, self.assumptions), Assumption.__slots__).set_index("key")
 
     def _repr_html_(self) -> str:
         """Show the table in a notebook."""

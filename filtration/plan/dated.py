@@ -3,16 +3,13 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import accumulate, pairwise
-from typing import TYPE_CHECKING
 
+from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
 from filtration.service.events import Total, What
 from filtration.study.values import Study
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -227,7 +224,7 @@ class Plan:
         """Sums of the calendar's years, as "2026", in whole cents."""
         return _sums(self.events, len("2026"))
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the events.
 
         Returns
@@ -235,15 +232,9 @@ class Plan:
         pandas.DataFrame
             One row an event; columns named as in the document.
         """
-        import pandas as pd
+        return frame_of(map(asdict, self.events), Planned.__slots__)
 
-        names = Planned.__slots__
-        return pd.DataFrame([{name: getattr(event, name) for name in names} for event in self.events], columns=names)
-
-    def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
-        return html
+    _repr_html_ = html_of
 
 
 def _sums(events: Iterable[Planned], digits: int) -> dict[str, float]:

@@ -11,8 +11,7 @@ import numpy as np
 from filtration.answers.figures import L_PER_H
 from filtration.base.remarks import Remark
 from filtration.readings.learning import Learnt
-from filtration.readings.reading import Reading
-from filtration.readings.record import Observation, Record, told_in_unit
+from filtration.readings.record import Doubt, Observation, Record, told_in_unit
 
 _LITTLE = 0.5  # weight below which a reading is named
 _FAR = 3.0  # standard errors from what was to be expected
@@ -20,15 +19,6 @@ _FALLS = 0.05  # of the flow after a service, from which a fall is told
 _EXTRA_DAYS = 3.0  # after a service within which a reading is straight after it
 _BY_FIT = ("expected", "left_over", "surprise", "weights")
 _KINDS = ("pump", "return", "after service", "sudden drop", "column rises", "rise")  # of findings, likeliest first
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Doubt:
-    """A reading that counts for little: its weight [-], and why."""
-
-    reading: Reading
-    weight: float
-    why: Remark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,17 +13,15 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import PERCENT, TOLD_SCORES, Belief, check_draws, factors_of, log_spread
 from filtration.base.errors import InputError
+from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
-from filtration.readings.diagnosis import Doubt, doubts_of, findings
+from filtration.readings.diagnosis import doubts_of, findings
 from filtration.readings.learning import FITTED, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
-from filtration.readings.record import MARKS, MODEL, Record, Refusal
+from filtration.readings.record import MARKS, MODEL, Doubt, Record
 from filtration.readings.sorting import record_of
 from filtration.study.values import Study
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Range = tuple[float, float, float]
 DRAWS = 512
@@ -103,7 +100,7 @@ class Forecast:
         Factor on the dirt that bathers bring a day: that of a dip times that of their number.
     readings_used : int
         Readings that count.
-    refused : tuple of Refusal
+    refused : tuple of Doubt
         Rows that do not count, and why.
     doubted : tuple of Doubt
         Readings that count for little, and why.
@@ -132,7 +129,7 @@ class Forecast:
     fitted: tuple[Estimate, ...]
     dirt: Estimate
     readings_used: int
-    refused: tuple[Refusal, ...]
+    refused: tuple[Doubt, ...]
     doubted: tuple[Doubt, ...]
     diagnosis: tuple[Remark, ...]
     notes: tuple[Remark, ...]
@@ -140,7 +137,7 @@ class Forecast:
     draws: int
     seed: int
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the fitted unknowns.
 
         Returns
@@ -148,15 +145,9 @@ class Forecast:
         pandas.DataFrame
             One row an unknown; columns named as in the document.
         """
-        import pandas as pd
+        return frame_of(map(asdict, self.fitted), Estimate.__slots__).set_index("unknown")
 
-        rows = [asdict(each) for each in self.fitted]
-        return pd.DataFrame(rows, columns=Estimate.__slots__).set_index("unknown")
-
-    def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
-        return html
+    _repr_html_ = html_of
 
 
 def noon_of(day: date) -> datetime:

@@ -32,11 +32,12 @@ _LITRE_KG = 1000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Refusal:
-    """A reading that does not count, and why."""
+class Doubt:
+    """A reading that counts for little, or not at all: its weight [-], and why."""
 
     reading: Reading
     why: Remark
+    weight: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +128,7 @@ class Record:
         What was fitted, in order; the last is in use now.
     observations : tuple of Observation
         Readings that count, in order of time.
-    refused : tuple of Refusal
+    refused : tuple of Doubt
         Rows that do not.
     notes : tuple of Remark
         What the reader should know besides.
@@ -138,7 +139,7 @@ class Record:
     study: Study
     lives: tuple[Life, ...]
     observations: tuple[Observation, ...]
-    refused: tuple[Refusal, ...]
+    refused: tuple[Doubt, ...]
     notes: tuple[Remark, ...]
     load: Load
 

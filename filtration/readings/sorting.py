@@ -14,7 +14,7 @@ from filtration.loading.assembly import Entry, entry_of
 from filtration.loading.case import Load, case_of, load_of
 from filtration.physics.return_line import Return, return_of, return_read
 from filtration.readings.reading import Reading
-from filtration.readings.record import Life, Observation, Record, Refusal, Stretch, spread_of, told_in_unit
+from filtration.readings.record import Doubt, Life, Observation, Record, Stretch, spread_of, told_in_unit
 from filtration.readings.state_estimate import Dips, Service
 from filtration.study.values import Study
 
@@ -61,7 +61,7 @@ class _Sorting:
 
     def __init__(self, study: Study, readings: Sequence[Reading], now: datetime, prior: Belief) -> None:
         self.study, self.load = study, load_of(study)
-        self.refused: list[Refusal] = []
+        self.refused: list[Doubt] = []
         self.observations: list[Observation] = []
         self.rows = self._possible(readings, now)
         self.lives = _lives(study, self.rows, now)
@@ -70,7 +70,7 @@ class _Sorting:
         self.last_count = {row.when.date(): row for row in self.rows if row.kind == "uses"}
 
     def _refuse(self, reading: Reading, kind: str, **figures: float | str) -> None:
-        self.refused.append(Refusal(reading=reading, why=Remark(kind=kind, figures=figures)))
+        self.refused.append(Doubt(reading=reading, why=Remark(kind=kind, figures=figures)))
 
     def _possible(self, readings: Sequence[Reading], now: datetime) -> list[Reading]:
         """Return the rows that do not lie in the future, each once."""

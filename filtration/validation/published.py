@@ -4,14 +4,12 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
+from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.places import published_file
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 Progress = Callable[[float, str], None]
 
@@ -112,7 +110,7 @@ class Checks:
         """How many cases were recalled and not looked up again."""
         return sum(check.case.memory for check in self.checks)
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the checks.
 
         Returns
@@ -121,25 +119,20 @@ class Checks:
             One row a case, with the figures of the point that is farthest off; ``published_low`` and
             ``published_high`` are the same but for bounds.
         """
-        import pandas as pd
 
         def part(source: PublishedCase | Check, *names: str) -> dict[str, Any]:
             return {name: getattr(source, name) for name in names}
 
-        rows = [
+        return frame_of(
             part(check.case, "topic", "quantity", "name", "unit")
             | {"points": len(check.all_computed), "computed": check.computed}
             | {"published_low": check.low, "published_high": check.high}
             | part(check, "difference", "tolerance", "holds")
             | part(check.case, "source", "note", "memory")
             for check in self.checks
-        ]
-        return pd.DataFrame(rows)
+        )
 
-    def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
-        return html
+    _repr_html_ = html_of
 
 
 def cases_in(file: Path) -> tuple[PublishedCase, ...]:

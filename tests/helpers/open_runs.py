@@ -16,7 +16,10 @@ from CoolProp.CoolProp import PropsSI
 from scipy.linalg import cho_factor, cho_solve, solve_triangular
 
 from filtration.base.arrays import Array
-from filtration.loading.law import Trains, layers_resistance, stays_on_face, trains_of
+from filtration.base.draws import central_factors
+from filtration.loading.stage import Stage, resistance_of, stage_of
+from filtration.loading.table import Deposit, on_face
+from filtration.physics.water import Water
 from filtration.readings.fitting import Fit, fit
 from filtration.validation.specimens import flat_mat
 
@@ -151,10 +154,12 @@ def collapse(runs: Sequence[Run], *, by_time: bool) -> Collapse:
 
 
 @cache
-def _mat() -> tuple[Trains, float]:
-    """Return the mat as the program sees it, and the viscosity of air at 20 degC."""
+def _mat() -> tuple[Stage, float]:
+    """Return the mat as the program sees it, in air of 20 degC, and the viscosity of that air."""
+    density, viscosity = (float(PropsSI(what, "T", 293.15, "P", 101325.0, "Air")) for what in ("D", "V"))
+    air = Water(temperature_c=20.0, density_kg_m3=density, viscosity_pa_s=viscosity)
     medium = flat_mat(solid_fraction=MAT_SOLID, fibre_m=FIBRE_M, thickness_m=MAT_M, area_m2=MAT_M2)
-    return trains_of([((medium,), 1)]), float(PropsSI("V", "T", 293.15, "P", 101325.0, "Air"))
+    return stage_of(medium, central_factors(), air, np.inf), viscosity
 
 
 def loading_curves(unknowns: Array) -> tuple[Array, Array]:
@@ -165,16 +170,17 @@ def loading_curves(unknowns: Array) -> tuple[Array, Array]:
     """
     mat, viscosity = _mat()
     density, depth, room, cake = np.exp(unknowns[:, :4]).T
-    trains = replace(mat, density_kg_m3=density[:, None], onset=MAT_SOLID + room[:, None])
-    passing = np.exp(-np.linspace(0.0, MAT_M, LAYERS + 1) / depth[:, None])
-    caught = passing[:, :-1] - passing[:, 1:]
-    whole = room * density * (MAT_M / LAYERS) / caught[:, 0]
+    stage = replace(mat, density_kg_m3=density, onset=MAT_SOLID + room)
+    passing = np.exp(-np.linspace(0.0, MAT_M, LAYERS + 1)[:, None] / depth)
+    caught = passing[:-1] - passing[1:]
+    whole = room * density * (MAT_M / LAYERS) / caught[0]
     let_in = _CLOCK[:, None] * whole
-    resistance, _ = layers_resistance(trains, (MAT_M2 * let_in[..., None] * caught)[:, :, None, :])
-    middle = 0.5 * (let_in[1:] + let_in[:-1]) * caught[:, 0] * MAT_M2
-    fed = np.cumsum(np.diff(let_in, axis=0) / (1.0 - stays_on_face(trains, middle[..., None])[..., 0]), axis=0)
+    layers = resistance_of(stage, MAT_M2 * let_in[:, None] * caught, np.zeros_like(let_in)).linear
+    middle, none = 0.5 * (let_in[1:] + let_in[:-1]) * caught[0] * MAT_M2, np.zeros_like(let_in[1:])
+    held = Deposit(fed=none, outer_kg=middle, layer_kg=none, cake_kg=none, rest_pa=none)
+    fed = np.cumsum(np.diff(let_in, axis=0) / (1.0 - on_face(stage, held)), axis=0)
     fed = np.concatenate([np.zeros_like(fed[:1]), fed])
-    loss = viscosity * (MAT_M2 * resistance[..., 0] + cake * (fed - let_in))
+    loss = MAT_M2 * layers + viscosity * cake * (fed - let_in)
     beyond = viscosity * cake * _FAR_KG_M2
     return np.concatenate([fed, fed[-1:] + _FAR_KG_M2]), np.concatenate([loss, loss[-1:] + beyond])
 

@@ -12,9 +12,9 @@ from slow_solver_cases import all_differences, cases_of, too_far
 from studies import demo_data, study_of
 
 from filtration import Comparison, OptionAnswer, compare
-from filtration.answers.figures import schedule_of
+from filtration.answers.figures import follow
 from filtration.base.places import demo_names
-from filtration.loading.assembly import entry_of, runner_of
+from filtration.loading.assembly import entry_of
 
 STUDIES_IN_CI = 20
 
@@ -60,42 +60,33 @@ def test_demo_studies_agree_with_the_slow_solver(name: str) -> None:
 # ---- run after run --------------------------------------------------------------------------------------------
 
 
-def _slow_runs(case: dict[str, Any], recoveries: list[list[float]], patch: pytest.MonkeyPatch) -> list[float]:
-    """Follow the slow solver over several runs [day]; after each, every stage loses a share of each layer and cake."""
+def _slow_runs(case: dict[str, Any], soaked: list[bool]) -> list[float]:
+    """Follow the slow solver over several runs [day]; after each but the last all is rinsed, and maybe soaked."""
     plant = slow_solver.plant_of(case)
     state = slow_solver.new_filter(plant)
     limits = slow_solver.limits_of(case, slow_solver.moment(plant, state))
     days = []
-    for taken_off in [*recoveries, None]:
-        patch.setattr(slow_solver, "new_filter", lambda _plant, start=state: start)
-        day, _, due = slow_solver.run(plant, limits, 1e-6)
+    for soak in [*soaked, False]:
+        day, _, due = slow_solver.run(plant, limits, 1e-6, state)
         days.append(day)
-        if taken_off is not None:
-            parts = slow_solver.split(plant, due)
-            kept = [(1.0 - share) * np.append(*part) for share, part in zip(taken_off, parts, strict=True)]
-            state = np.concatenate(kept)
+        state = slow_solver.rinsed(plant, due, soaked=soak)
     return days
 
 
 @pytest.mark.parametrize("stages", [["Pleated 20"], ["Foam 20 ppi"], ["Pleated 5"], ["Foam 20 ppi", "Pleated 20"]])
-def test_runs_after_rinses_and_a_soak_agree_with_the_slow_solver(
-    stages: list[str], monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_runs_after_rinses_and_a_soak_agree_with_the_slow_solver(stages: list[str]) -> None:
     """What a rinse leaves counts: six runs, a rinse after each and a soak after the fourth, within 2 %."""
     data = demo_data("freezer")
     data["needs"] |= {"rinse_at_least_every": "never", "discard_after": "1000 day", "see_through": "1 m"}
     data["options"] = [{"name": "only", "stages": stages}]
     study = study_of(data)
-    entries = [entry_of(study, study.options[0], study.pumps[0])]
-    schedule = schedule_of(study, entries, runner_of(study, entries))
-    assert schedule is not None
+    (followed,) = follow(study, [entry_of(study, study.options[0], study.pumps[0])])
+    assert followed.life is not None
+    services = followed.life.services
     _, case = next(cases_of(data))
-    rinse = [0.95 if name.startswith("Foam") else 0.90 for name in stages]
-    soaked = [1.0 - (1.0 - share) * (1.0 - 0.70) for share in rinse]
-    slow = _slow_runs(case, [rinse, rinse, rinse, soaked, rinse], monkeypatch)
-    ours = schedule.services.days[: len(slow), 0]
-    assert schedule.services.counted[: len(slow), 0].all()
-    assert ours == pytest.approx(slow, rel=2e-2)
+    slow = _slow_runs(case, [False, False, False, True, False])
+    assert services.counted[: len(slow), 0].all()
+    assert services.length_days[: len(slow), 0] == pytest.approx(slow, rel=2e-2)
 
 
 # ---- common practice, no source: the direction or the band ------------------------------------------------------

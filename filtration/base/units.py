@@ -215,24 +215,20 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
     >>> read_quantity("420 L", "volume"), read_quantity("1 in", "length")
     (0.42, 0.0254)
     """
-    need = f"needs {needed(measure, like)}"
+    need, got = f"needs {needed(measure, like)}", f"got {shown(text)}"
     if not isinstance(text, str):
         unit_missing = isinstance(text, int | float) and not isinstance(text, bool)
-        raise InputError(f"{need}, got {shown(text)}" + (" without a unit" if unit_missing else ""))
+        raise InputError(f"{need}, {got}{' without a unit' if unit_missing else ''}")
     match = _QUANTITY.fullmatch(text)
     if match is None:
-        raise InputError(f"{need} (one plain number, a point before decimals, then the unit), got {shown(text)}")
-    number, unit = match.groups()
-    if unit is None:
-        raise InputError(f"{need}, got {shown(text)} without a unit")
-    found = _units().get(_plain(unit))
-    if found is None:
-        raise InputError(f"{need}, got {shown(text)}; units of {measure} are {', '.join(_shortest(measure))}")
-    if found[0] != measure:
-        raise InputError(f"{need}, got {shown(text)}")
-    value = _converted(float(number), found[1], MEASURES[measure].unit)
+        raise InputError(f"{need} (one plain number, a point before decimals, then the unit), {got}")
+    known, unit = _units().get(_plain(match[2] or ""), (None, ""))
+    if known != measure:
+        others = "" if known else f"; units of {measure} are {', '.join(_shortest(measure))}"
+        raise InputError(f"{need}, {got}{others if match[2] else ' without a unit'}")
+    value = _converted(float(match[1]), unit, MEASURES[measure].unit)
     if not isfinite(value):
-        raise InputError(f"{need}, got {shown(text)}, which is no finite number")
+        raise InputError(f"{need}, {got}, which is no finite number")
     return value
 
 

@@ -5,19 +5,17 @@ import io
 from collections.abc import Mapping
 from copy import deepcopy
 from datetime import date, datetime, time
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from filtration.base.errors import InputError
 from filtration.base.formula_safe import hidden
+from filtration.base.frames import Frame
 from filtration.plan.fleet import Tub, place
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.reading import Reading
 
-if TYPE_CHECKING:
-    import pandas as pd
 
-
-def rows_of_table(table: "pd.DataFrame") -> list[dict[str, Any]]:
+def rows_of_table(table: Frame) -> list[dict[str, Any]]:
     """Return the rows of a table as a study's dictionaries hold them.
 
     Parameters
@@ -55,7 +53,7 @@ def _plain(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a cell
     return int(value) if isinstance(value, float) and value.is_integer() else value
 
 
-def readings_from_table(table: "pd.DataFrame") -> tuple[Reading, ...]:
+def readings_from_table(table: Frame) -> tuple[Reading, ...]:
     """Return the readings in a table.
 
     Parameters
@@ -96,7 +94,7 @@ def _text(value: object) -> str:
     return value.isoformat() if isinstance(value, date) else hidden(str(value))
 
 
-def tubs_from_table(table: "pd.DataFrame", template: Mapping[str, Any]) -> list[Tub]:
+def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[Tub]:
     """Return the tubs in a table, for ``budget``.
 
     Parameters

@@ -127,10 +127,5 @@ def fit(
     if not known_errors:
         covariance = covariance * (weights @ residuals**2) / (len(residuals) - len(step))
     return Fit(
-        values=found.x,
-        covariance=covariance,
-        residuals=residuals,
-        weights=weights,
-        slopes=matrix,
-        evaluations=count,
+        values=found.x, covariance=covariance, residuals=residuals, weights=weights, slopes=matrix, evaluations=count
     )

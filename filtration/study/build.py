@@ -1,6 +1,6 @@
 """The tables of a study file to the frozen values of a study, with the list of the defaults it leans on."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from inspect import signature
 from math import inf, isinf
@@ -24,9 +24,7 @@ from filtration.study.values import Assumed, Element, Fitted, Needs, Option, Stu
 
 T = TypeVar("T")
 MONTH_DAYS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
-_REPLACED_BY_LIFT_TEST = [
-    f"plumbing.{key}" for key in ("elbows_90", "hose_barbs", "other_k", "roughness", "static_lift")
-]
+_REPLACED_BY_LIFT_TEST = {"elbows_90", "hose_barbs", "other_k", "roughness", "static_lift"}
 
 
 def study_of(file: StudyFile) -> Study:
@@ -51,16 +49,7 @@ def study_of(file: StudyFile) -> Study:
         needs=_needs(file.needs, tub),
         cooling=_value(Cooling, file.cooling),
         prices=_value(Prices, file.prices),
-        options=tuple(
-            _value(
-                Option,
-                table,
-                id=slug(table.name, place),
-                stages=tuple(elements[stage] for stage in table.stages),
-                housing_life_years=in_unit(table.housing_life, "year"),
-            )
-            for place, table in enumerate(_option_tables(file), start=1)
-        ),
+        options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
         in_use=_value(Fitted, file.in_use) if file.in_use else None,
         spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
         assumed=tuple(_assumed(file, usual_days)),
@@ -174,21 +163,19 @@ def _option_tables(file: StudyFile) -> list[OptionTable]:
     return file.options or [OptionTable(name=each.name, stages=(each.name,)) for each in file.elements]
 
 
+def _option(table: OptionTable, place: int, elements: Mapping[str, Element]) -> Option:
+    stages, life_years = tuple(elements[name] for name in table.stages), in_unit(table.housing_life, "year")
+    return _value(Option, table, id=slug(table.name, place), stages=stages, housing_life_years=life_years)
+
+
 def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
     """Yield the defaults a study leans on, in the order of the file, with names where not all of equal tables do."""
     if "currency" not in file.model_fields_set:
         yield _default("currency")
-    alike: dict[str, Sequence[Table]] = {
-        "tub": [file.tub],
-        "pump": _pump_tables(file),
-        "plumbing": [file.plumbing] if file.plumbing else [],
-        "cooling": [file.cooling],
-        "needs": [file.needs],
-        "prices": [file.prices],
-        "elements": file.elements,
-        "options": _option_tables(file),
-    }
-    for place, rows in alike.items():
+    alike: Mapping[str, Any] = {"pump": _pump_tables(file), "options": _option_tables(file)}
+    for place in ("tub", "pump", "plumbing", "cooling", "needs", "prices", "elements", "options"):
+        told = alike.get(place) or getattr(file, place) or []
+        rows: list[Table] = told if isinstance(told, list) else [told]
         if place == "options" and file.options is None:
             alone = "each element alone, in one housing"
             yield Assumed(key=place, value=alone, told=alone)
@@ -253,7 +240,7 @@ def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any 
         )
     return (
         key == "pump.name"
-        or (key in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
+        or (name in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
         or (key == "needs.turnovers_per_hour" and bool(row.model_fields_set & {"flow", "share_of_clean_flow"}))
         or (key == "options.housings_in_parallel" and file.options is None)
     )

@@ -123,7 +123,7 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
     several = _tables(given, "pumps")
     if "pump" in given and "pumps" in given:
         yield ("pump",), "give either [pump] or [[pumps]], not both"
-    if "pump" not in given and "pumps" not in given:
+    elif "pump" not in given and "pumps" not in given:
         yield ("pump",), "is missing; needs shutoff_head, max_flow and power as the pump's box has them"
     if lifted and len(several) > 1:
         yield ("measured", "lift_test"), f"belongs to one pump, but [[pumps]] has {len(several)}"
@@ -135,8 +135,7 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
     for place, pump in several:  # one curve: two box numbers, or points, or a lift test that stands for both
         box = [key for key in ("shutoff_head", "max_flow") if key in pump]
         if "curve" in pump and box:
-            got = f"not a curve and {' and '.join(box)}"
-            yield (*place, "curve"), f"give either a curve or the box numbers, {got}"
+            yield (*place, "curve"), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
         elif "curve" not in pump and not lifted:
             or_else = ", or give a curve or a lift test"
             yield from _at(place, _missing("pump", pump, "shutoff_head", "max_flow", or_else=or_else))
@@ -151,9 +150,8 @@ def _plumbing_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
         got = f"got {shown(plumbing['length_outside'])} of {shown(plumbing['length'])}"
         yield (*place, "length_outside"), f"must be at most the whole length, {got}"
     if lifted and outside:
-        yield from _at(
-            place, _missing("plumbing", plumbing, "bore", or_else=", for the warmth a hose outside takes up")
-        )
+        why = ", for the warmth a hose outside takes up"
+        yield from _at(place, _missing("plumbing", plumbing, "bore", or_else=why))
 
 
 def _element_rules(given: Given) -> Iterator[Fault]:

@@ -8,15 +8,27 @@ import numpy as np
 import pytest
 import slow_solver
 from random_studies import random_answer, random_study
-from slow_solver_cases import all_differences, cases_of, too_far
+from slow_solver_cases import (
+    MIDDLE,
+    WORST,
+    FirstRun,
+    all_differences,
+    cases_of,
+    even_train,
+    first_runs,
+    too_far,
+    without_time_limits,
+)
 from studies import demo_data, study_of
 
 from filtration import Comparison, OptionAnswer, compare
 from filtration.answers.figures import follow
 from filtration.base.places import demo_names
 from filtration.loading.assembly import entry_of
+from filtration.loading.table import COARSE, FINE
 
 STUDIES_IN_CI = 20
+FIRST_RUNS_IN_CI = range(100, 112)
 
 
 def test_the_slow_solver_shares_nothing_with_the_program() -> None:
@@ -55,6 +67,24 @@ def test_demo_studies_agree_with_the_slow_solver(name: str) -> None:
     for pump in pumps:
         alone = data | {"pump": pump}
         assert not too_far(all_differences(alone, compare(study_of(alone))))
+
+
+@pytest.fixture(scope="module")
+def random_first_runs() -> list[FirstRun]:
+    """Follow first runs of random options, one to three elements each, that no calendar ends."""
+    studies = [study for seed in FIRST_RUNS_IN_CI for study in (random_study(seed), even_train(seed))]
+    return [run for study in studies for run in first_runs(without_time_limits(study), FINE, COARSE)]
+
+
+@pytest.mark.parametrize("kind", ["single", "train"])
+@pytest.mark.parametrize("draws", [False, True], ids=["central case", "draws"])
+def test_first_runs_agree_with_the_slow_solver(random_first_runs: list[FirstRun], kind: str, *, draws: bool) -> None:
+    """Days of first runs that dirt ends, in the middle and at worst, and whether there is one at all."""
+    of_kind = [run for run in random_first_runs if run.kind == kind]
+    assert not [run for run in of_kind if not run.relative[draws] <= WORST[kind]]
+    by_dirt = [run.relative[draws] for run in of_kind if run.theirs > 0.0 and run.governed_by != "time limit"]
+    assert len(by_dirt) >= 5
+    assert np.median(by_dirt) <= MIDDLE[kind]
 
 
 # ---- run after run --------------------------------------------------------------------------------------------

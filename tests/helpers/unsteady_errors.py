@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import unsteady_solver as slower
@@ -11,9 +12,12 @@ from slow_solver_cases import cases_of, fits
 from studies import Given, study_of
 
 from filtration import Comparison, Study, compare
-from filtration.answers.figures import Schedule, schedule_of
+from filtration.answers.figures import FirstRun, Followed, follow
 from filtration.answers.yearly import energy_of, fixed_parts, heat_w, priced_parts
-from filtration.loading.assembly import Entry, entries_of, runner_of
+from filtration.loading.assembly import Entry, entries_of
+
+if TYPE_CHECKING:
+    from filtration.service.walk import Services
 
 PHASES = 6
 MOST_DAYS = 1.5 * slower.DAYS_A_YEAR
@@ -64,20 +68,19 @@ class Held:
         return max(abs(self.error(figure)) for figure in figures)
 
 
-def cares_of(entry: Entry, schedule: Schedule, place: int) -> list[slower.Care]:
+def cares_of(entry: Entry, services: Services) -> list[slower.Care]:
     """Say how the program would have the stages looked after: as in each stage's first life."""
-    services, cares = schedule.services, []
-    for stage, element in enumerate(entry.option.stages):
-        gone = services.replaced[:, place, stage]
+    rinsed, _, replaced = services.done[..., 0].transpose(1, 2, 0)
+    cares = []
+    for element, rinses, gone in zip(entry.option.stages, rinsed, replaced, strict=True):
         first = int(np.argmax(gone)) + 1 if gone.any() else len(gone)
-        runs = int(services.rinsed[:first, place, stage].sum()) + 1
         cares.append(
             slower.Care(
                 rinseable=element.rinseable,
                 rinse_recovery=element.rinse_recovery,
                 soak_every=element.soak_every_rinses,
                 soak_recovery=element.soak_recovery,
-                most_runs=runs if gone.any() else slower.MOST_SERVICES,
+                most_runs=int(rinses[:first].sum()) + 1 if gone.any() else slower.MOST_SERVICES,
             )
         )
     return cares
@@ -96,32 +99,23 @@ def services_cost(study: Study, entry: Entry, a_year: dict[str, np.ndarray]) -> 
 def held(data: Given, *, phases: int = PHASES, years: bool = True, fineness: float = 1.0) -> list[Held]:
     """Hold the options of a study of one pump whose clean filter has the flow against the slower tub."""
     study = study_of(data)
-    driven = [entry for entry in entries_of(study) if entry.loop is not None]
-    answered = compare(study)
-    runner = runner_of(study, driven) if driven else None
-    schedule = schedule_of(study, driven, runner) if runner is not None else None
-    if schedule is None:
-        return []
-    cases = dict(cases_of(data))
-    found = []
-    for place, row in enumerate(schedule.rows):
-        entry = driven[row]
-        case = cases[entry.option.name]
-        if fits(case):
-            cares = cares_of(entry, schedule, place)
+    answered, cases, found = compare(study), dict(cases_of(data)), []
+    for of in follow(study, [entry for entry in entries_of(study) if entry.loop is not None]):
+        case = cases[of.entry.option.name]
+        if of.first is not None and of.life is not None and fits(case):
+            cares = cares_of(of.entry, of.life.services)
             until = min(max(study.prices.horizon_days, study.needs.discard_days), MOST_DAYS) if years else 0.0
             theirs = slower.solve(case, cares, until_days=until, phases=phases, fineness=fineness)
             if theirs.moves:
-                found.append(_held(study, entry, schedule, place, answered, theirs))
+                found.append(_held(of, of.first, answered, theirs))
     return found
 
 
-def _held(
-    study: Study, entry: Entry, schedule: Schedule, place: int, answered: Comparison, theirs: slower.Answer
-) -> Held:
+def _held(of: Followed, first: FirstRun, answered: Comparison, theirs: slower.Answer) -> Held:
+    study, entry = of.study, of.entry
     (answer,) = (answer for answer in answered.options if answer.name == entry.option.name)
     ours = {
-        "days": float(schedule.first.days[place]),
+        "days": first.days,
         "clean view": answer.see_through_clean_m,
         "worst view": answer.see_through_worst_m,
         "hours to clear": answer.hours_to_clear_after_session or math.nan,
@@ -146,8 +140,8 @@ def _held(
         slow["services"] = slower.DAYS_A_YEAR * len(theirs.lives.run_days) / theirs.lives.days
     return Held(
         option=answer.id,
-        governed_by=str(schedule.first.limit[place]),
-        clear=bool(schedule.runner.clarity_counts[schedule.rows[place]]),
+        governed_by=first.limit,
+        clear=of.clear,
         clear_in_theirs=theirs.clear,
         ours=ours,
         theirs=slow,

@@ -122,10 +122,8 @@ def assumptions_of(data: Given) -> Assumptions:
     deviation either way. What comes out ranks assumptions; it is no confidence interval.
     """
     study = study_from_dict(data)
-    answer = compare(study, draws=_DRAWS)
-    option = answer.spoken_of
-    alone = _alone(data, study, option)
-    most_runs = most_runs_of(option)
+    option = compare(study, draws=_DRAWS).spoken_of
+    alone, most_runs = _alone(data, study, option), most_runs_of(option)
     base_study = study_from_dict(alone)
     base = _figures(base_study, most_runs, _central())[0]
     leaning = {(each.key, each.value): each for each in base_study.assumed}
@@ -143,13 +141,8 @@ def assumptions_of(data: Given) -> Assumptions:
         rows = slice(2 * place, 2 * place + 2)
         tried = list(zip((f"{value:.3g}" for value in getattr(factors, unknown.key)[rows]), figures[rows], strict=True))
         found.append(_moved(unknown.key, unknown.words, base, tried, of_model=True))
-    return Assumptions(
-        study=study,
-        option=option,
-        days=base[0],
-        cost=base[1],
-        assumptions=tuple(sorted(found, key=lambda each: -each.influence)),
-    )
+    found.sort(key=lambda each: -each.influence)
+    return Assumptions(study=study, option=option, days=base[0], cost=base[1], assumptions=tuple(found))
 
 
 def _central() -> Array:

@@ -195,11 +195,6 @@ def _kept(
         demand = per_year / sets * lead / DAYS_PER_YEAR * pace.busiest(lead, DAYS_PER_YEAR)
         spares = sets * spares_for(demand, model("stock.service_level"))
     swap = sets if any(event.what == "rinse" for event in done) else 0
-    return replace(
-        line,
-        next_needed=later,
-        order_by=later - timedelta(days=ceil(lead)) if later is not None and lead is not None else None,
-        spares=spares,
-        swap=swap,
-        stock_amount=round((spares + swap) * element.price, 2),
-    )
+    order_by = later - timedelta(days=ceil(lead)) if later is not None and lead is not None else None
+    amount = round((spares + swap) * element.price, 2)
+    return replace(line, next_needed=later, order_by=order_by, spares=spares, swap=swap, stock_amount=amount)

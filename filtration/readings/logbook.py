@@ -249,9 +249,8 @@ class Logbook:
         InputError
             If it cannot be written.
         """
-        with self._told():
-            if self._found() is None:
-                return Undone()
+        if not self.changed(tub):
+            return Undone()
         with self._writing() as connection:
             change = _last_change(connection, tub)
             out, back = (_rows(connection, tub, f"{column} = ?", change) for column in ("batch", "gone"))
@@ -268,14 +267,12 @@ class Logbook:
         connection.execute("INSERT OR IGNORE INTO tub (name) VALUES (?)", (tub,))
         (number,) = connection.execute("SELECT id FROM tub WHERE name = ?", (tub,)).fetchone()
         entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
-        made = [
-            connection.execute(entry, (number, change, _microseconds(reading), *cells(reading))).lastrowid or 0
-            for reading in readings
-        ]
+        rows = [(number, change, _microseconds(reading), *cells(reading)) for reading in readings]
+        made = tuple(connection.execute(entry, row).lastrowid or 0 for row in rows)
         (count,) = connection.execute("SELECT count(*) FROM entry WHERE tub = ? AND gone IS NULL", (number,)).fetchone()
         if count > MOST_READINGS:
             raise InputError(f"{self.path}: a tub has at most {MOST_READINGS} readings, got {count}; none was written")
-        return tuple(made)
+        return made
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
@@ -293,12 +290,10 @@ class Logbook:
             if reason is None:
                 raise
             raise InputError(f"{self.path}: {reason}") from None
-        except FileNotFoundError:
-            raise InputError(f"{self.path}: there is no such folder; nothing was written") from None
         except OSError as error:
-            full = error.errno == errno.ENOSPC
-            reason = _FULL if full else f"cannot be opened or made ({error.strerror}); nothing was written"
-            raise InputError(f"{self.path}: {reason}") from None
+            known = {errno.ENOSPC: _FULL, errno.ENOENT: "there is no such folder; nothing was written"}
+            other = f"cannot be opened or made ({error.strerror}); nothing was written"
+            raise InputError(f"{self.path}: {known.get(error.errno or 0, other)}") from None
 
     def _found(self) -> sqlite3.Connection | None:
         """Return the connection, None while there is no file."""

@@ -236,15 +236,9 @@ def _range(values: Array, *, whole: bool = False) -> Range:
 def _next_service(record: Record, outlook: Outlook) -> NextService:
     new = record.lives[-1].new
     p10, p50, p90 = ((new + timedelta(days=day)).date() for day in _range(outlook.due_day))
-    return NextService(
-        what=outlook.what,
-        p10=p10,
-        p50=p50,
-        p90=p90,
-        in_days=_range(outlook.due_day - outlook.day),
-        governed_by=outlook.governed_by,
-        due_already=float((outlook.due_day <= outlook.day).mean()),
-    )
+    in_days, due = _range(outlook.due_day - outlook.day), float((outlook.due_day <= outlook.day).mean())
+    what, by = outlook.what, outlook.governed_by
+    return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
 
 
 def _fitted(belief: Belief, prior: Belief, study: Study) -> tuple[Estimate, ...]:

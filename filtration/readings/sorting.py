@@ -144,14 +144,9 @@ class _Sorting:
             notes.append(Remark(kind="no tube without element", figures={}))
         if len({life.entry.option.id for life in self.lives}) > 1:
             notes.append(Remark(kind="several options", figures={"now": self.lives[-1].entry.option.name}))
-        return Record(
-            study=self.study,
-            lives=tuple(self.lives),
-            observations=tuple(self.observations),
-            refused=tuple(sorted(self.refused, key=lambda each: each.reading.when)),
-            notes=tuple(notes),
-            load=self.load,
-        )
+        refused = tuple(sorted(self.refused, key=lambda each: each.reading.when))
+        study, load, lives, seen = self.study, self.load, tuple(self.lives), tuple(self.observations)
+        return Record(study=study, lives=lives, observations=seen, refused=refused, notes=tuple(notes), load=load)
 
 
 def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:

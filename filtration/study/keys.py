@@ -232,11 +232,8 @@ FORMAT = Key(need="1", read=_format, schema={"const": 1})
 FLAG = Key(need="true or false", read=_flag, schema={"type": "boolean"})
 NAME = _line("a text in quotes", _LONGEST_NAME)
 CURRENCY = _line("a short text such as 'EUR'", 10)
-NAMES = Key(
-    need="a list of names of elements",
-    read=_names,
-    schema={"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES},
-)
+_STAGES = {"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES}
+NAMES = Key(need="a list of names of elements", read=_names, schema=_STAGES)
 DAY = Key(need="a day such as 2026-03-01", read=_day, schema={"type": "string", "format": "date"})
 
 

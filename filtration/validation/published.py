@@ -181,12 +181,8 @@ def judged(case: PublishedCase, computed: Sequence[float]) -> Check:
         far = -room
     at = int(np.argmax(far))  # where there are figures that are no numbers, the first of them
     there = {"computed": found, "low": low, "high": high, "difference": difference, "tolerance": tolerance}
-    return Check(
-        case=case,
-        all_computed=tuple(found.tolist()),
-        holds=bool((room >= 0.0).all()),
-        **{name: float(points[at]) for name, points in there.items()},
-    )
+    shown = {name: float(points[at]) for name, points in there.items()}
+    return Check(case=case, all_computed=tuple(found.tolist()), holds=bool((room >= 0.0).all()), **shown)
 
 
 def checked(case: PublishedCase) -> Check:

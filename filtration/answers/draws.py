@@ -11,6 +11,7 @@ from filtration.base.draws import Factors
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, case_of, load_of
 from filtration.loading.runs import tables_of
+from filtration.loading.table import COARSE
 from filtration.service.care import Care, care_of
 from filtration.service.lives import lives_of
 from filtration.study.values import Study
@@ -146,7 +147,7 @@ def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
     )
     some = np.flatnonzero(flows)
     if some.size:
-        part = _walked(taken(kept, some, size), watch_days)
+        part = _walked(taken(kept, some, size), (clean[some], due[some]), watch_days)
         for field in fields(DrawnOption):
             getattr(whole, field.name)[..., some] = getattr(part, field.name)
     clear = seen_clean >= case.view_m
@@ -155,9 +156,9 @@ def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
     return whole
 
 
-def _walked(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
+def _walked(kept: Kept, flows: tuple[Array, Array], watch_days: Sequence[float]) -> DrawnOption:
     """Return what becomes of draws that have the flow, the view when clean not judged."""
-    tables = tables_of(kept.case)
+    tables = tables_of(kept.case, COARSE, flows)
     rates, first = lives_of(tables, kept.care), tables.first_days()
     due = tables.deposits(tables.new, tables.new, first, tables.all)
     watched = np.tile(tables.clean_m3_s, (len(watch_days), 1))

@@ -10,41 +10,8 @@ from filtration.base.defaults import model
 CAKE_REFERENCE_PA = 1e4  # the loss at which a cake's resistance is given
 POWER, FLOOR_PA = model("loading.cake_exponent"), model("loading.cake_least_pressure")
 FULL, FULL_GAP = model("loading.full_solid_fraction"), model("loading.full_gap_share")
-_NEWTON_STEPS = 2
 _LEAST_CAKE, _LEAST_PA = 1e-5, 1e-12  # less changes a loss by no more than that
 _LOG_REST = np.linspace(-20.0, 45.0, 8193)
-
-
-def stage_loss_pa(flow_m3_s: Array, linear: Array, square: Array, drag: Array) -> Array:
-    """Return the loss of a stage at a flow through one element.
-
-    Parameters
-    ----------
-    flow_m3_s : (...) array
-        Flow through one element [m3/s].
-    linear, square : (...) array
-        Coefficients of flow [Pa s/m3] and of its square [Pa s2/m6].
-    drag : (...) array
-        Drag of the cake, see ``stage.drag_of`` [Pa^0.4 s/m3].
-
-    Returns
-    -------
-    (...) array
-        The root x of x = (linear + square Q) Q + drag Q max(x, 500 Pa)^0.6 [Pa].
-
-    Notes
-    -----
-    The right-hand side is concave in x, so that Newton's method from ``near_loss_pa`` finds the one root at once.
-    """
-    rest = (linear + square * flow_m3_s) * flow_m3_s
-    cake = drag * flow_m3_s
-    under_floor = rest + cake * FLOOR_PA**POWER
-    x = np.maximum(near_loss_pa(rest, cake), FLOOR_PA)
-    for _ in range(_NEWTON_STEPS):
-        power = cake * x**POWER
-        x = np.maximum((rest + (1.0 - POWER) * power) / (1.0 - POWER * power / x), FLOOR_PA)
-    loss: Array = np.where(under_floor <= FLOOR_PA, under_floor, x)
-    return loss
 
 
 @lru_cache(maxsize=4)
@@ -57,8 +24,8 @@ def _log_losses(exponent: float) -> Array:
     return log_losses
 
 
-def near_loss_pa(rest_pa: Array, cake: Array) -> Array:
-    """Return the loss of a stage from that of its layers and core and its cake's drag, to about a millionth.
+def loss_with_cake_pa(rest_pa: Array, cake: Array) -> Array:
+    """Return the loss of a stage from that of its layers and core and its cake's drag.
 
     Parameters
     ----------
@@ -74,7 +41,8 @@ def near_loss_pa(rest_pa: Array, cake: Array) -> Array:
 
     Notes
     -----
-    In logarithms, over the loss of the cake alone, it is a function of one variable, tabulated once.
+    In logarithms, over the loss of the cake alone, it is a function of one variable, tabulated once; right to about a
+    millionth.
     """
     losses = _log_losses(POWER)
     scale = np.log(np.maximum(cake, _LEAST_CAKE)) / (1.0 - POWER)

@@ -14,7 +14,7 @@ from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
 from filtration.base.cases import taken
 from filtration.base.roots import root_between
 from filtration.loading.case import Case, beside
-from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, near_loss_pa
+from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, loss_with_cake_pa
 from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of, room_kg
 from filtration.loading.table import COARSE, Course, Deposit, Duty, Fineness, Table, cake_at_most, on_face, table_of
 from filtration.study.values import Limit
@@ -22,6 +22,7 @@ from filtration.study.values import Limit
 FULL_TOLERANCE = 1e-4
 """So near to full an element is full [-]."""
 
+_NEARLY = 1.0 - 1e-6  # full, of a layer in single precision
 _STEPS = 60  # most of a search
 MOST_DUE = 0.9
 """Of the clean flow, that tables run down to where the clean filter lacks the flow wanted [-]."""
@@ -52,6 +53,8 @@ class Tables:
         The clean filter lacks the flow; the water clouds before the flow falls to what is wanted.
     duty : Duty
         What one element has to do when due.
+    layers_full_kg : (s, d) array
+        Deposit in the layers of each stage, all of them full [kg].
     tables, courses : tuple of Table, tuple of Course
         Of each stage, and the catch they were made with.
     fineness : Fineness
@@ -64,6 +67,7 @@ class Tables:
     lacks: Flags
     clouded: Flags
     duty: Duty
+    layers_full_kg: Array
     tables: tuple[Table, ...]
     courses: tuple[Course, ...]
     fineness: Fineness
@@ -103,11 +107,11 @@ class Tables:
 
     def fullness(self, at: int, held: Deposit, cases: Rows) -> Array:
         """Share (e,) that a stage holds of what it can, between pleats, in layers, or as its maker states [-]."""
-        stage = self.case.stages[at]
-        most_kg = column_sums(stage.layer_full_kg)[cases] * (1.0 - 1e-6)
-        gap, stated = held.cake_kg / (FULL_GAP * room_kg(stage, cases)), held.layer_kg + held.cake_kg
-        share: Array = np.maximum(np.maximum(gap, stated / stage.capacity_kg[cases]), held.layer_kg / most_kg)
-        return share
+        stage, most_kg = self.case.stages[at], self.layers_full_kg[at, cases]
+        share = np.maximum(held.cake_kg / (FULL_GAP * room_kg(stage, cases)), held.layer_kg / most_kg)
+        if np.isfinite(stage.capacity_kg).any():
+            share = np.maximum(share, (held.layer_kg + held.cake_kg) / stage.capacity_kg[cases])
+        return np.asarray(share)
 
     def choked(self, held: Sequence[Deposit], cases: Rows) -> Array:
         """How far (e,) the loss at the flow when due is beyond what is left for it: 0 is due [-]."""
@@ -123,7 +127,8 @@ class Tables:
         """Loss (e,) of each stage at a flow, so much of that when due; what a core takes as if linear [Pa]."""
         pairs = list(zip(self.case.stages, held, strict=True))
         return [
-            near_loss_pa(over_due * of.rest_pa, drag_of(stage, of.cake_kg, cases) * each_m3_s) for stage, of in pairs
+            loss_with_cake_pa(over_due * of.rest_pa, drag_of(stage, of.cake_kg, cases) * each_m3_s)
+            for stage, of in pairs
         ]
 
     def extra_losses_pa(self, held: Sequence[Deposit], cases: Rows) -> Array:
@@ -237,7 +242,7 @@ class Tables:
         return np.select([in_time, full, self.clouded, pressure], ["time limit", "full", "clarity", "pressure"], "flow")
 
 
-def tables_of(case: Case, fineness: Fineness = COARSE) -> Tables:
+def tables_of(case: Case, fineness: Fineness = COARSE, flows_m3_s: tuple[Array, Array] | None = None) -> Tables:
     """Tabulate options of one kind.
 
     Parameters
@@ -246,6 +251,8 @@ def tables_of(case: Case, fineness: Fineness = COARSE) -> Tables:
         The options.
     fineness : Fineness, optional
         How finely.
+    flows_m3_s : ((d,) array, (d,) array), optional
+        Clean flow and that when due, where they are known [m3/s].
 
     Returns
     -------
@@ -257,40 +264,47 @@ def tables_of(case: Case, fineness: Fineness = COARSE) -> Tables:
     Clarity ends a run where the view of a clear option falls below what is wanted: the flow left there, in the first
     run, is then the flow when due. The flow when due without a cake is the dullest there is, so that few are looked at.
     """
-    clean, due = case.clean_and_due()
+    clean, due = flows_m3_s or case.clean_and_due()
     lacks = ~((clean > due) & (clean > 0.0) & case.works)
     due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)
     due = np.maximum(np.where(due > 0.0, due, MOST_DUE * clean), _LEAST_M3_S)
     clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
     tables = _tabulated(case, clean, due, lacks, fineness)
     some = np.flatnonzero(clear)
-    if some.size:
-        clouded, short = _clouding(tables.of(some))
-        again = some[clouded]
-        if again.size:
-            due = due.copy()
-            due[again] = np.minimum(short[clouded], _UNDER_CLEAN * clean[again])
-            part = taken(case, again, case.size)
-            tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
+    looked = tables.of(some)
+    look = _first_dull(looked) if some.size else some
+    dull = np.flatnonzero(look)
+    if dull.size:
+        again, due = some[dull], due.copy()
+        due[again] = np.minimum(_flow_when_dull(looked.of(dull), look[dull]), _UNDER_CLEAN * clean[again])
+        part = taken(case, again, case.size)
+        tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
     return tables
 
 
-def _clouding(tables: Tables) -> tuple[Flags, Array]:
-    """Return where the water clouds within the first run, and the flow (d,) left when it first does [m3/s]."""
-    days, looks = tables.first_days(), tables.fineness.looks
+def _spare_view(tables: Tables) -> Callable[[Array], Array]:
+    """Return how much farther one sees than is wanted (d,) [m], a part (d,) of the way through the first run."""
+    days = tables.first_days()
 
     def spare(part: Array) -> Array:
         held = tables.deposits(tables.new, tables.new, part * days, tables.all)
         return tables.seen_m(held, tables.flow_m3_s(held)) - tables.case.view_m
 
-    parts = np.linspace(0.0, 1.0, looks + 1)
-    views = np.array([spare(np.full_like(days, part)) for part in parts[1:]])
-    dull = views < 0.0
-    first = np.where(dull.any(axis=0), dull.argmax(axis=0), 0)
-    at = root_between(spare, parts[first], parts[first + 1], tolerance=max(tables.fineness.days, 1e-6))
-    return np.asarray(dull.any(axis=0)), tables.flow_m3_s(
-        tables.deposits(tables.new, tables.new, at * days, tables.all)
-    )
+    return spare
+
+
+def _first_dull(tables: Tables) -> Rows:
+    """Return at which look (d,) within the first run one sees less than is wanted; 0 for none."""
+    spare, looks = _spare_view(tables), tables.fineness.looks
+    dull = np.array([spare(np.full(tables.case.size, look / looks)) < 0.0 for look in range(1, looks + 1)])
+    return np.where(dull.any(axis=0), dull.argmax(axis=0) + 1, 0)
+
+
+def _flow_when_dull(tables: Tables, look: Rows) -> Array:
+    """Return the flow (d,) left when one first sees less than is wanted, just before a look (d,) [m3/s]."""
+    looks, tolerance = tables.fineness.looks, max(tables.fineness.days, 1e-6)
+    part = root_between(_spare_view(tables), (look - 1) / looks, look / looks, tolerance=tolerance)
+    return tables.flow_m3_s(tables.deposits(tables.new, tables.new, part * tables.first_days(), tables.all))
 
 
 def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
@@ -327,6 +341,7 @@ def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
 def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fineness) -> Tables:
     """Return tables down to some flow (d,), the catch guessed at mid flow, then taken from the run it leads to."""
     duty = case.duty(due)
+    full_kg = [_NEARLY * column_sums(stage.layer_full_kg) for stage in case.stages]
     courses = guessed_courses(case, duty, 0.5 * (clean + due))
 
     def made(with_courses: tuple[Course, ...], how: Fineness) -> Tables:
@@ -338,6 +353,7 @@ def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fin
             lacks=lacks,
             clouded=np.zeros(case.size, dtype=bool),
             duty=duty,
+            layers_full_kg=np.array(full_kg) * np.ones(case.size),
             tables=tuple(table_of(stage, duty, course, how) for stage, course in pairs),
             courses=with_courses,
             fineness=how,

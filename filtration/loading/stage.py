@@ -12,7 +12,7 @@ import numpy as np
 from filtration.base.arrays import Array, Numbers, Rows, Single, column_sums
 from filtration.base.defaults import model
 from filtration.base.draws import Factors
-from filtration.loading.law import CAKE_REFERENCE_PA, FULL, POWER, stage_loss_pa
+from filtration.loading.law import CAKE_REFERENCE_PA, FULL, POWER, loss_with_cake_pa
 from filtration.physics.capture import CaptureCurve
 from filtration.physics.media import Medium
 from filtration.physics.permeability import permeability_m2
@@ -206,7 +206,8 @@ class Resistance(NamedTuple):
 
     def loss_pa(self, flow_m3_s: Array) -> Array:
         """Loss (…, d) at a flow through one element [Pa], [m3/s]."""
-        return stage_loss_pa(flow_m3_s, *self)
+        rest = (self.linear + self.square * flow_m3_s) * flow_m3_s
+        return loss_with_cake_pa(rest, self.drag * flow_m3_s) if self.drag.any() else rest
 
 
 def resistance_of(stage: Stage, layers_kg: Array, cake_kg: Array) -> Resistance:

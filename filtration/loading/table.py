@@ -229,7 +229,7 @@ def _stepped(
             course.fed_kg_day / volume_kg,
             duty.growth_per_day,
             stage.solid_fraction,
-            volume_kg * np.ones_like(course.fed_kg_day),
+            volume_kg[0],
             (FULL - stage.solid_fraction) * volume_kg,
             course.fed_kg_day,
             _pressing(stage, duty),
@@ -253,11 +253,12 @@ def _stepped(
 
     days, fed, outer, cake = state
     while True:
-        layers = fed * per_layer
-        layers[0] = outer
-        solid = clean + layers / volume
-        inside, on_top, alive = column_sums(layers), cake, days < oldest
-        if solid.max() > FULL:
+        solid = clean + fed * fill
+        solid[0] = clean + outer / volume
+        inside, on_top, alive = outer + fed * in_rest, cake, days < oldest
+        if np.maximum(clean + fed * fastest, solid[0]).max() > FULL:
+            layers = fed * per_layer
+            layers[0] = outer
             over = column_sums(np.maximum(layers - most, 0.0))
             inside, on_top, solid = inside - over, cake + over, np.minimum(solid, np.float32(FULL))
             alive &= solid.min(axis=0) < np.float32(FULL)

@@ -84,7 +84,8 @@ def central_services(
     """
     there = _longer(study, pace)
     case, care = central_case(there, entry, load_of(there)), planned_care(study, entry, answer, central_factors())
-    return walk(tables_of(case, FINE), care, pace=pace, bathers_share=_bathers_share(case), until=until, past=past)
+    share = _bathers_share(case)
+    return walk(tables_of(case, FINE), care, pace=pace, bathers_share=share, until=until, past=past).services()
 
 
 def drawn_services(
@@ -130,7 +131,7 @@ def drawn_services(
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
         return None, flows
-    services = walk(
+    visits = walk(
         tables_of(case), care, pace=pace, bathers_share=_bathers_share(case), until=until, needed=needed, past=past
     )
-    return services, flows
+    return visits.services(), flows

@@ -8,11 +8,11 @@ from itertools import product
 
 import numpy as np
 
-from filtration.base.arrays import Array, Counts, Flags
+from filtration.base.arrays import Array, Counts, Flags, Rows
 from filtration.base.cases import taken
 from filtration.loading.runs import Tables
 from filtration.service.care import ENDLESS, Care
-from filtration.service.walk import Services, walk
+from filtration.service.walk import Services, Skip, Visits, walk
 
 _MOST_RUNS = 400
 _TRIALS = 150  # numbers of runs of a train tried side by side
@@ -49,12 +49,12 @@ class Rates:
         return cost
 
 
-def rates_of(services: Services, most_runs: Counts) -> Rates:
+def rates_of(visits: Visits, most_runs: Counts) -> Rates:
     """Return the long-run averages of walked options.
 
     Parameters
     ----------
-    services : Services
+    visits : Visits
         What was done.
     most_runs : (s, d) array of int
         Runs each stage serves before it is replaced.
@@ -64,55 +64,97 @@ def rates_of(services: Services, most_runs: Counts) -> Rates:
     Rates
         Exact where the sequence renews itself; else each stage's replacements over the time of its whole lives.
     """
-    total = np.maximum(services.day[-1], 1e-12)
-    rinsed, soaked, replaced = services.done.transpose(1, 0, 2, 3)
-    last, number = np.where(replaced, services.day[:, None], 0.0).max(axis=0), replaced.sum(axis=0)
-    counts = services.counted & ~services.cut
+    size, total = visits.size, np.zeros((3, visits.stages, visits.size))
+    day, number, shortest = np.zeros(size), np.zeros(size), np.full(size, np.inf)
+    last = np.zeros((visits.stages, size))
+    for on, days, done, cut in visits.each:
+        day[on] += days
+        number[on] += 1.0
+        total[:, :, on] += done
+        last[:, on] = np.where(done[2], day[on], last[:, on])
+        shortest[on] = np.where(cut, shortest[on], np.minimum(shortest[on], days))
+    (rinsed, soaked, replaced), day = total, np.maximum(day, 1e-12)
     return Rates(
         most_runs=most_runs,
-        services_per_day=services.counted.sum(axis=0) / total,
-        replaced_per_day=np.where(number > 0, number / np.where(last > 0.0, last, 1.0), 0.0),
-        rinsed_per_day=rinsed.sum(axis=0) / total,
-        soaked_per_day=soaked.sum(axis=0) / total,
-        shortest_days=np.where(counts, services.length_days, np.inf).min(axis=0),
+        services_per_day=number / day,
+        replaced_per_day=np.where(replaced > 0, replaced / np.where(last > 0.0, last, 1.0), 0.0),
+        rinsed_per_day=rinsed / day,
+        soaked_per_day=soaked / day,
+        shortest_days=shortest,
     )
 
 
-def best_number_of_runs(run_days: Array, replace_cost: Array, service_costs: Array, allowed: Flags) -> Counts:
-    """Return after how many runs replacing costs least in the long run.
+@dataclass(slots=True, kw_only=True, eq=False)
+class Cheapest:
+    """After how many runs replacing a single stage costs least in the long run, told run by run; (d,) each.
 
-    Parameters
-    ----------
-    run_days : (k, d) array
-        Length of each run from new [day].
-    replace_cost : (d,) array
-        Cost of a replacement.
-    service_costs : (k, d) array
-        Cost of the rinse, and soak, after each run.
-    allowed : (k, d) array of bool
-        The run may be the last; the first always is.
-
-    Returns
-    -------
-    (d,) array of int
-        Number of runs, 1 for replacing at every service.
-
-    Notes
-    -----
     Cost rate of N runs: (replacement + the first N - 1 services) / time; renewal-reward, as in the geometric process of
-    Lam 1988.
+    Lam 1988. ``number``, ``spent``, ``age``, ``soaked`` and ``least`` are those so far: runs, cost, days, soaks, and
+    the shortest run that no age cut; ``runs``, ``life``, ``soaks`` and ``shortest`` the same at the best number, whose
+    cost a day is ``rate``.
 
     Examples
     --------
-    >>> days = 40.0 * 1.15 ** -np.arange(30.0)[:, None]
-    >>> best_number_of_runs(days, np.array([60.0]), np.full((30, 1), 3.0), np.full((30, 1), True)).tolist()
+    >>> best = Cheapest.of(np.array([60.0]))
+    >>> for run in range(30):
+    ...     best.run(np.arange(1), np.array([40.0 * 1.15**-run]), np.array([False]), np.array([True]))
+    ...     best.serve(np.arange(1), np.array([3.0]), np.array([0]))
+    >>> best.runs.tolist()
     [12]
     """
-    before = np.cumsum(service_costs, axis=0) - service_costs
-    rate = (replace_cost + before) / np.maximum(np.cumsum(run_days, axis=0), 1e-12)
-    first = np.arange(len(run_days))[:, None] == 0
-    best: Counts = np.where(allowed | first, rate, np.inf).argmin(axis=0) + 1
-    return best
+
+    number: Counts
+    spent: Array
+    age: Array
+    soaked: Counts
+    least: Array
+    rate: Array
+    life: Array
+    runs: Counts
+    soaks: Counts
+    shortest: Array
+    ends: Flags
+
+    @classmethod
+    def of(cls, replace_cost: Array) -> "Cheapest":
+        """Return what is known before the first run, of replacements of some costs (d,)."""
+        nothing, none = np.zeros(len(replace_cost)), np.zeros(len(replace_cost), dtype=np.int64)
+        return cls(
+            number=none.copy(),
+            spent=replace_cost.copy(),
+            age=nothing.copy(),
+            soaked=none.copy(),
+            least=nothing + np.inf,
+            rate=nothing + np.inf,
+            life=nothing.copy(),
+            runs=none + 1,
+            soaks=none.copy(),
+            shortest=nothing + np.inf,
+            ends=none == 0,
+        )
+
+    def run(self, on: Rows, days: Array, cut: Flags, may_end: Flags) -> None:
+        """Add a run of some cases ``on``, and whether it and those before may be the last; the first always may."""
+        self.number[on] += 1
+        self.age[on] += days
+        self.least[on] = np.where(cut, self.least[on], np.minimum(self.least[on], days))
+        self.ends[on] &= may_end | (self.number[on] == 1)
+        rate = self.spent[on] / np.maximum(self.age[on], 1e-12)
+        cheaper = self.ends[on] & (rate < self.rate[on])
+        better = on[cheaper]
+        self.rate[better], self.life[better], self.runs[better] = rate[cheaper], self.age[better], self.number[better]
+        self.soaks[better], self.shortest[better] = self.soaked[better], self.least[better]
+
+    def serve(self, on: Rows, cost: Array, soaked: Counts | Flags) -> None:
+        """Add the service after it."""
+        self.spent[on] += cost
+        self.soaked[on] += soaked
+
+    def skip(self, skip: Skip, cost: Array) -> None:
+        """Add cycles that repeat what came before, each of some cost (e,); none is cheaper than what follows."""
+        self.number[skip.on] += skip.cycles * skip.services
+        self.age[skip.on] += skip.cycles * skip.days
+        self.serve(skip.on, skip.cycles * cost, skip.cycles * skip.soaks)
 
 
 def lives_of(tables: Tables, care: Care) -> Rates:
@@ -133,34 +175,31 @@ def lives_of(tables: Tables, care: Care) -> Rates:
     if len(tables.tables) > 1:
         needed = np.array([[0], [0], [1]]) * np.ones(len(tables.tables), dtype=np.int64)
         return rates_of(walk(tables, care, until=np.inf, needed=needed), care.most_runs)
-    services, best = _best_of_single(tables, care)
-    return _first_runs_alone(services, best)
-
-
-def _best_of_single(tables: Tables, care: Care) -> tuple[Services, Counts]:
-    """Return a single stage followed until age or too short a run ends it, and its best numbers of runs (1, d)."""
-    services = walk(tables, care.with_counts(np.full_like(care.most_runs, ENDLESS)), until=np.inf, to_renewal=True)
-    days, (_, soaked, _) = services.length_days, services.done[:, :, 0].transpose(1, 0, 2)
-    long = (days >= services.shortest_days) | services.cut
-    allowed = services.counted & np.logical_and.accumulate(long | ~services.counted, axis=0)
-    costs = care.rinse_cost[0] + care.soak_cost[0] * soaked
-    best = best_number_of_runs(days, care.replace_cost[0], costs, allowed)
-    return services, np.where(care.rinseable[0], best, 1)[None]
-
-
-def _first_runs_alone(services: Services, most_runs: Counts) -> Rates:
-    """Return the averages of a single stage that is replaced after so many (1, d) of the runs it was followed for."""
-    number = np.arange(1, len(services.day) + 1)[:, None]
-    life = np.maximum(np.take_along_axis(services.day, most_runs - 1, axis=0), 1e-12)
-    soaks = (services.done[:, 1, 0] & (number < most_runs)).sum(axis=0)
+    best = _best_of_single(tables, care)
+    life = np.maximum(best.life, 1e-12)
     return Rates(
-        most_runs=most_runs,
-        services_per_day=(most_runs / life)[0],
-        replaced_per_day=1.0 / life,
-        rinsed_per_day=(most_runs - 1) / life,
-        soaked_per_day=soaks / life,
-        shortest_days=np.where((number <= most_runs) & ~services.cut, services.length_days, np.inf).min(axis=0),
+        most_runs=best.runs[None],
+        services_per_day=best.runs / life,
+        replaced_per_day=(1.0 / life)[None],
+        rinsed_per_day=((best.runs - 1) / life)[None],
+        soaked_per_day=(best.soaks / life)[None],
+        shortest_days=best.shortest,
     )
+
+
+def _best_of_single(tables: Tables, care: Care) -> Cheapest:
+    """Follow a single stage until age or too short a run ends it, and return its best number of runs."""
+    endless = care.with_counts(np.full_like(care.most_runs, ENDLESS))
+    visits = walk(tables, endless, until=np.inf, to_renewal=True, skip=True)
+    best, (rinse_cost,), (soak_cost,) = Cheapest.of(care.replace_cost[0]), care.rinse_cost, care.soak_cost
+    for place, (on, days, done, cut) in enumerate(visits.each):
+        if place in visits.skips:
+            skip = visits.skips[place]
+            best.skip(skip, skip.services * rinse_cost[skip.on] + skip.soaks * soak_cost[skip.on])
+        may_end = care.rinseable[0, on] & ((days >= visits.shortest_days[on]) | cut)
+        best.run(on, days, cut, may_end)
+        best.serve(on, rinse_cost[on] + np.where(done[1, 0], soak_cost[on], 0.0), done[1, 0])
+    return best
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -203,15 +242,15 @@ def best_life(tables: Tables, care: Care, until_days: Array) -> Life:
         Services and averages.
     """
     if len(tables.tables) == 1:
-        _, best = _best_of_single(tables, care)
+        best = _best_of_single(tables, care).runs[None]
     else:
         best = np.ones_like(care.most_runs)
         for case in range(tables.case.size):
             one = np.array([case])
             best[:, case] = _best_of_train(tables.of(one), taken(care, one, tables.case.size), float(until_days[case]))
     cared = care.with_counts(best)
-    services = walk(tables, cared, until=until_days, to_renewal=True, states=True)
-    return Life(tables=tables, care=cared, services=services, rates=rates_of(services, best))
+    visits = walk(tables, cared, until=until_days, to_renewal=True, states=True)
+    return Life(tables=tables, care=cared, services=visits.services(), rates=rates_of(visits, best))
 
 
 def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:

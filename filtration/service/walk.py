@@ -6,6 +6,7 @@ clock, time limits are dates. Shapes: d cases, e some of them, s stages, k servi
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from filtration.service.pace import EVEN, Pace
 KINDS = ("rinse", "soak", "replace")
 _LONGEST_PERIOD = 12  # services after which soaks come in the same order again; beyond, nothing is repeated unwalked
 _MOST_SERVICES = 4000
+_WORTH_SORTING = 0.85  # share of the cases still followed below which the others are left behind
 _SAME = 10.0  # times the tolerance of a run: so far apart two states are still the same
 
 
@@ -118,90 +120,266 @@ class Past:
         return np.full_like(replaced, self.next_what == "replace"), np.full_like(soaks, self.next_what == "soak")
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
-class _InUse:
-    """Where options stand as they are used and serviced; runs whose state came before are not walked again.
+class Visit(NamedTuple):
+    """One service of some cases ``on`` (e,): length of the run before (e,) [day], what is done (3, s, e), cuts (e,)."""
 
-    ``period`` (d,) says after how many services a case's soaks come in the same order again, 0 where nothing is
-    repeated; ``since`` (d,) how many there were since a stage was new, and ``same`` (d,) where the state is that of a
-    period ago.
+    on: Rows
+    days: Array
+    done: Flags
+    cut: Flags
+
+    def only(self, cases: Rows) -> "Visit":
+        """Return it for some of its cases."""
+        return Visit(self.on[cases], self.days[cases], self.done.take(cases, axis=-1), self.cut[cases])
+
+
+class Skip(NamedTuple):
+    """Whole cycles of a single stage, left out as they repeat what came before; of some cases ``on`` (e,) each.
+
+    How many, and of one cycle its days, its services, and how many of them soak.
+    """
+
+    on: Rows
+    cycles: Counts
+    days: Array
+    services: Counts
+    soaks: Counts
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Visits:
+    """Services as they were walked, each of the cases that are still followed; see ``Services``.
+
+    Parameters
+    ----------
+    stages, size : int
+        How many stages and cases.
+    each : list of Visit
+        In order.
+    skips : dict of int to Skip
+        What was left out before a service, by its place.
+    starts : list of ((s, d) array, (s, d) array)
+        Days of use and extra cake that each run starts with, where they were asked for.
+    renewed : (d,) array of bool
+        The last service made every stage new.
+    shortest_days : (d,) array
+        Shortest run the owner puts up with [day].
+    """
+
+    stages: int
+    size: int
+    each: list[Visit] = field(default_factory=list)
+    skips: dict[int, Skip] = field(default_factory=dict)
+    starts: list[tuple[Array, Array]] = field(default_factory=list)
+    renewed: Flags
+    shortest_days: Array
+
+    @classmethod
+    def none(cls, stages: int, size: int) -> "Visits":
+        """Nothing done yet."""
+        return cls(stages=stages, size=size, renewed=np.zeros(size, dtype=bool), shortest_days=np.zeros(size))
+
+    @property
+    def number(self) -> int:
+        """How many services there were."""
+        return len(self.each)
+
+    def write(self, visit: Visit) -> None:
+        """Add one service."""
+        self.each.append(visit)
+        self.renewed[visit.on] = visit.done[2].all(axis=0)
+
+    def services(self) -> Services:
+        """Return them case by case."""
+        shape = self.number, self.size
+        length, counted, cut = np.zeros(shape), np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+        done = np.zeros((self.number, 3, self.stages, self.size), dtype=bool)
+        for at, visit in enumerate(self.each):
+            length[at, visit.on], counted[at, visit.on], cut[at, visit.on] = visit.days, True, visit.cut
+            done[at][:, :, visit.on] = visit.done
+        used, extra = (np.array([start[at] for start in self.starts]) for at in (0, 1))
+        return Services(
+            day=np.cumsum(length, axis=0),
+            length_days=length,
+            done=done,
+            counted=counted,
+            cut=cut,
+            used_days=used,
+            extra_cake_kg=extra,
+            renewed=self.renewed,
+            shortest_days=self.shortest_days,
+        )
+
+
+class _Start(NamedTuple):
+    """How a run starts (s, e), and how long it is (e,), limits aside; see ``Tables``."""
+
+    used: Array
+    extra: Array
+    days: Array
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Now:
+    """Where the cases ``on`` (e,) that are still followed stand; every array has them last.
+
+    Runs whose state came before are not walked again: ``period`` says after how many services a case's soaks come in
+    the same order again, 0 where nothing is repeated, ``since`` how many services there were since a stage was new, and
+    ``same`` where the state is that of a period ago.
     """
 
     tables: Tables
-    period: Counts
+    on: Rows
+    care: Care
+    day: Array
+    age: Array
+    count: Array
+    unsoaked: Array
+    kept: Array
     used: Array
     extra: Array
+    period: Counts
     since: Counts
     same: Flags
-    starts: list[tuple[Array, Array]] = field(default_factory=list)
-    lengths: list[Array] = field(default_factory=list)
+    before: list[_Start] = field(default_factory=list)
 
     @classmethod
-    def new(cls, tables: Tables, care: Care, pace: Pace) -> "_InUse":
+    def new(cls, tables: Tables, care: Care, pace: Pace) -> "_Now":
         """All stages new."""
         period = np.lcm.reduce(np.maximum(care.soak_every, 1), axis=0)
-        size = tables.case.size
+        nothing, size = np.zeros(care.oldest_days.shape), tables.case.size
         return cls(
             tables=tables,
+            on=tables.all,
+            care=care,
+            day=np.zeros(size),
+            age=nothing,
+            count=nothing,
+            unsoaked=nothing,
+            kept=nothing,
+            used=nothing,
+            extra=nothing,
             period=np.where((period <= _LONGEST_PERIOD) & pace.even, period, 0),
-            used=tables.new,
-            extra=tables.new,
             since=np.zeros(size, dtype=np.int64),
             same=np.zeros(size, dtype=bool),
         )
 
-    def run(self, longest: Array, on: Rows) -> Array:
+    def only(self, go: Flags) -> "_Now":
+        """Return where some of the cases stand."""
+        cases, size = np.flatnonzero(go), len(go)
+        parts = {
+            name: getattr(self, name).take(cases, axis=-1)
+            for name in ("on", "day", "age", "count", "unsoaked", "kept", "used", "extra", "period", "since", "same")
+        }
+        before = [_Start(*(part.take(cases, axis=-1) for part in start)) for start in self.before]
+        return _Now(tables=self.tables, care=taken(self.care, cases, size), before=before, **parts)
+
+    def run(self, longest: Array) -> Array:
         """Length (e,) of the next run, at most so long (e,) [day]."""
-        self.starts.append((self.used.copy(), self.extra.copy()))
-        days, walked = np.empty(on.size), ~self.same[on]
-        for period in np.unique(self.period[on[~walked]]).tolist():
-            again = ~walked & (self.period[on] == period)
-            days[again] = np.minimum(self.lengths[-period][on[again]], longest[again])
-        if walked.any():
-            some = on[walked]
-            days[walked] = self.tables.run(self.used[:, some], self.extra[:, some], longest[walked], some)
-        whole = np.zeros(self.same.size)
-        whole[on] = days
-        self.lengths.append(whole)
+        days, periods = np.empty(self.on.size), np.unique(self.period[self.same]).tolist() if self.same.any() else []
+        for period in periods:
+            again = self.same & (self.period == period)
+            days[again] = np.minimum(self.before[-period].days[again], longest[again])
+        walked = np.flatnonzero(~self.same)
+        if walked.size == self.on.size:
+            days = self.tables.run(self.used, self.extra, longest, self.on)
+        elif walked.size:
+            used, extra = self.used[:, walked], self.extra[:, walked]
+            days[walked] = self.tables.run(used, extra, longest[walked], self.on[walked])
+        self.before = [*self.before, _Start(self.used, self.extra, days)][-max(int(self.period.max()), 1) :]
         return days
 
-    def held(self, days: Array, on: Rows) -> list[Deposit]:
+    def held(self, days: Array) -> list[Deposit]:
         """Return what each stage (e,) holds at the end of a run [day]."""
-        return self.tables.deposits(self.used[:, on], self.extra[:, on], days, on)
+        return self.tables.deposits(self.used, self.extra, days, self.on)
 
-    def go_on(self, days: Array, residual: Array, on: Rows) -> None:
+    def go_on(self, days: Array, residual: Array) -> None:
         """Go on from the end of a run (e,): each stage (s, e) keeps a share of its deposit; no number: left alone."""
-        self.since[on] = np.where((residual == 0.0).any(axis=0), 0, self.since[on] + 1)
-        self.same[on] &= self.since[on] > 0
-        repeated = self.same[on]
-        for period in np.unique(self.period[on[repeated]]).tolist():
-            some = on[repeated & (self.period[on] == period)]
-            used, extra = self.starts[-period]
-            self.used[:, some], self.extra[:, some] = used[:, some], extra[:, some]
-        if repeated.all():
-            return
-        on, days, residual = on[~repeated], days[~repeated], residual[:, ~repeated]
-        held = self.held(days, on)
-        for at, each in enumerate(held):
-            alone = np.isnan(residual[at])
-            used, extra = self.tables.kept(at, np.where(alone, 1.0, residual[at]), each, on)
-            self.used[at, on] = np.where(alone, self.used[at, on] + days, used)
-            if alone.any():  # as the table has it at its own clock, not where its layers would put it
-                extra = np.where(alone, each.cake_kg - self.tables.cake_kg(at, self.used[at, on], on), extra)
-            self.extra[at, on] = extra
-        for period in np.unique(self.period[on]).tolist():
-            mine = (self.period[on] == period) & (self.since[on] >= period)
-            if 0 < period <= len(self.starts) and mine.any():
-                self.same[on[mine]] = self._as_before(
-                    period, days[mine], [each.cake_kg[mine] for each in held], on[mine]
-                )
+        self.since = np.where((residual == 0.0).any(axis=0), 0, self.since + 1)
+        again = self.same & (self.since > 0)
+        used, extra, periods = np.empty_like(self.used), np.empty_like(self.extra), np.unique(self.period).tolist()
+        for period in periods if again.any() else ():
+            mine = np.flatnonzero(again & (self.period == period))
+            if mine.size:
+                start = self.before[-period]
+                used[:, mine], extra[:, mine] = start.used[:, mine], start.extra[:, mine]
+        fresh, cakes = np.flatnonzero(~again), np.zeros_like(self.extra)
+        if fresh.size:
+            on, more = self.on[fresh], days[fresh]
+            for at, held in enumerate(self.tables.deposits(self.used[:, fresh], self.extra[:, fresh], more, on)):
+                alone, cakes[at, fresh] = np.isnan(residual[at, fresh]), held.cake_kg
+                share = np.where(alone, 1.0, residual[at, fresh])
+                later, left = self.tables.kept(at, share, held, on)
+                if alone.any():  # as the table has it at its own clock, not where its layers would put it
+                    later = np.where(alone, self.used[at, fresh] + more, later)
+                    left = np.where(alone, held.cake_kg - self.tables.cake_kg(at, later, on), left)
+                used[at, fresh], extra[at, fresh] = later, left
+        near = _SAME * self.tables.fineness.days
+        for period in periods:
+            if 0 < period <= len(self.before):
+                start = self.before[-period]
+                close = (np.abs(used - start.used) <= near * days).all(axis=0)
+                close &= (np.abs(extra - start.extra) <= near * cakes + 1e-15).all(axis=0)
+                again |= close & (self.period == period) & (self.since >= period)
+        self.used, self.extra, self.same = used, extra, again
 
-    def _as_before(self, period: int, days: Array, cakes: Sequence[Array], on: Rows) -> Flags:
-        """Return where the state (e,) is that of so many services ago, measured by a run and the cake at its end."""
-        near, (used, extra) = _SAME * self.tables.fineness.days, self.starts[-period]
-        close = np.abs(self.used[:, on] - used[:, on]) <= near * days
-        close &= np.abs(self.extra[:, on] - extra[:, on]) <= near * np.array(cakes) + 1e-15
-        return np.asarray(close.all(axis=0))
+    def skip(self) -> Skip:
+        """Leave out whole cycles of a single stage, all but the last before it is too old."""
+        cases = np.flatnonzero(self.same)
+        period, days = self.period[cases], np.zeros(cases.size)
+        for back, start in enumerate(reversed(self.before)):
+            days += np.where(back < period, start.days[cases], 0.0)
+        left = self.care.oldest_days[0, cases] - self.age[0, cases]
+        cycles = (np.where(np.isfinite(left), left, 0.0) / days).astype(np.int64) - 1
+        some = cycles > 0
+        cases, cycles, days, period = cases[some], cycles[some], days[some], period[some]
+        self.age[0, cases] += cycles * days
+        self.day[cases] += cycles * days
+        every = self.care.soak_every[0, cases]
+        return Skip(self.on[cases], cycles, days, period, np.where(every > 0, period // np.maximum(every, 1), 0))
+
+    def visit(self, pace: Pace, bathers_share: Array | None, past: Past | None, visits: Visits) -> Visit:
+        """Run to the next service, do what is to be done, and go on."""
+        care, number = self.care, visits.number
+        left = care.oldest_days - self.age
+        limit = np.minimum(left.min(axis=0), care.between_days)
+        if pace.even or bathers_share is None:
+            clock = days = self.run(limit)
+        else:
+            days, clock = self.run_by_calendar(pace, bathers_share[self.on], limit)
+        if not number:
+            visits.shortest_days = care.shortest_days(np.minimum(self.before[-1].days, limit))
+        if past is not None:
+            days = past.length(number, days, self.day)
+        fixed_left = np.where(care.rinseable, np.inf, left).min(axis=0)
+        cut = (days >= fixed_left - AGE_TOLERANCE_DAYS) & (self.day > 0.0)
+        short = (np.maximum(days, clock) < visits.shortest_days[self.on]) & ~cut
+        aged, soon = self.age + days, self.count + 1
+        over = (soon >= care.most_runs) | (aged >= care.planned_days - AGE_TOLERANCE_DAYS) | short
+        soaks = care.soaks(self.unsoaked)
+        if past is not None:
+            over, soaks = past.done(number, over, soaks)
+        if not care.rinseable.all():
+            over = np.where(care.rinseable, over, spent(self.tables, care, self.held(clock), self.on))
+        replaced = over | (aged >= care.oldest_days - AGE_TOLERANCE_DAYS)
+        rinsed = care.rinseable & ~replaced
+        soaked = rinsed & soaks
+        self.kept = care.residual(rinsed, soaked, replaced)
+        self.go_on(clock, self.kept)
+        self.age = np.where(replaced, 0.0, aged)
+        self.count = np.where(rinsed, soon, np.where(replaced, 0.0, self.count))
+        self.unsoaked = np.where(soaked | replaced, 0.0, self.unsoaked + rinsed)
+        self.day = self.day + days
+        return Visit(self.on, days, np.stack([rinsed, soaked, replaced]), cut)
+
+    def run_by_calendar(self, pace: Pace, bathers_share: Array, limit: Array) -> tuple[Array, Array]:
+        """Length of the next run by the calendar and by the clock (e,) [day]; a limit is one of the calendar."""
+        free = self.run(np.full(self.on.size, np.inf))
+        growth = self.tables.duty.growth_per_day[self.on]
+        driven = bathers_share * caught_share(_mean_known(self.kept), growth * free)
+        days = pace.calendar(self.day, free, driven)
+        late = days > limit
+        return np.where(late, limit, days), np.where(late, pace.clock(self.day, limit, driven), free)
 
 
 def spent(tables: Tables, care: Care, held: Sequence[Deposit], on: Rows) -> Flags:
@@ -212,7 +390,7 @@ def spent(tables: Tables, care: Care, held: Sequence[Deposit], on: Rows) -> Flag
     if len(held) == 1:
         return np.ones((1, on.size), dtype=bool)
     extra = tables.extra_losses_pa(held, on)
-    much = (extra > 0.0) & (extra >= care.replace_share[on] * extra.sum(axis=0))
+    much = (extra > 0.0) & (extra >= care.replace_share * extra.sum(axis=0))
     full = np.array([tables.fullness(at, each, on) for at, each in enumerate(held)]) >= 1.0 - FULL_TOLERANCE
     return np.asarray(much | full)
 
@@ -228,7 +406,8 @@ def walk(
     past: Past | None = None,
     to_renewal: bool = False,
     states: bool = False,
-) -> Services:
+    skip: bool = False,
+) -> Visits:
     """Walk options from new, service by service.
 
     Parameters
@@ -251,10 +430,12 @@ def walk(
         A case is left sooner once all its stages are new at once.
     states : bool, optional
         Keep the state that each run starts in.
+    skip : bool, optional
+        Leave out what repeats itself; for single stages that age alone replaces.
 
     Returns
     -------
-    Services
+    Visits
         What is done, and when.
 
     Notes
@@ -265,115 +446,35 @@ def walk(
     deposit's rise that is caught, meaned over the run. Right to first order in the swing of uses, exact without growth.
     A run is short where it is so both by the clock and by the calendar.
     """
-    stages, size = care.oldest_days.shape
-    in_use, log = _InUse.new(tables, care, pace), _Log(stages=stages, size=size)
-    age, count, unsoaked, left_kept = (np.zeros((stages, size)) for _ in range(4))
-    day, renewed, on = np.zeros(size), np.zeros(size, dtype=bool), np.arange(size)
-    shortest, until_day = np.zeros(size), np.broadcast_to(until, size)
-    while on.size and log.number < _MOST_SERVICES:
-        mine, known = taken(care, on, size), past is not None and log.number <= past.number
-        left = mine.oldest_days - age[:, on]
-        limit = np.minimum(left.min(axis=0), mine.between_days)
-        if pace.even or bathers_share is None:
-            clock = days = in_use.run(limit, on)
-        else:
-            share = bathers_share[on], _mean_known(left_kept[:, on])
-            days, clock = _by_calendar(in_use, pace, limit, day[on], share, on)
-        if not log.number:
-            shortest = care.shortest_days(np.minimum(in_use.lengths[-1], limit))
-        if past is not None and known:
-            days = past.length(log.number, days, day[on])
-        aged, soon = age[:, on] + days, count[:, on] + 1
-        fixed_left = np.where(mine.rinseable, np.inf, left).min(axis=0)
-        cut = (days >= fixed_left - AGE_TOLERANCE_DAYS) & (day[on] > 0.0)
-        short = (np.maximum(days, clock) < shortest[on]) & ~cut
-        over = (soon >= mine.most_runs) | (aged >= mine.planned_days - AGE_TOLERANCE_DAYS) | short
-        soaks = mine.soaks(unsoaked[:, on])
-        if past is not None and known:
-            over, soaks = past.done(log.number, over, soaks)
-        if not mine.rinseable.all():
-            over = np.where(mine.rinseable, over, spent(tables, care, in_use.held(clock, on), on))
-        replaced = over | (aged >= mine.oldest_days - AGE_TOLERANCE_DAYS)
-        rinsed = mine.rinseable & ~replaced
-        soaked = rinsed & soaks
-        left_kept[:, on] = residual = mine.residual(rinsed, soaked, replaced)
-        in_use.go_on(clock, residual, on)
-        if not states:
-            del in_use.starts[:-_LONGEST_PERIOD]
-        age[:, on] = np.where(replaced, 0.0, aged)
-        count[:, on] = np.where(rinsed, soon, np.where(replaced, 0.0, count[:, on]))
-        unsoaked[:, on] = np.where(soaked | replaced, 0.0, unsoaked[:, on] + rinsed)
-        day[on] += days
-        renewed[on] = replaced.all(axis=0)
-        log.write(day, days, np.array([rinsed, soaked, replaced]), cut, on)
-        go = day[on] < until_day[on]
+    size, stages = tables.case.size, len(tables.tables)
+    visits, done = Visits.none(stages, size), np.zeros((3, stages, size), dtype=np.int64)
+    now, until_day, alive = _Now.new(tables, care, pace), np.broadcast_to(until, size), np.ones(size, dtype=bool)
+    while now.on.size and visits.number < _MOST_SERVICES:
+        if states:
+            visits.starts.append(_spread(now, size))
+        visit = now.visit(pace, bathers_share, past if past and visits.number <= past.number else None, visits)
+        if not alive.all():
+            cases = np.flatnonzero(alive)
+            visit = visit.only(cases)
+        visits.write(visit)
+        alive = alive & (now.day < until_day[now.on])
         if needed is not None:
-            go &= (log.total[:, :, on] < needed[:, :, None]).any(axis=(0, 1))
+            done[:, :, visit.on] += visit.done
+            alive &= (done[:, :, now.on] < needed[:, :, None]).any(axis=(0, 1))
         if to_renewal:
-            go &= ~renewed[on]
-        on = on[go]
-    starts = in_use.starts if states else []
-    used, extra = (np.array([start[at] for start in starts]).reshape(-1, stages, size) for at in (0, 1))
-    return log.services(used, extra, renewed, shortest)
+            alive &= ~visits.renewed[now.on]
+        if skip and now.same.any():
+            visits.skips[visits.number] = now.skip()
+        if alive.mean() < _WORTH_SORTING:
+            now, alive = now.only(alive), np.ones(int(alive.sum()), dtype=bool)
+    return visits
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
-class _Log:
-    """What was done so far; ``total`` (3, s, d) how often."""
-
-    stages: int
-    size: int
-    days: list[tuple[Array, Array]] = field(default_factory=list)
-    flags: list[tuple[Flags, Flags, Flags]] = field(default_factory=list)
-    total: Counts = field(init=False)
-
-    def __post_init__(self) -> None:
-        self.total = np.zeros((3, self.stages, self.size), dtype=np.int64)
-
-    @property
-    def number(self) -> int:
-        """How many services were written."""
-        return len(self.days)
-
-    def write(self, day: Array, days: Array, done: Flags, cut: Flags, on: Rows) -> None:
-        """Write one service of some cases (e,)."""
-        length, counted, was_cut = np.zeros(self.size), np.zeros(self.size, dtype=bool), np.zeros(self.size, dtype=bool)
-        now = np.zeros_like(self.total, dtype=bool)
-        length[on], counted[on], was_cut[on], now[:, :, on] = days, True, cut, done
-        self.days.append((day.copy(), length))
-        self.flags.append((now, counted, was_cut))
-        self.total += now
-
-    def services(self, used: Array, extra: Array, renewed: Flags, shortest: Array) -> Services:
-        """Return all that was written."""
-        day, lengths = (np.array(part) for part in zip(*self.days, strict=True))
-        done, counted, cut = (np.array(part) for part in zip(*self.flags, strict=True))
-        return Services(
-            day=day,
-            length_days=lengths,
-            done=done,
-            counted=counted,
-            cut=cut,
-            used_days=used,
-            extra_cake_kg=extra,
-            renewed=renewed,
-            shortest_days=shortest,
-        )
-
-
-def _by_calendar(
-    in_use: _InUse, pace: Pace, limit: Array, day: Array, share: tuple[Array, Array], on: Rows
-) -> tuple[Array, Array]:
-    """Return the length of the next run by the calendar and by the clock (e,) [day]; a limit is one of the calendar.
-
-    ``share`` has the bathers' share of the catch (e,), and what the stages kept at the last service (e,) [-].
-    """
-    bathers, kept = share
-    free = in_use.run(np.full(on.size, np.inf), on)
-    driven = bathers * caught_share(kept, in_use.tables.duty.growth_per_day[on] * free)
-    days = pace.calendar(day, free, driven)
-    late = days > limit
-    return np.where(late, limit, days), np.where(late, pace.clock(day, limit, driven), free)
+def _spread(now: _Now, size: int) -> tuple[Array, Array]:
+    """Return the states of the cases that are still followed among all of them (s, d)."""
+    used, extra = np.zeros((2, len(now.used), size))
+    used[:, now.on], extra[:, now.on] = now.used, now.extra
+    return used, extra
 
 
 def _mean_known(kept: Array) -> Array:

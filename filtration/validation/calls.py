@@ -28,8 +28,8 @@ from filtration.plan.spending import spares_for
 from filtration.readings.fitting import Fit, fit
 from filtration.readings.reading import reading_of
 from filtration.readings.record import MODEL, spread_of
-from filtration.service.lives import best_number_of_runs, rates_of
-from filtration.service.walk import Services
+from filtration.service.lives import Cheapest, rates_of
+from filtration.service.walk import Visit, Visits
 from filtration.study.file import load_study
 from filtration.validation import media_cases
 
@@ -146,8 +146,12 @@ def life_cycle_cost(
 
 
 def _best(run_days: Array, new_cost: float, service_costs: Array) -> int:
-    costs = np.array([new_cost]), service_costs[:, None], np.ones((len(run_days), 1), dtype=bool)
-    return int(best_number_of_runs(run_days[:, None], *costs)[0])
+    cheapest, one = Cheapest.of(np.array([new_cost])), np.arange(1)
+    no, yes, none = np.array([False]), np.array([True]), np.zeros(1, dtype=np.int64)
+    for days, service in zip(run_days[:, None], service_costs[:, None], strict=True):
+        cheapest.run(one, days, no, yes)
+        cheapest.serve(one, service, none)
+    return int(cheapest.runs[0])
 
 
 def best_runs(*, first_days: float, shrink: float, new: float, rinse: float) -> int:
@@ -168,20 +172,11 @@ def cost_per_day_of_runs(*, first_days: float, shrink: float, new: float, rinse:
 
 def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
     """Return the long-run cost a day of runs of given days, a rinse between each two and a replacement at the end."""
-    number = len(days)
-    last, whole = np.arange(number) == number - 1, np.ones((number, 1), dtype=bool)
-    services = Services(
-        day=np.cumsum(days)[:, None],
-        length_days=days[:, None],
-        done=np.stack([~last, np.zeros(number, dtype=bool), last], axis=1)[:, :, None, None],
-        counted=whole,
-        cut=~whole,
-        used_days=np.zeros((0, 1, 1)),
-        extra_cake_kg=np.zeros((0, 1, 1)),
-        renewed=np.array([True]),
-        shortest_days=np.zeros(1),
-    )
-    rates = rates_of(services, np.full((1, 1), number))
+    visits, one = Visits.none(1, 1), np.arange(1)
+    for at, length in enumerate(days[:, None]):
+        last = at == len(days) - 1
+        visits.write(Visit(one, length, np.array([not last, False, last])[:, None, None], np.array([False])))
+    rates = rates_of(visits, np.full((1, 1), len(days)))
     return float((new_cost * rates.replaced_per_day + rinse_cost * rates.rinsed_per_day).sum())
 
 

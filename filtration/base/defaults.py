@@ -7,7 +7,6 @@ are written as in a study file; values of the model are plain numbers in the uni
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 Value = float | str | bool
 
@@ -218,10 +217,10 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown(key="onset", spread=0.0, words="when dirt stays on the face", low=-0.08, high=0.08),
     Unknown(key="pump_exponent", spread=0.0, words="the pump between its two numbers", low=1.0, high=2.0),
 )
-PLACES: Mapping[str, int] = MappingProxyType({unknown.key: place for place, unknown in enumerate(UNKNOWNS)})
+PLACES: Mapping[str, int] = {unknown.key: place for place, unknown in enumerate(UNKNOWNS)}
 """Where each unknown stands among all of them, by its key."""
 
-STUDY_DEFAULTS: Mapping[str, Value] = MappingProxyType({row.key: row.value for row in _STUDY})
+STUDY_DEFAULTS: Mapping[str, Value] = {row.key: row.value for row in _STUDY}
 TABLE: tuple[Default, ...] = _STUDY + _MODEL
 _BY_KEY = {row.key: row for row in _MODEL}
 

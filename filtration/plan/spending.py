@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from itertools import accumulate
 from math import ceil
 
 import numpy as np
@@ -34,11 +35,7 @@ def spending_of(events: Sequence[Event]) -> Spending:
     >>> spending_of([rinse, rinse]).total
     (4.0,)
     """
-    days: dict[int, float] = {}
-    total = 0.0
-    for event in events:
-        total += event.amount
-        days[event.day] = total
+    days = dict(zip((event.day for event in events), accumulate(event.amount for event in events), strict=True))
     return Spending(day=tuple(days), total=tuple(days.values()))
 
 

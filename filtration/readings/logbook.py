@@ -249,8 +249,9 @@ class Logbook:
         InputError
             If it cannot be written.
         """
-        if not self.changed(tub):
-            return Undone()
+        with self._told():
+            if self._found() is None:
+                return Undone()
         with self._writing() as connection:
             change = _last_change(connection, tub)
             out, back = (_rows(connection, tub, f"{column} = ?", change) for column in ("batch", "gone"))

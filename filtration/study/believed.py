@@ -5,7 +5,7 @@ from dataclasses import replace
 from filtration.base.defaults import PLACES, model
 from filtration.base.draws import Belief, Factors, factors_of
 from filtration.physics.media import Medium
-from filtration.study.values import Element, Study
+from filtration.study.values import Option, Study
 
 _UNLEARNT = 0.999  # of the prior's variance
 
@@ -17,26 +17,19 @@ def with_belief(study: Study, belief: Belief) -> Study:
     and the draws.
     """
     at, place = _at_mean(belief, study), PLACES["pump_exponent"]
-    bathers = at["load_per_dip"] * at["uses"]
-    sources = tuple(
-        replace(source, amount_kg_day=source.amount_kg_day * (at["dust"] if source.falls_in else bathers))
-        for source in study.tub.sources
-    )
+    times = {True: at["dust"], False: at["load_per_dip"] * at["uses"]}  # by whether it falls in
+    sources = (replace(each, amount_kg_day=each.amount_kg_day * times[each.falls_in]) for each in study.tub.sources)
     unlearnt = belief.covariance[place, place] > _UNLEARNT  # its central case is not the middle of its range
     exponent = model("pump.exponent") if unlearnt else at["pump_exponent"]
-    options = tuple(
-        replace(option, stages=tuple(_rinsed(element, at["rinse_loss"]) for element in option.stages))
-        for option in study.options
-    )
     plumbing = study.plumbing
     if plumbing is not None:
         plumbing = replace(plumbing, k_factor=at["sum_k"], return_factor=belief.return_factor)
     return replace(
         study,
-        tub=replace(study.tub, sources=sources, growth_factor=at["growth"]),
+        tub=replace(study.tub, sources=tuple(sources), growth_factor=at["growth"]),
         pumps=tuple(replace(pump, exponent=exponent) for pump in study.pumps),
         plumbing=plumbing,
-        options=options,
+        options=tuple(_rinsed(option, at["rinse_loss"]) for option in study.options),
         belief=belief,
     )
 
@@ -47,9 +40,11 @@ def _at_mean(belief: Belief, study: Study) -> dict[str, float]:
     return {key: float(getattr(factors, key)[0]) for key in Factors.__slots__}
 
 
-def _rinsed(element: Element, factor: float) -> Element:
-    left = 1.0 - element.rinse_recovery
-    return replace(element, rinse_recovery=1.0 - min(left * factor, max(left, model("service.most_left"))))
+def _rinsed(option: Option, factor: float) -> Option:
+    left = [1.0 - element.rinse_recovery for element in option.stages]
+    kept = [1.0 - min(each * factor, max(each, model("service.most_left"))) for each in left]
+    both = zip(option.stages, kept, strict=True)
+    return replace(option, stages=tuple(replace(element, rinse_recovery=share) for element, share in both))
 
 
 def moved(medium: Medium, study: Study) -> Medium:

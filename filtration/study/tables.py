@@ -1,7 +1,6 @@
 """The tables of a study file: one model a table, one line a key, in the order of the file."""
 
 from collections.abc import Mapping
-from types import MappingProxyType
 from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, create_model
@@ -225,7 +224,7 @@ def _table_in(annotation: object) -> type[Table] | None:
     return next(filter(None, map(_table_in, get_args(annotation))), None)
 
 
-TABLES: Mapping[str, type[Table]] = MappingProxyType(
-    {name: table for name, field in StudyFile.model_fields.items() if (table := _table_in(field.annotation))}
-)
+TABLES: Mapping[str, type[Table]] = {
+    name: table for name, field in StudyFile.model_fields.items() if (table := _table_in(field.annotation))
+}
 LISTS = frozenset({"pumps", "elements", "options"})

@@ -166,23 +166,19 @@ def judged(case: PublishedCase, computed: Sequence[float]) -> Check:
     (True, False)
     """
     found = np.array(computed, dtype=np.float64)
+    bounds = case.between or (case.published, case.published)
+    low, high = (np.broadcast_to(np.array(bound, dtype=np.float64), found.shape) for bound in bounds)
+    difference = np.maximum(found - high, 0.0) - np.maximum(low - found, 0.0)
+    tolerance, far = np.zeros(found.shape), np.maximum(found - high, low - found)
     if case.between is None:
-        low = high = np.broadcast_to(np.array(case.published), found.shape)
         tolerance = np.maximum(case.relative * np.abs(low), case.absolute)
-        difference = found - low
-        room = tolerance - np.abs(difference)
         with np.errstate(divide="ignore", invalid="ignore"):
             far = np.where(difference == 0.0, 0.0, np.abs(difference) / tolerance)
-    else:
-        low, high = (np.full(found.shape, bound) for bound in case.between)
-        tolerance = np.zeros(found.shape)
-        difference = np.maximum(found - high, 0.0) - np.maximum(low - found, 0.0)
-        room = np.minimum(found - low, high - found)
-        far = -room
     at = int(np.argmax(far))  # where there are figures that are no numbers, the first of them
     there = {"computed": found, "low": low, "high": high, "difference": difference, "tolerance": tolerance}
+    holds = bool((np.abs(difference) <= tolerance).all())
     shown = {name: float(points[at]) for name, points in there.items()}
-    return Check(case=case, all_computed=tuple(found.tolist()), holds=bool((room >= 0.0).all()), **shown)
+    return Check(case=case, all_computed=tuple(found.tolist()), holds=holds, **shown)
 
 
 def checked(case: PublishedCase) -> Check:

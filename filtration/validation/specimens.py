@@ -9,16 +9,11 @@ from filtration.study.build import element_of
 from filtration.study.tables import ElementTable
 from filtration.study.values import medium_of
 
-_LAYERS = 24
+_LAYERS, _CAKE = 24, model("loading.cake_resistance")
 
 
 def flat_mat(
-    *,
-    solid_fraction: float,
-    fibre_m: float,
-    thickness_m: float,
-    area_m2: float,
-    cake_resistance_m_kg: float = model("loading.cake_resistance"),
+    *, solid_fraction: float, fibre_m: float, thickness_m: float, area_m2: float, cake_resistance_m_kg: float = _CAKE
 ) -> Medium:
     """Return a flat fibre mat of 24 layers that catches the same share of every size.
 

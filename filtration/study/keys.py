@@ -162,6 +162,17 @@ def whole(least: int, most: int) -> Key[int]:
     return Key(need=need, read=read, schema={"type": "integer", "minimum": least, "maximum": most})
 
 
+def _only(refusal: str, allowed: Callable[[Any], bool], *, need: str, schema: Mapping[str, object]) -> Key[Any]:
+    """Return a key that holds what is allowed, as it is."""
+
+    def read(value: object) -> object:
+        if not allowed(value):
+            raise InputError(f"{refusal}, got {shown(value)}")
+        return value
+
+    return Key(need=need, read=read, schema=schema)
+
+
 def choice(*words: str) -> Key[str]:
     """Return a key that holds one of a few words.
 
@@ -171,19 +182,10 @@ def choice(*words: str) -> Key[str]:
     'none'
     """
     listed = ", ".join(f"'{word}'" for word in words[:-1]) + f" or '{words[-1]}'"
-
-    def read(value: object) -> str:
-        if not isinstance(value, str) or value not in words:
-            raise InputError(f"must be {listed}, got {shown(value)}")
-        return value
-
-    return Key(need=listed, read=read, schema={"type": "string", "enum": list(words)})
-
-
-def _flag(value: object) -> bool:
-    if not isinstance(value, bool):
-        raise InputError(f"needs true or false, got {shown(value)}")
-    return value
+    schema = {"type": "string", "enum": list(words)}
+    return _only(
+        f"must be {listed}", lambda value: isinstance(value, str) and value in words, need=listed, schema=schema
+    )
 
 
 def _line(need: str, longest: int) -> Key[str]:
@@ -222,14 +224,11 @@ def _day(value: object) -> str:
         raise InputError(f"{need}, got {shown(value)}, which is no day of the calendar") from None
 
 
-def _format(value: object) -> int:
-    if isinstance(value, bool) or value != 1:
-        raise InputError(f"must be 1, the only format there is, got {shown(value)}")
-    return 1
-
-
-FORMAT = Key(need="1", read=_format, schema={"const": 1})
-FLAG = Key(need="true or false", read=_flag, schema={"type": "boolean"})
+_ONE, _YES_OR_NO = {"const": 1}, {"type": "boolean"}
+FORMAT = _only(
+    "must be 1, the only format there is", lambda value: value == 1 and value is not True, need="1", schema=_ONE
+)
+FLAG = _only("needs true or false", lambda value: isinstance(value, bool), need="true or false", schema=_YES_OR_NO)
 NAME = _line("a text in quotes", _LONGEST_NAME)
 CURRENCY = _line("a short text such as 'EUR'", 10)
 _STAGES = {"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES}
@@ -321,11 +320,8 @@ def points(example: str, *, least: int, falls: str = "", **columns: Key[float]) 
         rows = [_row(row, place, keys, faults) for place, row in enumerate(given, start=1)]
         for at, noun in enumerate(keys):
             for place, (before, after) in enumerate(pairwise(row[at] for row in rows), start=1):
-                if (
-                    before is not None
-                    and after is not None
-                    and not (after < before if noun == falls else after > before)
-                ):
+                in_order = before is None or after is None or (after < before if noun == falls else after > before)
+                if not in_order:
                     way = f"{'less' if noun == falls else 'more'} than the one before"
                     got = f"{shown(given[place][at])} after {shown(given[place - 1][at])}"
                     faults.append(f"every {noun} must be {way}; point {place + 1} has {got}")
@@ -344,14 +340,19 @@ def _row(row: object, place: int, keys: Mapping[str, Key[float]], faults: list[s
     except InputError as error:
         faults += error.faults
         return (None,) * len(keys)
+    return tuple(_each(cells, {f"{noun} of point {place}": key for noun, key in keys.items()}, faults))
+
+
+def _each(cells: Sequence[object], keys: Mapping[str, Key[float]], faults: list[str]) -> list[float | None]:
+    """Read cells by what they are; what is wrong goes to the faults and leaves None."""
     values: list[float | None] = []
-    for cell, (noun, key) in zip(cells, keys.items(), strict=True):
+    for cell, (what, key) in zip(cells, keys.items(), strict=True):
         try:
             values.append(key.read(cell))
         except InputError as error:
-            faults.append(f"{noun} of point {place} {error}")
+            faults.append(f"{what} {error}")
             values.append(None)
-    return tuple(values)
+    return values
 
 
 def ratios(names: tuple[str, ...], most: float) -> Key[tuple[float, ...]]:
@@ -378,17 +379,14 @@ def ratios(names: tuple[str, ...], most: float) -> Key[tuple[float, ...]]:
     each = number(0, most)
 
     def read(value: object) -> tuple[float, ...]:
-        faults, numbers = list[str](), list[float]()
-        for name, one in zip(names, _list(value, len(names), len(names), f"needs {need}"), strict=True):
-            try:
-                numbers.append(each.read(one))
-            except InputError as error:
-                faults.append(f"the number of {name} {error}")
+        faults: list[str] = []
+        cells = _list(value, len(names), len(names), f"needs {need}")
+        numbers = _each(cells, {f"the number of {name}": each for name in names}, faults)
         if not faults and not any(numbers):
             faults.append("must not all be 0")
         if faults:
             raise InputError(*faults)
-        return tuple(numbers)
+        return tuple(number for number in numbers if number is not None)
 
     schema = {"type": "array", "items": dict(each.schema), "minItems": len(names), "maxItems": len(names)}
     return Key(need=need, read=read, schema={**schema, "description": f"{need}; only their ratios count"})

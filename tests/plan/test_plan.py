@@ -15,12 +15,12 @@ from studies import Given, demo_data, study_of
 from filtration import Comparison, compare, forecast
 from filtration.answers.yearly import running_of
 from filtration.loading.assembly import entry_of
-from filtration.plan.calendar_cases import central_walk
-from filtration.plan.calendar_walk import caught_share, rules_of
+from filtration.plan.by_calendar import central_services
 from filtration.plan.dated_plan import plan
 from filtration.present.words import plan as plan_words
 from filtration.service.events import events_of
 from filtration.service.pace import EVEN, pace_of
+from filtration.service.walk import caught_share
 from filtration.study.build import MONTH_DAYS, over_mean
 
 # The calendar's pace
@@ -102,18 +102,23 @@ def test_even_use_gives_the_events_of_the_comparison(freezer: Comparison) -> Non
         assert found.total.discounted == pytest.approx(option.horizon_total.discounted, abs=0.0101)
 
 
-@pytest.mark.parametrize("seed", [2, 3, 4, 5, 8, 12])
+@pytest.mark.parametrize("seed", [2, 3, 4, 5, 8, 12, 13, 35])
 def test_the_walk_by_the_calendar_is_the_comparison_s(seed: int) -> None:
-    """Single elements, followed by the calendar with even use, are served on the very days of the comparison."""
+    """Followed by the calendar with even use, options are served on the very days of the comparison.
+
+    Not so a train with a stage that is replaced near its oldest age: a plan replaces it at the age it reaches in the
+    mean, and that age is not the same in each of its lives.
+    """
     answer = random_answer(seed)
     for option in answer.options:
-        if option.cost_per_year.total is None or len(option.stages) > 1:
-            continue
         study = answer.study
+        near_age = [(stage.life_days or 0.0) >= 0.9 * study.needs.discard_days for stage in option.stages]
+        if option.cost_per_year.total is None or (len(option.stages) > 1 and any(near_age)):
+            continue
         entry = entry_of(study, next(o for o in study.options if o.id == option.id), study.pumps[0])
-        walk = central_walk(study, entry, rules_of(study, entry, option), EVEN, study.prices.horizon_days)
+        services = central_services(study, entry, option, EVEN, study.prices.horizon_days)
         running = running_of(study, option.energy_kwh_per_year)
-        assert events_of(study, entry.option, entry.pump, walk.services(), 0, running) == option.events
+        assert events_of(study, entry.option, entry.pump, services, running) == option.events
 
 
 FOAM: Given = {
@@ -131,7 +136,7 @@ def clock_days(data: Given) -> list[float]:
     study = study_of(data)
     (option,) = compare(study).options
     entry = entry_of(study, study.options[0], study.pumps[0])
-    return central_walk(study, entry, rules_of(study, entry, option), EVEN, 730.5).day[:, 0].tolist()
+    return central_services(study, entry, option, EVEN, 730.5).day[:, 0].tolist()
 
 
 @pytest.mark.parametrize("first_day", [date(2027, 1, 1), date(2027, 6, 20), date(2028, 2, 25), date(2027, 12, 31)])
@@ -212,9 +217,9 @@ def test_what_is_known_exactly_has_no_range(tub: Given, stages: list[str]) -> No
     found = planned(data)
     rinses = [event for event in found.events if event.what == "rinse"]
     assert len(rinses) > 10
-    for event in rinses[:10]:
+    for event in rinses:
         assert event.latest is not None
-        assert (event.latest - event.earliest).days <= 1 + event.day // 50
+        assert (event.latest - event.earliest).days <= 1 + event.day // 75
 
 
 def test_the_first_days_are_the_comparison_s() -> None:
@@ -228,8 +233,8 @@ def test_the_first_days_are_the_comparison_s() -> None:
     found = plan(answer.study, answer=answer, today=FIRST_DAY, draws=256)
     first = next(event for event in found.events if event.what == "rinse")
     assert first.latest is not None
-    assert (first.earliest - FIRST_DAY).days == pytest.approx(low, abs=1.5)
-    assert (first.latest - FIRST_DAY).days == pytest.approx(high, abs=1.5)
+    assert (first.earliest - FIRST_DAY).days == pytest.approx(low, abs=1.0)
+    assert (first.latest - FIRST_DAY).days == pytest.approx(high, abs=1.0)
 
 
 # What is in use

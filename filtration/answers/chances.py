@@ -104,7 +104,6 @@ def run_options(
     entries: Sequence[Entry],
     most_runs: Sequence[Sequence[int]],
     points: Array,
-    watch_days: Sequence[float] = (),
 ) -> list[DrawnOption]:
     """Put options before points of the unit cube.
 
@@ -118,8 +117,6 @@ def run_options(
         For each, runs before each stage of a train is replaced.
     points : (d, u) array
         One coordinate for each unknown.
-    watch_days : (w,) sequence of float, optional
-        Days of the first run on which the flow is watched.
 
     Returns
     -------
@@ -128,7 +125,7 @@ def run_options(
     """
     parts = [points[start : start + BLOCK] for start in range(0, len(points), BLOCK)]
     blocks = [factors_at(part, study.spreads, study.belief) for part in parts]
-    return drawn_options(kept_options(study, entries, most_runs, blocks), watch_days)
+    return drawn_options(kept_options(study, entries, most_runs, blocks))
 
 
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:

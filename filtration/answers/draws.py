@@ -5,12 +5,12 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from filtration.base.arrays import Array, Flags
+from filtration.base.arrays import Array, Flags, Rows
 from filtration.base.cases import side_by_side, taken
 from filtration.base.draws import Factors
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, case_of, load_of
-from filtration.loading.runs import tables_of
+from filtration.loading.runs import Tables, tables_of
 from filtration.loading.table import COARSE
 from filtration.service.care import Care, care_of
 from filtration.service.lives import lives_of
@@ -31,9 +31,6 @@ class DrawnOption:
         It has the flow, so that a life and a cost exist.
     clean_flow_m3_s, first_days, worst_view_m : (d,) array
         Clean flow, days to the first service as answered (0 where a need fails), view just after a session when due.
-    watched_flow_m3_s, watched_loss_pa : (w, d) array
-        Flow and the filter's loss on each day of the first run on which it is watched, or when due if that comes
-        first; those of the clean filter where it lacks the flow.
     services_per_day : (d,) array
         Services [1/day].
     replaced_per_day, rinsed_per_day, soaked_per_day : (s, d) array
@@ -45,8 +42,6 @@ class DrawnOption:
     clean_flow_m3_s: Array
     first_days: Array
     worst_view_m: Array
-    watched_flow_m3_s: Array
-    watched_loss_pa: Array
     services_per_day: Array
     replaced_per_day: Array
     rinsed_per_day: Array
@@ -92,15 +87,13 @@ def kept_options(
     ]
 
 
-def drawn_options(kept: Sequence[Sequence[Kept]], watch_days: Sequence[float] = ()) -> list[DrawnOption]:
+def drawn_options(kept: Sequence[Sequence[Kept]]) -> list[DrawnOption]:
     """Work options out, those of one kind side by side.
 
     Parameters
     ----------
     kept : sequence of sequence of Kept
         Each option in blocks of draws.
-    watch_days : (w,) sequence of float, optional
-        Days of the first run on which the flow is watched.
 
     Returns
     -------
@@ -118,14 +111,14 @@ def drawn_options(kept: Sequence[Sequence[Kept]], watch_days: Sequence[float] = 
             while members and sum(each.case.size for _, each in some) + members[0][1].case.size <= BLOCK:
                 some.append(members.pop(0))
             sizes = [each.case.size for _, each in some]
-            drawn, start = _drawn(side_by_side([each for _, each in some], sizes), watch_days), 0
+            drawn, start = _drawn(side_by_side([each for _, each in some], sizes)), 0
             for (at, _), size in zip(some, sizes, strict=True):
                 found[at].append(taken(drawn, np.arange(start, start + size), sum(sizes)))
                 start += size
     return [side_by_side(blocks, [len(block.meets) for block in blocks]) for blocks in found]
 
 
-def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
+def _drawn(kept: Kept) -> DrawnOption:
     """Work one or several options of a kind out."""
     case = kept.case
     clean, due = case.clean_and_due()
@@ -137,8 +130,6 @@ def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
         flows=flows,
         clean_flow_m3_s=clean,
         first_days=np.zeros(size),
-        watched_flow_m3_s=np.tile(clean, (len(watch_days), 1)),
-        watched_loss_pa=np.tile(case.loop.left_pa(clean), (len(watch_days), 1)),
         worst_view_m=seen_clean.copy(),
         services_per_day=np.zeros(size),
         replaced_per_day=np.zeros((stages, size)),
@@ -147,7 +138,7 @@ def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
     )
     some = np.flatnonzero(flows)
     if some.size:
-        part = _walked(taken(kept, some, size), (clean[some], due[some]), watch_days)
+        part = _walked(taken(kept, some, size), (clean[some], due[some]))
         for field in fields(DrawnOption):
             getattr(whole, field.name)[..., some] = getattr(part, field.name)
     clear = seen_clean >= case.view_m
@@ -156,16 +147,11 @@ def _drawn(kept: Kept, watch_days: Sequence[float]) -> DrawnOption:
     return whole
 
 
-def _walked(kept: Kept, flows: tuple[Array, Array], watch_days: Sequence[float]) -> DrawnOption:
+def _walked(kept: Kept, flows: tuple[Array, Array]) -> DrawnOption:
     """Return what becomes of draws that have the flow, the view when clean not judged."""
     tables = tables_of(kept.case, COARSE, flows)
     rates, first = lives_of(tables, kept.care), tables.first_days()
     due = tables.deposits(tables.new, tables.new, first, tables.all)
-    watched = np.tile(tables.clean_m3_s, (len(watch_days), 1))
-    for place, day in enumerate(watch_days):
-        if day > 0.0:
-            held = tables.deposits(tables.new, tables.new, np.minimum(day, first), tables.all)
-            watched[place] = np.maximum(tables.flow_m3_s(held), tables.due_m3_s)
     seen = tables.seen_m(due, np.maximum(tables.flow_m3_s(due), tables.due_m3_s))
     stated = kept.care.stated_shortest_days
     return DrawnOption(
@@ -173,11 +159,53 @@ def _walked(kept: Kept, flows: tuple[Array, Array], watch_days: Sequence[float])
         flows=np.ones(len(first), dtype=bool),
         clean_flow_m3_s=tables.clean_m3_s,
         first_days=first,
-        watched_flow_m3_s=watched,
-        watched_loss_pa=kept.case.loop.left_pa(watched),
         worst_view_m=np.where(tables.clouded, np.maximum(seen, kept.case.view_m), seen),
         services_per_day=rates.services_per_day,
         replaced_per_day=rates.replaced_per_day,
         rinsed_per_day=rates.rinsed_per_day,
         soaked_per_day=rates.soaked_per_day,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WatchedRun:
+    """The first run of one option before many draws, to be looked at day by day.
+
+    Parameters
+    ----------
+    case : Case
+        The option.
+    clean_m3_s, first_days : (d,) array
+        Clean flow [m3/s]; first run as answered, 0 where a need fails [day].
+    runs : (r,) array of int
+        Draws whose clean filter has the flow.
+    tables : Tables or None
+        Of those; None where there are none.
+    """
+
+    case: Case
+    clean_m3_s: Array
+    first_days: Array
+    runs: Rows
+    tables: Tables | None
+
+    def flow_m3_s(self, day: float) -> Array:
+        """Flow (d,) on a day of the run, or when due if that comes first; the clean flow where it lacks the flow."""
+        flow, tables = self.clean_m3_s.copy(), self.tables
+        if tables is not None and day > 0.0:
+            held = tables.deposits(tables.new, tables.new, np.minimum(day, tables.first_days()), tables.all)
+            flow[self.runs] = np.maximum(tables.flow_m3_s(held), tables.due_m3_s)
+        return flow
+
+
+def watched_run(study: Study, entry: Entry, factors: Factors) -> WatchedRun:
+    """Return the first run of an option before some draws."""
+    case = case_of(study, entry, factors, load_of(study))
+    clean, due = case.clean_and_due()
+    runs = np.flatnonzero((clean > due) & (clean > 0.0) & case.works)
+    days, tables = np.zeros(case.size), None
+    if runs.size:
+        tables = tables_of(taken(case, runs, case.size), COARSE, (clean[runs], due[runs]))
+        days[runs] = tables.first_days()
+    days[case.seen_m(clean, case.new) < case.view_m] = 0.0
+    return WatchedRun(case=case, clean_m3_s=clean, first_days=days, runs=runs, tables=tables)

@@ -5,6 +5,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from filtration.answers.chances import parts_of, run_options
+from filtration.answers.draws import WatchedRun
 from filtration.answers.figures import L_PER_H
 from filtration.answers.results import Driver, FlowBand, Measure
 from filtration.base.arrays import Array
@@ -16,7 +17,7 @@ from filtration.physics.return_line import return_of
 from filtration.study.values import Study
 
 _CASES, _LEAST_CASES = 65, 32
-_BAND_DAYS, _BAND_DRAWS = 25, 256
+_BAND_DAYS = 25
 _WATCHED = (0.0, 0.5, 0.8)  # of the median first run
 TWICE = "clear tube with and without element"
 
@@ -93,21 +94,13 @@ def total_indices(figures: Callable[[Array], Array], unknowns: int, points: int,
     return np.nan_to_num(np.atleast_2d(found.total_order), nan=0.0, posinf=0.0, neginf=0.0)
 
 
-def flow_band(
-    study: Study, entry: Entry, most_runs: Sequence[int], points: Array, answer_id: str, last_day: float
-) -> FlowBand:
+def flow_band(run: WatchedRun, answer_id: str, last_day: float) -> FlowBand:
     """Return between which flows an option lies on the days of its first run.
 
     Parameters
     ----------
-    study : Study
-        The study.
-    entry : Entry
-        Option and pump.
-    most_runs : sequence of int
-        Runs before each stage of a train is replaced.
-    points : (d, u) array
-        One coordinate for each unknown; at most the first 256 are used.
+    run : WatchedRun
+        Its first run, draw by draw.
     answer_id : str
         Which option that is.
     last_day : float
@@ -125,8 +118,8 @@ def flow_band(
     run it on. So no draw's flow rises, and neither does the band.
     """
     days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
-    (drawn,) = run_options(study, [entry], [most_runs], points[:_BAND_DRAWS], days)
-    low, middle, high = np.percentile(L_PER_H * drawn.watched_flow_m3_s, PERCENT, axis=1).tolist()
+    flows = L_PER_H * np.array([run.flow_m3_s(day) for day in days])
+    low, middle, high = np.percentile(flows, PERCENT, axis=1).tolist()
     return FlowBand(
         option=answer_id,
         day=tuple(days),
@@ -136,7 +129,7 @@ def flow_band(
     )
 
 
-def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: Array) -> Measure | None:
+def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
     """Return the reading, of some that cost a minute, that would narrow the first run most.
 
     Parameters
@@ -145,10 +138,8 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
         The study.
     entry : Entry
         Option and pump.
-    most_runs : sequence of int
-        Runs before each stage of a train is replaced.
-    points : (d, u) array
-        One coordinate for each unknown.
+    run : WatchedRun
+        Its first run, draw by draw.
 
     Returns
     -------
@@ -160,20 +151,19 @@ def measure_next(study: Study, entry: Entry, most_runs: Sequence[int], points: A
     The draws are weighed by how well each explains a reading made in one of them; a bucket is off by 3 % (marks and
     watch), a clear tube by 5 mm and 2 %. A tube shows what lies after it as well, so it is read without element too.
     """
-    days = run_options(study, [entry], [most_runs], points)[0].first_days
+    days = run.first_days
     if (days > 0.0).sum() < _LEAST_CASES:
         return None
     found: list[Measure] = []
-    watched = [share * float(np.median(days[days > 0.0])) for share in _WATCHED]
-    (drawn,) = run_options(study, [entry], [most_runs], points, watched)
-    for watch, flow, pressure in zip(watched, drawn.watched_flow_m3_s, drawn.watched_loss_pa, strict=True):
+    for watch in [share * float(np.median(days[days > 0.0])) for share in _WATCHED]:
         runs = days > watch
         if runs.sum() < _LEAST_CASES:
             continue
-        loss = pressure[runs]
-        readings = [("bucket", np.log(flow[runs]), np.full(loss.shape, model("readings.marks")))]
+        whole = run.flow_m3_s(watch)
+        flow, loss = whole[runs], run.case.loop.left_pa(whole)[runs]
+        readings = [("bucket", np.log(flow), np.full(loss.shape, model("readings.marks")))]
         if study.plumbing is not None:
-            back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series).pressure_pa(flow[runs])
+            back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series).pressure_pa(flow)
             readings.append((TWICE, np.log(loss), tube_spread(loss + back, back) * (loss + back) / loss))
         for with_what, reading, spread in readings:
             before, after, share = narrowed(days[runs], reading, spread)

@@ -24,7 +24,6 @@ from filtration.physics.tub import LITRE_M3, hours_to_clear, see_through_at_end_
 from filtration.service.care import care_of
 from filtration.service.events import Total, events_of, total_of
 from filtration.service.lives import Life, best_life
-from filtration.service.walk import KINDS
 from filtration.study.values import Limit, Study
 
 L_PER_H = 3.6e6
@@ -355,18 +354,20 @@ class RunFlow:
 
 def run_flows(life: Life, number: int, points: int) -> list[RunFlow]:
     """Return the flow over the first so many runs of a life (one case), at so many even points of each."""
-    services, tables, found = life.services, life.tables, []
-    runs = tables.of(np.zeros(points, dtype=np.intp))
-    for index in range(min(number, int(services.counted[:, 0].sum()))):
-        length = float(services.length_days[index, 0])
-        at = np.linspace(0.0, length, points)
-        used, extra = (part[index] * np.ones(points) for part in (services.used_days, services.extra_cake_kg))
-        flow = runs.flow_m3_s(runs.deposits(used, extra, at, runs.all))
-        done = [kind for kind, any_stage in zip(KINDS, services.done[index].any(axis=(1, 2)), strict=True) if any_stage]
-        what = "replace" if "replace" in done else done[-1]
-        begun = float(services.day[index, 0]) - length
-        found.append(RunFlow(day=(begun + at).tolist(), flow_l_per_h=(L_PER_H * flow).tolist(), ends_with=what))
-    return found
+    services, number = life.services, min(number, int(life.services.counted[:, 0].sum()))
+    lengths, ends = services.length_days[:number, :1], services.day[:number, :1]
+    at = lengths * np.linspace(0.0, 1.0, points)
+    runs = life.tables.of(np.zeros(at.size, dtype=np.intp))
+    used, extra = (
+        np.repeat(part[:number, :, 0].T, points, axis=1) for part in (services.used_days, services.extra_cake_kg)
+    )
+    flow = L_PER_H * runs.flow_m3_s(runs.deposits(used, extra, at.ravel(), runs.all)).reshape(at.shape)
+    done = np.asarray(services.done[:number, :, :, 0].any(axis=2))
+    what = np.where(done[:, 2], "replace", np.where(done[:, 1], "soak", "rinse"))
+    return [
+        RunFlow(day=day, flow_l_per_h=of_run, ends_with=last)
+        for day, of_run, last in zip((ends - lengths + at).tolist(), flow.tolist(), what.tolist(), strict=True)
+    ]
 
 
 def _record(life: Life) -> FlowRecord:

@@ -5,10 +5,11 @@ from concurrent.futures import Executor
 from dataclasses import replace
 
 from filtration.answers.chances import spreads_of, verdict_of
+from filtration.answers.draws import watched_run
 from filtration.answers.drivers import drivers_of, flow_band, measure_next
 from filtration.answers.figures import entry_id
 from filtration.answers.results import Odds, OptionAnswer, Sureness, advised_of
-from filtration.base.draws import sobol_points
+from filtration.base.draws import factors_at, sobol_points
 from filtration.loading.assembly import Entry
 from filtration.service.care import ENDLESS
 from filtration.study.values import Study
@@ -20,6 +21,7 @@ _NEVER = Sureness(
     chance_of_being_best=0.0,
     cost_of_choosing_wrong_per_year=None,
 )
+_BAND_DRAWS = 256  # of the draws, enough for a band
 _INDEX_SHARE, _LEAST_INDEX_POINTS = 4, 256  # one base point of the indices for so many draws, but at least so many
 
 
@@ -101,16 +103,19 @@ def sure_of(
     told = [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers]
     taken = advised_of(told)
     best = next((place for place, answer in enumerate(ranked) if taken is not None and answer.id == taken.id), 0)
-    first = (study, in_order[best], most_runs[best])
-    last_day = ranked[best].days_to_first_service
+    entry, last_day = in_order[best], ranked[best].days_to_first_service
+    run, few = (
+        watched_run(study, entry, factors_at(some, study.spreads, study.belief))
+        for some in (points, points[:_BAND_DRAWS])
+    )
     odds = Odds(
         draws=draws,
         seed=seed,
         chance_none_meets_needs=verdict.none_meets,
         worth_of_measuring_load_per_year=verdict.worth_of_load,
-        drivers=drivers_of(*first, max(draws // _INDEX_SHARE, _LEAST_INDEX_POINTS), seed),
-        measure=measure_next(*first, points),
+        drivers=drivers_of(study, entry, most_runs[best], max(draws // _INDEX_SHARE, _LEAST_INDEX_POINTS), seed),
+        measure=measure_next(study, entry, run),
         unsettled=verdict.unsettled,
-        flow_band=flow_band(*first, points, ranked[best].id, last_day) if last_day else None,
+        flow_band=flow_band(few, ranked[best].id, last_day) if last_day else None,
     )
     return told, odds

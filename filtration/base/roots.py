@@ -6,6 +6,8 @@ import numpy as np
 
 from filtration.base.arrays import Array
 
+_SECTIONS = 16
+
 
 def root_between(
     falling: Callable[[Array], Array],
@@ -57,3 +59,35 @@ def root_between(
         a, b = np.where(left, trial, a), np.where(left, b, trial)
         kept = np.where(left, -1, 1).astype(np.int8)
     return np.where(at_low, low, np.where(at_high, high, root))
+
+
+def root_by_sections(falling: Callable[[Array], Array], low: Array, high: Array, *, rounds: int) -> Array:
+    """Return the roots of some falling functions at once, cutting what holds each into sixteen, so many times.
+
+    Few functions cost as much as a few thousand, so that this takes a fraction of the time of ``root_between`` there.
+
+    Parameters
+    ----------
+    falling : callable
+        Functions of a (17, ...) array: above 0 left of the root, below 0 right of it.
+    low, high : (...) array
+        Bounds; a bound itself is returned where there is no root between them.
+    rounds : int
+        The last sixteenth is taken as straight: three rounds leave about a ten-millionth of the first bounds.
+
+    Returns
+    -------
+    (...) array
+        The roots, each the same whatever stands beside it.
+    """
+    parts = np.linspace(0.0, 1.0, _SECTIONS + 1).reshape(-1, *[1] * low.ndim)
+    for _ in range(rounds):
+        at = low + parts * (high - low)
+        value = falling(at)
+        right = np.clip((value > 0.0).argmin(axis=0), 1, _SECTIONS)[None]
+        right = np.where((value > 0.0).all(axis=0), _SECTIONS, right)
+        low, high = (np.take_along_axis(at, right + side, axis=0)[0] for side in (-1, 0))
+        left, beyond = (np.take_along_axis(value, right + side, axis=0)[0] for side in (-1, 0))
+    part = np.clip(left / np.where(left > beyond, left - beyond, 1.0), 0.0, 1.0)
+    root: Array = np.where(beyond >= 0.0, high, low + part * (high - low))
+    return root

@@ -13,7 +13,7 @@ from filtration.base.arrays import Array, Flags, Single, column_sums
 from filtration.base.cases import side_by_side
 from filtration.base.defaults import model
 from filtration.base.draws import Factors, central_factors
-from filtration.base.roots import root_between
+from filtration.base.roots import root_between, root_by_sections
 from filtration.base.units import SECONDS_PER_DAY
 from filtration.loading.assembly import Entry
 from filtration.loading.stage import Resistance, Stage, efficiencies, resistance_of, stage_of
@@ -162,17 +162,17 @@ class Case:
         """Loss (…, d) of each stage at a flow through the option [Pa]."""
         return [stage.loss_pa(flow / self.housings) for stage in stages]
 
-    def flow_m3_s(
-        self, stages: Sequence[Resistance], low: Array | float = 0.0, tolerance: float = _FLOW_TOLERANCE
-    ) -> Array:
-        """Flow left (…, d) for stages that take so much, at least ``low`` [m3/s]."""
+    def flow_m3_s(self, stages: Sequence[Resistance], *, tolerance: float = _FLOW_TOLERANCE, rounds: int = 0) -> Array:
+        """Flow left (…, d) for stages that take so much, to a tolerance, or by so many rounds of sections [m3/s]."""
 
         def spare(flow: Array) -> Array:
             return self.loop.left_pa(flow) - sum(self.losses_pa(stages, flow))
 
         shape = np.broadcast_shapes(stages[0].linear.shape, self.works.shape)
-        ends = np.broadcast_to(np.asarray(low, dtype=np.float64), shape), np.broadcast_to(self.loop.end_m3_s, shape)
-        return root_between(spare, *ends, tolerance=tolerance)
+        none, most = np.zeros(shape), np.broadcast_to(self.loop.end_m3_s, shape)
+        if rounds:
+            return root_by_sections(spare, none, most, rounds=rounds)
+        return root_between(spare, none, most, tolerance=tolerance)
 
     def clean_and_due(self) -> tuple[Array, Array]:
         """Clean flow and that when due, (d,) each; a pressure rise is a flow in disguise: what is left at it [m3/s]."""

@@ -12,7 +12,7 @@ import numpy.typing as npt
 
 from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
 from filtration.base.cases import taken
-from filtration.base.roots import root_between
+from filtration.base.roots import root_between, root_by_sections
 from filtration.loading.case import Case, beside
 from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, loss_with_cake_pa
 from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of, room_kg
@@ -23,7 +23,6 @@ FULL_TOLERANCE = 1e-4
 """So near to full an element is full [-]."""
 
 _NEARLY = 1.0 - 1e-6  # full, of a layer in single precision
-_STEPS = 60  # most of a search
 MOST_DUE = 0.9
 """Of the clean flow, that tables run down to where the clean filter lacks the flow wanted [-]."""
 
@@ -174,10 +173,15 @@ class Tables:
         if short.size:
             over = self.beyond(used[:, short], extra[:, short], cases[short])
             low = np.where(late, alone, 0.0)[short]
-            days[short] = root_between(
-                lambda at: -over(at), low, high[short], tolerance=self.fineness.days, steps=_STEPS
-            )
+            days[short] = self._root(lambda at: -over(at), low, high[short])
         return days
+
+    def _root(self, falling: Callable[[Array], Array], low: Array, high: Array) -> Array:
+        """Root (e,) of falling functions, as finely as all is worked."""
+        rounds = self.fineness.rounds_of_a_root
+        if rounds:
+            return root_by_sections(falling, low, high, rounds=rounds)
+        return root_between(falling, low, high, tolerance=self.fineness.days)
 
     def _run_alone(self, used: Array, extra: Array, longest: Array, cases: Rows) -> Array:
         """Length of a single stage's run: when it is due its loss, and with it the cake's drag, is known."""
@@ -202,7 +206,7 @@ class Tables:
             early: Flags = (days <= 0.0) | ((beyond < 0.0) & (days < longest))
             return early
 
-        below = _last_before(before, table.days.shape, cases)
+        below = _last_before(before, table.days.shape, cases, longest)
         (low, under), (high, beyond) = over((below, None)), over((below + table.days.shape[1], None))
         part = _crossing(under, beyond)
         _, middle = over((below, part))
@@ -223,7 +227,8 @@ class Tables:
 
     def flow_m3_s(self, held: Sequence[Deposit]) -> Array:
         """Flow left (d,) for stages that hold so much [m3/s]."""
-        return self.case.flow_m3_s(self.resistances(held), tolerance=self.fineness.days)
+        rounds = self.fineness.rounds_of_a_root
+        return self.case.flow_m3_s(self.resistances(held), tolerance=self.fineness.days, rounds=rounds)
 
     def seen_m(self, held: Sequence[Deposit], flow: Array) -> Array:
         """View (d,) just after a session at the end of the water's life, the stages holding so much [m]."""
@@ -410,26 +415,29 @@ def _along(tables: Tables) -> tuple[Course, ...]:
 
     Where it falls among the layers is meaned by what goes into them: once dirt stays on the face it no longer matters.
     """
-    case, days = tables.case, tables.first_days()
-    fed: list[list[Array]] = []
-    into: list[list[Array]] = []
-    for part in np.linspace(0.0, 1.0, _COURSE_POINTS):
-        held = tables.deposits(tables.new, tables.new, part * days, tables.all)
-        cakes = [each.cake_kg for each in held]
-        caught = case.catches(tables.flow_m3_s(held), cakes)
-        fed.append([fed_per_day(*each) for each in zip(case.stages, caught, cakes, strict=True)])
-        into.append([1.0 - on_face(*each) for each in zip(case.stages, held, strict=True)])
-    no_rise = np.array([[0.0], [1.0]]) * np.ones(case.size)
+    days, size, points = tables.first_days(), tables.case.size, _COURSE_POINTS
+    along = tables.of(np.tile(tables.all, points))  # every case at every point
+    held = along.deposits(along.new, along.new, np.outer(np.linspace(0.0, 1.0, points), days).ravel(), along.all)
+    cakes = [each.cake_kg for each in held]
+    caught = along.case.catches(along.flow_m3_s(held), cakes)
+    ends = np.array([0.5, *[1.0] * (points - 2), 0.5])[:, None]
     courses = []
-    for by_layer, layers in zip(zip(*fed, strict=True), zip(*into, strict=True), strict=True):
-        falls = np.array(by_layer)  # (q, n, d)
-        total, ends = column_sums(falls), np.array([0.5, *[1.0] * (len(falls) - 2), 0.5])[:, None]
-        mean = (ends * total).sum(axis=0) / ends.sum()
-        weight = ends * np.maximum(layers, 1e-6)
-        mix = (weight[:, None] * falls).sum(axis=0) / np.maximum((weight * total).sum(axis=0), 1e-300)
+    for stage, by_class, each in zip(along.case.stages, caught, held, strict=True):
+        falls = fed_per_day(stage, by_class, each.cake_kg).reshape(-1, points, size).swapaxes(0, 1)
+        into = np.maximum(1.0 - on_face(stage, each).reshape(points, size), 1e-6)
+        total = column_sums(np.ascontiguousarray(falls))
+        mean, weight = column_sums(ends * total) / ends.sum(), ends * into
+        mix = (weight[:, None] * falls).sum(axis=0) / np.maximum(column_sums(weight * total), 1e-300)
         fed_kg_day = mean * mix
-        shares, outer = total / np.maximum(mean, 1e-300), falls[:, 0] / np.maximum(fed_kg_day[0], 1e-300)
-        courses.append(Course(fed_kg_day=fed_kg_day, rise=no_rise, days=days, shares=shares, outer_shares=outer))
+        courses.append(
+            Course(
+                fed_kg_day=fed_kg_day,
+                rise=np.array([[0.0], [1.0]]) * np.ones(size),
+                days=days,
+                shares=total / np.maximum(mean, 1e-300),
+                outer_shares=falls[:, 0] / np.maximum(fed_kg_day[0], 1e-300),
+            )
+        )
     return tuple(courses)
 
 
@@ -481,19 +489,20 @@ def between_powers(column: Single, where: Somewhere) -> Array:
 def spot(along: Single, at: Array, cases: Rows) -> Spot:
     """Return where a rising column of a table stands at a value, its last point where the value lies beyond."""
     flat = along.ravel()
-    below = _last_before(lambda place: flat.take(place) < at, along.shape, cases)
+    below = _last_before(lambda place: flat.take(place) < at, along.shape, cases, at)
     low, high = flat.take(below), flat.take(below + along.shape[1])
     part: Array = np.minimum(np.maximum((at - low) / np.maximum(high - low, 1e-30), 0.0), 1.0)
     return below, part
 
 
-def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], cases: Rows) -> Rows:
+def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], cases: Rows, like: Array) -> Rows:
     """Return the last but one at most of the places for which something still holds, by halving.
 
-    A place is where a case's point lies in a table of that shape (k, d) read row by row; its next point lies d later.
+    They have the shape of ``like``. A place is where a case's point lies in a table of that shape (k, d) read row by
+    row; its next point lies d later.
     """
     last, width = shape[0] - 2, shape[1]
-    low = np.full(len(cases), min(last, 0), dtype=np.intp)
+    low = np.full(like.shape, min(last, 0), dtype=np.intp)
     for bit in range(max(last, 0).bit_length() - 1, -1, -1):
         trial = np.minimum(low + (1 << bit), last)
         low += (trial - low) * before(trial * width + cases)

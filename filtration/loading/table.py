@@ -36,12 +36,16 @@ class Fineness:
         Tolerance of a run's length, over it [-].
     looks : int
         Points of a first run at which the view is looked at.
+    rounds_of_a_root : int
+        How often what holds a root is cut into sixteen, see ``roots.root_by_sections``; 0 for many cases, whose roots
+        are found one step after the other.
     """
 
     step: float
     rounds: int
     days: float
     looks: int
+    rounds_of_a_root: int
 
     @property
     def fill_step(self) -> float:
@@ -54,10 +58,10 @@ class Fineness:
         return 0.35 * self.step
 
 
-COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=1)
+COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=1, rounds_of_a_root=0)
 """For draws: a first run within about a tenth of a per cent in the middle, a per cent at worst."""
 
-FINE = Fineness(step=0.25, rounds=3, days=1e-7, looks=24)
+FINE = Fineness(step=0.25, rounds=2, days=1e-7, looks=24, rounds_of_a_root=4)
 """For the central case: within about a hundredth of a per cent in the middle."""
 
 

@@ -3,7 +3,7 @@
 Shapes: d cases, s stages, k runs in a row; cases come last.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -11,10 +11,12 @@ import numpy as np
 from filtration.base.arrays import Array, Counts, Flags, Rows
 from filtration.base.cases import taken
 from filtration.loading.runs import Tables
+from filtration.loading.table import COARSE, FINE
 from filtration.service.care import ENDLESS, Care
 from filtration.service.walk import Services, Skip, Visits, walk
 
 _MOST_RUNS = 400
+_TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=2)
 _TRIALS = 150  # numbers of runs of a train tried side by side
 _TRIAL_AGES = 2.0  # of an element: so long a train is followed for each
 
@@ -263,10 +265,12 @@ def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
     most = int(min(oldest / max(shortest, 1.0), _MOST_RUNS)) + 1
     until = min(until_days, _TRIAL_AGES * oldest)
 
+    tried = replace(tables, fineness=_TRIED)  # of the tables, only the search for each run's end is coarser
+
     def cost_of(trials: Counts) -> Array:
         rows = np.zeros(len(trials), dtype=np.intp)
         cared = taken(care, rows, 1).with_counts(trials.T)
-        rates = rates_of(walk(tables.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
+        rates = rates_of(walk(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
         return np.where(rates.shortest_days >= shortest, rates.cost_per_day(cared), np.inf)
 
     per_stage = max(2, int(_TRIALS ** (1.0 / free.sum())))

@@ -16,7 +16,7 @@ from filtration.base.draws import central_factors
 from filtration.loading.assembly import entry_of
 from filtration.service.care import ENDLESS, Care, care_of
 from filtration.service.lives import Life, Rates, rates_of
-from filtration.service.walk import KINDS, Services, walk
+from filtration.service.walk import KINDS, Services, Visits, walk
 
 # A sheet that is full at 5 g, in a tub whose dirt comes evenly and does not grow: the deposit is the clock, and
 # each run lasts as long as the room that the rinse before it made.
@@ -88,7 +88,7 @@ def _with_counts(followed: Followed, *counts: int) -> Care:
     return care_of(followed.study, followed.entry.option, central_factors(), counts)
 
 
-def _walked(followed: Followed, until_days: float, *counts: int) -> Services:
+def _walked(followed: Followed, until_days: float, *counts: int) -> Visits:
     """Walk an option whose stages are replaced after so many runs until all is new at once."""
     care = _with_counts(followed, *counts)
     return walk(_life(followed).tables, care, until=until_days, to_renewal=True)
@@ -96,7 +96,7 @@ def _walked(followed: Followed, until_days: float, *counts: int) -> Services:
 
 def _endless(followed: Followed, until_days: float) -> Services:
     """Walk an option that is never replaced for being rinsed often enough."""
-    return _walked(followed, until_days, *[ENDLESS] * len(followed.entry.option.stages))
+    return _walked(followed, until_days, *[ENDLESS] * len(followed.entry.option.stages)).services()
 
 
 def _done(services: Services, what: str, stage: int = 0) -> Flags:
@@ -361,10 +361,11 @@ def test_a_rinse_that_takes_nothing_off_ends() -> None:
 def test_rates_of_a_sequence_that_renews_itself() -> None:
     """Runs of one life over and over: rates are counts over its length, the cost what they cost."""
     followed = _followed(SHEET, needs={"discard_after": "40 day"})
-    care, services = _with_counts(followed, 3), _walked(followed, 1000.0, 3)
+    care, visits = _with_counts(followed, 3), _walked(followed, 1000.0, 3)
+    services = visits.services()
     assert _done(services, "replace").tolist() == [False, False, True]
     length = services.length_days[:, 0].sum()
-    rates = rates_of(services, care.most_runs)
+    rates = rates_of(visits, care.most_runs)
     assert float(rates.services_per_day[0]) == pytest.approx(3.0 / length, rel=1e-12)
     assert float(rates.rinsed_per_day[0, 0]) == pytest.approx(2.0 / length, rel=1e-12)
     cost = (20.0 + 0.5 + 2.0 * 0.020 * 4.0) / length
@@ -374,7 +375,7 @@ def test_rates_of_a_sequence_that_renews_itself() -> None:
 
 def test_a_train_renews_itself_only_when_all_is_new() -> None:
     """Stages replaced after two and after three runs are all new at once after six."""
-    services = _walked(_followed(FOAM, SHEET), 1000.0, 2, 3)
+    services = _walked(_followed(FOAM, SHEET), 1000.0, 2, 3).services()
     assert services.renewed[0]
     assert len(services.day) == 6
     assert np.flatnonzero(_done(services, "replace", 0)).tolist() == [1, 3, 5]

@@ -124,8 +124,7 @@ def learn(record: Record, prior: Belief) -> Learnt:
         nothing = dict.fromkeys(("expected", "left_over", "surprise", "weights"), np.zeros(0))
         return Learnt(belief=prior, size=whole, draws_from=of_prior, **nothing)
     buckets = record.buckets_m3
-    value = np.array([each.value for each in seen])
-    spread = np.array([each.spread for each in seen])
+    value, spread = np.array([(each.value, each.spread) for each in seen]).T
     is_loss = np.array([each.is_loss for each in seen])
     marks = np.array([[each.bucket_m3 == bucket for bucket in buckets] for each in seen]).reshape(len(seen), -1)
     root = np.linalg.cholesky(prior.covariance[np.ix_(_PLACES, _PLACES)])

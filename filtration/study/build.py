@@ -10,12 +10,8 @@ import numpy as np
 
 from filtration.base.defaults import STUDY_DEFAULTS, model
 from filtration.base.units import in_unit, written
-from filtration.physics.cost import Prices
-from filtration.physics.energy import Cooling
+from filtration.physics import cost, energy, plumbing, pump, soil
 from filtration.physics.media import foam_rating_m
-from filtration.physics.plumbing import Plumbing
-from filtration.physics.pump import Pump
-from filtration.physics.soil import sources
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.study.rules import slug
@@ -47,8 +43,8 @@ def study_of(file: StudyFile) -> Study:
         plumbing=_plumbing(file),
         lift_test=file.measured.lift_test,
         needs=_needs(file.needs, tub),
-        cooling=_value(Cooling, file.cooling),
-        prices=_value(Prices, file.prices),
+        cooling=_value(energy.Cooling, file.cooling),
+        prices=_value(cost.Prices, file.prices),
         options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
         in_use=_value(Fitted, file.in_use) if file.in_use else None,
         spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
@@ -70,7 +66,7 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
         uses_by_month=over_mean(table.uses_by_month, MONTH_DAYS),
         uses_by_weekday=over_mean(table.uses_by_weekday),
         water_life_days=water_life_days,
-        sources=_value(sources, table),
+        sources=_value(soil.sources, table),
         disinfectant_kept=table.disinfectant == "kept",
     )
 
@@ -95,15 +91,15 @@ def _pump_tables(file: StudyFile) -> list[PumpTable]:
     return [file.pump] if file.pump else file.pumps or []
 
 
-def _pump(table: PumpTable) -> Pump:
+def _pump(table: PumpTable) -> pump.Pump:
     in_water, life_years = table.placed == "in the water", in_unit(table.life, "year")
-    return _value(Pump, table, points=table.curve, in_water=in_water, life_years=life_years)
+    return _value(pump.Pump, table, points=table.curve, in_water=in_water, life_years=life_years)
 
 
-def _plumbing(file: StudyFile) -> Plumbing | None:
+def _plumbing(file: StudyFile) -> plumbing.Plumbing | None:
     """Return the loop; under a lift test, which holds the hose's friction, its length may be left out."""
     table = file.plumbing
-    return _value(Plumbing, table, length_m=table.length or 0.0) if table and table.bore is not None else None
+    return _value(plumbing.Plumbing, table, length_m=table.length or 0.0) if table and table.bore is not None else None
 
 
 def _needs(table: NeedsTable, tub: TubTable) -> Needs:

@@ -16,12 +16,8 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import factors_at
 from filtration.base.places import demo_file
-from filtration.physics import capture, cost, energy
-from filtration.physics.optics import WATER_INDEX, WAVELENGTH_M, extinction_efficiency, see_through_m
-from filtration.physics.permeability import kozeny_constant, permeability_m2
+from filtration.physics import capture, cost, energy, optics, permeability, settling, soil
 from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
-from filtration.physics.settling import settling_velocity_m_s
-from filtration.physics.soil import CLASS_EDGES_M, class_shares
 from filtration.physics.tub import hours_to_clear, removal_per_day, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.plan.spending import spares_for
@@ -39,12 +35,12 @@ _POINTS, _SEED = 4096, 0
 _AT_EACH: Mapping[str, Callable[..., Any]] = {  # worked out for each of what a case lists
     "viscosity_upa_s": lambda celsius: 1e6 * water_at(celsius).viscosity_pa_s,
     "density": lambda celsius: water_at(celsius).density_kg_m3,
-    "permeability": permeability_m2,
-    "kozeny": kozeny_constant,
+    "permeability": permeability.permeability_m2,
+    "kozeny": permeability.kozeny_constant,
     "caught_of_beta": capture.efficiency_of_beta,
     "beta_of_caught": capture.beta_ratio,
     "spa_rule": spa_rule_days,
-    "see_through": see_through_m,
+    "see_through": optics.see_through_m,
     "warming": lambda watt, litres, celsius: energy.warming_k_day(watt, 1e-3 * litres, water_at(celsius)),
     "dew_point": energy.dew_point_c,
     "hose_conductance": energy.hose_conductance_w_m_k,
@@ -99,8 +95,8 @@ def turnovers_to_clear(*, turnovers_per_day: float) -> float:
 
 def extinction_at_phase(*, phase: list[float], relative_index: float) -> Array:
     """Extinction efficiency of spheres by the phase shift through their middle."""
-    diameter = np.array(phase) * WAVELENGTH_M / (2.0 * pi * WATER_INDEX * (relative_index - 1.0))
-    return extinction_efficiency(diameter, relative_index)
+    diameter = np.array(phase) * optics.WAVELENGTH_M / (2.0 * pi * optics.WATER_INDEX * (relative_index - 1.0))
+    return optics.extinction_efficiency(diameter, relative_index)
 
 
 def phase_of_first_peak(*, relative_index: float) -> float:
@@ -111,7 +107,7 @@ def phase_of_first_peak(*, relative_index: float) -> float:
 
 def settling_um_s(*, diameter_um: list[float], density_kg_m3: float, celsius: float) -> Array:
     """Settling velocities [um/s]."""
-    return 1e6 * settling_velocity_m_s(1e-6 * np.array(diameter_um), density_kg_m3, water_at(celsius))
+    return 1e6 * settling.settling_velocity_m_s(1e-6 * np.array(diameter_um), density_kg_m3, water_at(celsius))
 
 
 # ---- heat
@@ -185,8 +181,10 @@ def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
 
 def lognormal_shares(*, classes: list[int]) -> Array:
     """Share of dirt within as many classes either side of the middle edge, four to one standard deviation."""
-    middle = len(CLASS_EDGES_M) // 2
-    shares = class_shares(float(CLASS_EDGES_M[middle]), float(CLASS_EDGES_M[middle + 4] / CLASS_EDGES_M[middle]))
+    middle = len(soil.CLASS_EDGES_M) // 2
+    shares = soil.class_shares(
+        float(soil.CLASS_EDGES_M[middle]), float(soil.CLASS_EDGES_M[middle + 4] / soil.CLASS_EDGES_M[middle])
+    )
     return np.array([shares[middle - n : middle + n].sum() for n in classes])
 
 

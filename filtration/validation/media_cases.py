@@ -19,16 +19,12 @@ from filtration.base.draws import central_factors
 from filtration.base.places import demo_file
 from filtration.base.roots import root_between
 from filtration.base.units import GRAVITY_M_S2, in_unit
+from filtration.loading import law, runs, table
 from filtration.loading.assembly import entry_of
 from filtration.loading.case import central_case, load_of
-from filtration.loading.law import CAKE_REFERENCE_PA, FULL_GAP
-from filtration.loading.runs import groups_of
 from filtration.loading.stage import Resistance, drag_of, stage_of
-from filtration.loading.table import FINE
-from filtration.physics.capture import caught_in_one_pass, caught_inside, strained
-from filtration.physics.loop import Loop, sampled_loop
+from filtration.physics import capture, loop, permeability
 from filtration.physics.media import Medium, clean_loss_pa, foam
-from filtration.physics.permeability import permeability_m2
 from filtration.physics.water import Water, water_at
 from filtration.readings.fitting import fit
 from filtration.study.file import load_study
@@ -45,7 +41,7 @@ _STEPS = 200
 def mat_over_array(*, solid_fraction: list[float], drag: list[float]) -> Array:
     """Permeability of our law over that of a square array of cylinders, k/d2 = pi/(4 a F)."""
     a = np.array(solid_fraction)
-    return np.asarray(permeability_m2(a, 1.0) * 4.0 * a * np.array(drag) / pi)
+    return np.asarray(permeability.permeability_m2(a, 1.0) * 4.0 * a * np.array(drag) / pi)
 
 
 def foam_permeability(*, pores_per_inch: float) -> float:
@@ -78,7 +74,7 @@ def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
 def caught_clean(*, kind: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that clean elements take out in one pass."""
     curves = [usual_medium(each, rating).capture for each in kind for rating in rating_um]
-    return np.array([caught_in_one_pass(curve, 1e-6 * diameter_um) for curve in curves])
+    return np.array([capture.caught_in_one_pass(curve, 1e-6 * diameter_um) for curve in curves])
 
 
 def caught_at_rating(*, kind: list[str], rating_um: list[float]) -> Array:
@@ -88,15 +84,15 @@ def caught_at_rating(*, kind: list[str], rating_um: list[float]) -> Array:
 
 def _with_cake(medium: Medium, cake_kg_m2: float, diameter_um: float) -> float:
     size = np.array(1e-6 * diameter_um)
-    clean = caught_inside(medium.capture, size)
-    inside = strained(clean, cake_kg_m2, size) if medium.strains else clean
+    clean = capture.caught_inside(medium.capture, size)
+    inside = capture.strained(clean, cake_kg_m2, size) if medium.strains else clean
     return (1.0 - medium.capture.bypass) * float(inside)
 
 
 def caught_full_of_cake(*, size: list[str], rating_um: list[float], diameter_um: float) -> Array:
     """Share of one size that pleats take out in one pass with their gap full of cake, the most there can be."""
     media = [usual_medium("pleated", rating, name) for name in size for rating in rating_um]
-    full = [FULL_GAP * medium.half_gap_m * medium.deposit_density_kg_m3 for medium in media]
+    full = [law.FULL_GAP * medium.half_gap_m * medium.deposit_density_kg_m3 for medium in media]
     return np.array([_with_cake(medium, cake, diameter_um) for medium, cake in zip(media, full, strict=True)])
 
 
@@ -106,7 +102,9 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
     for name in demo:
         study = load_study(demo_file(name))
         entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
-        for places, tables in groups_of([central_case(study, entry, load_of(study)) for entry in entries], FINE):
+        for places, tables in runs.groups_of(
+            [central_case(study, entry, load_of(study)) for entry in entries], table.FINE
+        ):
             for place, first in zip(places, first_run_of(tables), strict=True):
                 for medium, cake in zip(entries[place].media, first.cakes_kg, strict=True):
                     if 1e6 * medium.capture.rating_m >= least_rating_um * (1.0 - 1e-9):
@@ -126,10 +124,12 @@ def log_removal(*, absolute: list[bool], rating_um: float, diameter_um: float, c
 
 def _ours(cake_m_kg: float, loss_pa: float) -> float:
     """Return the resistance at 10 kPa of our cake that has a given one at a loss [m/kg]."""
-    return cake_m_kg * float((CAKE_REFERENCE_PA / loss_pa) ** model("loading.cake_exponent"))
+    return cake_m_kg * float((law.CAKE_REFERENCE_PA / loss_pa) ** model("loading.cake_exponent"))
 
 
-def _flow(pushes: Loop, water: Water, area_m2: float, medium_per_m: float, cake_m_kg: float, cake_kg: Array) -> Array:
+def _flow(
+    pushes: loop.Loop, water: Water, area_m2: float, medium_per_m: float, cake_m_kg: float, cake_kg: Array
+) -> Array:
     """Return the flow that a pressure against flow drives through a medium and each mass of cake on it [m3/s]."""
     mat = flat_mat(solid_fraction=0.1, fibre_m=1e-5, thickness_m=1e-3, area_m2=area_m2, cake_resistance_m_kg=cake_m_kg)
     stage = stage_of(mat, central_factors(), water, float("inf"))
@@ -161,7 +161,7 @@ def seconds_at_pressure(*, cake_m_kg: float, medium_per_m: float, volumes_m3: li
     by = _Press(**press)
     water = Water(temperature_c=25.0, density_kg_m3=997.0, viscosity_pa_s=by.viscosity_pa_s)
     most = 2.0 * by.pressure_pa * by.area_m2 / (by.viscosity_pa_s * medium_per_m)
-    pushes = sampled_loop(lambda flow: np.full(flow.shape, by.pressure_pa), most)
+    pushes = loop.sampled_loop(lambda flow: np.full(flow.shape, by.pressure_pa), most)
     cake = _ours(cake_m_kg, by.pressure_pa)
     return _seconds(volumes_m3, lambda v: _flow(pushes, water, by.area_m2, medium_per_m, cake, by.solids_kg_m3 * v))
 
@@ -202,7 +202,7 @@ def seconds_with_pump(
     medium_per_m = weight * start / test_m3_s * area_m2 / viscosity
     water = Water(temperature_c=20.0, density_kg_m3=1000.0, viscosity_pa_s=_SCALE * viscosity)
     box = (_SCALE * weight * shutoff_m, largest_m3_s, exponent)
-    pushes = sampled_loop(np.zeros_like, largest_m3_s, box=box)
+    pushes = loop.sampled_loop(np.zeros_like, largest_m3_s, box=box)
     cake = _ours(cake_m_kg, model("loading.cake_least_pressure"))
     area = area_ratio * area_m2
     return float(_seconds([volume_m3], lambda v: _flow(pushes, water, area, medium_per_m, cake, v))[0])

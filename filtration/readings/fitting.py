@@ -93,27 +93,19 @@ def fit(
     """
     from scipy.optimize import least_squares
 
-    count = 0
-
-    def at(point: Array) -> Array:
-        nonlocal count
-        count += 1
-        here: Array = rows(point[None])[0]
-        return here
-
     def slopes(point: Array) -> Array:
-        nonlocal count
         aside = np.diag(step)
         both = rows(np.concatenate([point + aside, point - aside]))
-        count += len(both)
-        matrix: Array = ((both[: len(step)] - both[len(step) :]) / (2.0 * step[:, None])).T
-        return matrix
+        return np.asarray(((both[: len(step)] - both[len(step) :]) / (2.0 * step[:, None])).T)
 
     def loss(squares: Array) -> Array:
         flags = np.zeros(len(squares), dtype=bool) if doubtful is None else doubtful
         weight = np.where(flags, _TAILS / (_TAILS + squares), 1.0)
         whole = np.where(flags, _TAILS * np.log1p(squares / _TAILS), squares)
         return np.array([whole, weight, np.where(flags, -weight / (_TAILS + squares), 0.0)])
+
+    def at(point: Array) -> Array:
+        return np.asarray(rows(point[None])[0])
 
     stop = dict.fromkeys(("xtol", "ftol", "gtol"), tolerance)
     found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **stop)  # type: ignore[arg-type]  # its stubs want a loss of their own type
@@ -126,6 +118,7 @@ def fit(
     covariance = np.linalg.inv(normal)
     if not known_errors:
         covariance = covariance * (weights @ residuals**2) / (len(residuals) - len(step))
+    count = found.nfev + 2 * len(step) * ((found.njev or 0) + 1)
     return Fit(
         values=found.x, covariance=covariance, residuals=residuals, weights=weights, slopes=matrix, evaluations=count
     )

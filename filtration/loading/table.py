@@ -58,7 +58,7 @@ class Fineness:
         return 0.35 * self.step
 
 
-COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=1, rounds_of_a_root=0)
+COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=2, rounds_of_a_root=0)
 """For draws: a first run within about a tenth of a per cent in the middle, a per cent at worst."""
 
 FINE = Fineness(step=0.25, rounds=2, days=1e-7, looks=24, rounds_of_a_root=4)

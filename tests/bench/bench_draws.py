@@ -28,7 +28,7 @@ from filtration import Study
 from filtration.answers.chances import run_options, spreads_of
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import factors_at, sobol_points
-from filtration.loading import table as drawn_table
+from filtration.loading import table
 from filtration.loading.assembly import Entry, entry_of
 from filtration.plan.fleet import Tub, budget
 
@@ -162,7 +162,7 @@ def bare_pass(of: Bench, draws: int) -> float:
     Every state of every layer at every point of every table must be touched once at the least; this does no more.
     """
     shapes: list[tuple[int, ...]] = []
-    plain = drawn_table._rest
+    plain = table._rest
 
     def watched(*of_stage: Any) -> Callable[[Any], Any]:
         rest = plain(*of_stage)
@@ -173,11 +173,11 @@ def bare_pass(of: Bench, draws: int) -> float:
 
         return noted
 
-    drawn_table._rest = watched
+    table._rest = watched
     try:
         lifetimes(of, OPTIONS, draws, 1)
     finally:
-        drawn_table._rest = plain
+        table._rest = plain
     a, b, c = (np.full(max(map(np.prod, shapes)), 0.5, dtype=np.float32) for _ in range(3))
 
     def once() -> None:

@@ -11,10 +11,10 @@ from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
 
-from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, study_from_text
+from filtration import InputError, NoAnswerError, OptionAnswer, Study, study_from_text
 from filtration.answers import clearness as clear
 from filtration.answers import series
-from filtration.answers.ranking import Central, central_of, ranked
+from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
 from filtration.base.draws import ONE_IN_TEN
@@ -22,13 +22,12 @@ from filtration.base.places import demo_file, demo_names
 from filtration.base.units import read_quantity
 from filtration.present.charts import catalogue as charts
 from filtration.present.charts import pictures
-from filtration.present.charts.catalogue import Display
 from filtration.present.words import size as size_words
 from filtration.study.file import tables_of_text
 from filtration.study.keys import Key
-from filtration.study.tables import LISTS, TABLES, StudyFile, Table
+from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
 from filtration.study.text import text_of_tables
-from filtration.validation.published import Checks, verify
+from filtration.validation.published import verify
 
 T = TypeVar("T")
 
@@ -39,6 +38,8 @@ MOST_FITTED = 120
 """Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
+_NUMBER = (int, float)
+_KINDS = {"array": list, "string": (str, date), "boolean": bool, "number": _NUMBER, "integer": _NUMBER}
 
 disable_debug_mode()  # else a chart is held against Vega-Lite's rules part by part as it is drawn, which takes longest
 
@@ -103,7 +104,7 @@ def is_shaped(text: str) -> bool:
     )
 
 
-def _fits_rows(value: object, table: type[Table], *, listed: bool) -> bool:
+def _fits_rows(value: object, table: type[StudyTable], *, listed: bool) -> bool:
     rows = value if isinstance(value, list) else [value]
     return isinstance(value, list) == listed and all(
         isinstance(row, dict) and all(_fits(cell, table.key(key)) for key, cell in row.items()) for row in rows
@@ -115,17 +116,10 @@ def _fits(value: object, key: Key | None) -> bool:
 
 
 def _is(value: object, schema: Mapping[str, Any]) -> bool:
-    match schema.get("type"):
-        case "array":
-            return isinstance(value, list) and all(_is(inner, schema.get("items", {})) for inner in value)
-        case "string":
-            return isinstance(value, str | date)
-        case "boolean":
-            return isinstance(value, bool)
-        case "number" | "integer":
-            return isinstance(value, int | float) and abs(value) <= _LARGEST_SHOWN
-        case _:
-            return True
+    kind = _KINDS.get(schema.get("type"), object)
+    if isinstance(value, list):
+        return kind in (list, object) and all(_is(inner, schema.get("items", {})) for inner in value)
+    return isinstance(value, kind) and (kind != _NUMBER or abs(value) <= _LARGEST_SHOWN)
 
 
 @lru_cache(maxsize=MOST_KEPT)
@@ -143,35 +137,25 @@ def told(error: InputError) -> list[str]:
     return [fault.removeprefix("study.toml, ").removeprefix("study.toml: ") for fault in error.faults]
 
 
-@kept
-def central(text: str) -> Central:
-    """Return the central case of all options."""
-    return central_of(study(text), progress_of_now())
+central = kept(lambda text: central_of(study(text), progress_of_now()))
+"""The central case of all options of a study's text."""
 
+answer = kept(lambda text: ranked(central(text), draws=DRAWS, progress=progress_of_now()))
+"""The ranked answer to it, and how sure that is."""
 
-@kept
-def answer(text: str) -> Comparison:
-    """Return the ranked answer, and how sure it is."""
-    return ranked(central(text), draws=DRAWS, progress=progress_of_now())
+checks = kept(lambda: verify(progress=progress_of_now()))
+"""The published cases recomputed."""
 
+alone = kept(lambda text, option: series.answer_alone(study(text), option))
+"""One option's figures in the central case, quickly."""
 
-@kept
-def checks() -> Checks:
-    """Return the published cases recomputed."""
-    return verify(progress=progress_of_now())
+followed = kept(lambda text, option: series.follow_among(central(text), option))
+"""One option followed from new; raises NoAnswerError where no water moves."""
 
-
-@kept
-def alone(text: str, option: str) -> OptionAnswer:
-    """Return one option's figures in the central case, quickly."""
-    return series.answer_alone(study(text), option)
-
-
-@kept
-def followed(text: str, option: str) -> series.Followed:
-    """Return one option followed from new; raises NoAnswerError where no water moves."""
-    return series.follow_among(central(text), option)
-
+water_life = kept(
+    lambda text, option: clear.longest_water_life_days(followed(text, option), study(text).needs.see_through_m)
+)
+"""How long the water may stay for the wanted view [day]."""
 
 _BY_KIND: Mapping[str, Callable[[str, str], Any]] = {
     "runs": kept(lambda text, option: series.flow_runs(followed(text, option))),
@@ -192,12 +176,6 @@ def series_of(text: str) -> pictures.Series:
 
 
 @kept
-def water_life(text: str, option: str) -> float:
-    """Return how long the water may stay for the wanted view."""
-    return clear.longest_water_life_days(followed(text, option), study(text).needs.see_through_m)
-
-
-@kept
 def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
     """Return one option's figures for so many pump hours a day."""
     here = study(text)
@@ -207,7 +185,7 @@ def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
 
 
 @kept
-def picture(text: str, name: str, display: Display, at: str = "") -> str:
+def picture(text: str, name: str, display: charts.Display, at: str = "") -> str:
     """Return a picture as JSON, or the words why there is none; those of single options are of the one of an id."""
     comparison = answer(text)
     if name in pictures.OWN:

@@ -18,7 +18,7 @@ from filtration.base.cases import taken
 from filtration.base.remarks import Remark
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.service.lives import Life, rates_of
-from filtration.service.walk import walk
+from filtration.service.walk import walk_services
 from filtration.study.values import Study
 
 _DAYS_OFF, _VIEW_OFF = 0.05, 0.045  # told from; the estimate of a view is a little low: 4.5 % finds what is 5 % off
@@ -60,7 +60,7 @@ def first_runs_of(followed: Sequence[Followed]) -> FirstRuns:
     )
 
 
-def beyond_mean(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+def misses_of_the_mean(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
     """Yield which options' days, views, clearing time or cost the mean misses by more than about 5 %, and by how much.
 
     Parameters
@@ -164,6 +164,6 @@ def _off_by_a_close_call(life: Life, study: Study) -> float:
     both = np.zeros(2, dtype=np.intp)
     care = taken(life.care, both, 1)
     care = replace(care, replace_share=factors * care.replace_share)
-    rates = rates_of(walk(life.tables.of(both), care, until=until, to_renewal=True), care.most_runs)
+    rates = rates_of(walk_services(life.tables.of(both), care, until=until, to_renewal=True), care.most_runs)
     now = float(life.rates.cost_per_day(life.care)[0])
     return DAYS_PER_YEAR * float(np.abs(rates.cost_per_day(care) - now).max())

@@ -18,7 +18,7 @@ from filtration.study.values import Element, medium_of
 Figures = dict[str, float | str]
 
 
-def makers_figures(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+def changes_by_makers(followed: Sequence[Followed], answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
     """Yield for each element with figures of its maker what they change, once, as the best option that has it sees it.
 
     Parameters

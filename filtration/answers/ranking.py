@@ -9,7 +9,7 @@ import numpy as np
 
 from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved
 from filtration.answers.odds import sure_of
-from filtration.answers.remarks import central_remarks, remarks
+from filtration.answers.remarks import all_remarks, central_remarks
 from filtration.answers.results import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.answers.yearly import water_changes_per_year
 from filtration.base.draws import check_draws
@@ -200,7 +200,7 @@ def ranked(
         choice_parts=central.choice_parts,
         loops=_loop_curves(central.driven),
         warmth=central.warmth,
-        notes=remarks(study, central.entries, answers, odds, central.notes),
+        notes=all_remarks(study, central.entries, answers, odds, central.notes),
         odds=odds,
     )
 

@@ -4,9 +4,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from filtration.answers.beyond_mean import beyond_mean
+from filtration.answers.beyond_mean import misses_of_the_mean
 from filtration.answers.figures import L_PER_H, Followed
-from filtration.answers.makers_figures import makers_figures
+from filtration.answers.makers_figures import changes_by_makers
 from filtration.answers.results import Odds, OptionAnswer, advised_of
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
@@ -21,7 +21,7 @@ _WARM_C = 20.0
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
-def remarks(
+def all_remarks(
     study: Study,
     entries: Sequence[Entry],
     answers: Sequence[OptionAnswer],
@@ -76,7 +76,7 @@ def central_remarks(followed: Sequence[Followed], answers: Sequence[OptionAnswer
     tuple of Remark
         In order.
     """
-    return (*makers_figures(followed, answers), *_beyond_evidence(followed), *beyond_mean(followed, answers))
+    return (*changes_by_makers(followed, answers), *_beyond_evidence(followed), *misses_of_the_mean(followed, answers))
 
 
 def _remark(kind: str, **figures: float | str) -> Remark:

@@ -3,13 +3,13 @@
 import json
 import os
 import sys
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from multiprocessing import parent_process
 from pathlib import Path
 from threading import Thread
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
 
@@ -20,26 +20,44 @@ if TYPE_CHECKING:
 
     from filtration.answers.ranking import Progress
     from filtration.base.draws import Belief
+    from filtration.readings.logbook import Logbook
     from filtration.readings.reading import Reading
+    from filtration.study.keys import Key
     from filtration.study.values import Study
 
+T = TypeVar("T")
+Document = Mapping[str, object]
+
+
+def taking(metavar: str, told: str) -> Any:  # noqa: ANN401 - as typer has it
+    """Return an option that takes something: what its help calls that, and tells of it."""
+    return typer.Option(metavar=metavar, help=told)
+
+
+def flag(name: str, told: str) -> Any:  # noqa: ANN401 - as typer has it
+    """Return an option that is there or not."""
+    return typer.Option(name, help=told)
+
+
+def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as typer has it
+    """Return an option that takes readings, which its help says what they are for."""
+    return taking("FILE.csv", f"{what}: 'logbook', or a table of them (CSV){more}.")
+
+
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
-AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
-Draws = Annotated[
-    int, typer.Option(help="Cases drawn of what is not known exactly: a power of two, or 0 for the central case alone.")
-]
+AsJson = Annotated[bool, flag("--json", "Print the machine-readable document instead.")]
+_CASES = "Cases drawn of what is not known exactly: a power of two"
+Draws = Annotated[int, typer.Option(help=f"{_CASES}, or 0 for the central case alone.")]
+DrawsAtLeastOne = Annotated[int, typer.Option(help=f"{_CASES}.")]
 Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the same answer.", min=0)]
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
+OptionId = Annotated[str | None, taking("ID", "The option; left out, the one to take.")]
+FirstDay = Annotated[str | None, taking("DATE", "First day, as 2026-03-01; left out, today.")]
+Force = Annotated[bool, flag("--force", "Replace a file that is there.")]
 LogbookFile = Annotated[
-    Path | None,
-    typer.Option(
-        "--logbook", metavar="FILE", help="The logbook; else what FILTRATION_LOGBOOK says, else the usual place."
-    ),
+    Path | None, taking("FILE", "The logbook; else what FILTRATION_LOGBOOK says, else the usual place.")
 ]
-PriorFiles = Annotated[
-    list[Path] | None,
-    typer.Option("--prior", metavar="FILE.json", help="What another tub shares; give it once for each."),
-]
+PriorFiles = Annotated[list[Path] | None, taking("FILE.json", "What another tub shares; give it once for each.")]
 LOGBOOK = "logbook"
 
 
@@ -49,10 +67,18 @@ def tell(line: str) -> None:
     sys.stderr.write(line.encode(encoding, "backslashreplace").decode(encoding) + "\n")
 
 
-def print_json(document: Mapping[str, object]) -> None:
+def print_json(document: Document) -> None:
     """Write a document to standard output."""
     json.dump(document, sys.stdout, ensure_ascii=True, allow_nan=False, indent=1)
     sys.stdout.write("\n")
+
+
+def put_out(answer: T, document: Callable[[T], Document], in_words: Callable[[T], None], *, as_json: bool) -> None:
+    """Print an answer, as its document or in words."""
+    if as_json:
+        print_json(document(answer))
+    else:
+        in_words(answer)
 
 
 @contextmanager
@@ -100,16 +126,39 @@ def _end_with_parent() -> None:
     Thread(target=wait, daemon=True).start()
 
 
-def readings_of(which: str, logbook: Path | None, study: "Study") -> "tuple[Reading, ...]":
-    """Return a tub's readings, from its logbook or from a table."""
-    if which != LOGBOOK:
-        from filtration.readings.csv_file import load_readings
+def load_study(file: Path) -> "Study":
+    """Read a study file."""
+    from filtration.study.file import load_study as load
 
-        return load_readings(which)
+    return load(file)
+
+
+def open_logbook(file: Path | None) -> "Logbook":
+    """Return the logbook of a file, else the usual one."""
     from filtration.readings.logbook import Logbook, logbook_path
 
-    with Logbook(logbook_path(logbook)) as book:
-        return tuple(book.list(study.name))
+    return Logbook(logbook_path(file))
+
+
+def readings_of(which: str | None, logbook: Path | None, study: "Study") -> "tuple[Reading, ...] | None":
+    """Return a tub's readings, from its logbook or from a table; None where none are asked for."""
+    if which == LOGBOOK:
+        with open_logbook(logbook) as book:
+            return book.list(study.name)
+    if which is None:
+        return None
+    from filtration.readings.csv_file import load_readings
+
+    return load_readings(which)
+
+
+@contextmanager
+def collecting(faults: list[str]) -> Iterator[None]:
+    """Put the faults of what is done inside to others, to be told together."""
+    try:
+        yield
+    except InputError as error:
+        faults += error.faults
 
 
 def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
@@ -118,13 +167,10 @@ def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
         return None
     from filtration.readings.shared_prior import load_shared, pooled
 
-    faults: list[str] = []
-    shared = []
+    faults, shared = list[str](), []
     for file in files:
-        try:
+        with collecting(faults):
             shared.append(load_shared(file))
-        except InputError as error:
-            faults += error.faults
     if faults:
         raise InputError(*faults)
     return pooled(shared, study.spreads)
@@ -144,13 +190,16 @@ def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | Non
     return with_belief(study, ahead.belief)
 
 
+def read_option(name: str, text: str, key: "Key[Any]") -> Any:  # noqa: ANN401 - whatever the key holds
+    """Return what an option says, read as a key of a study is; its faults name the option."""
+    try:
+        return key.read(text)
+    except InputError as error:
+        raise InputError(*(f"--{name}: {fault}" for fault in error.faults)) from None
+
+
 def day_of(text: str | None) -> date:
     """Return the day that --today names, else this one."""
-    if text is None:
-        return datetime.now().astimezone().date()
     from filtration.study.keys import DAY
 
-    try:
-        return date.fromisoformat(str(DAY.read(text)))
-    except InputError as error:
-        raise InputError(f"--today: {error}") from None
+    return datetime.now().astimezone().date() if text is None else date.fromisoformat(read_option("today", text, DAY))

@@ -2,12 +2,12 @@
 
 import os
 import socket
-import sys
 from collections.abc import Awaitable, Callable, MutableMapping
 from typing import Any
 
 from filtration.base.errors import InputError
 from filtration.base.places import pages_folder
+from filtration.cli.common import tell
 
 NO_LOGBOOK = "FILTRATION_NO_LOGBOOK"
 """Set, the pages keep no logbook."""
@@ -30,34 +30,25 @@ _OWN = {"127.0.0.1", "localhost"}  # the pages answer to these names alone unles
 Message = MutableMapping[str, Any]
 Send = Callable[[Message], Awaitable[None]]
 Receive = Callable[[], Awaitable[Message]]
+Application = Callable[[Message, Receive, Send], Awaitable[None]]
 
 
-class Guarded:
-    """An ASGI application that tells the browser with every answer to load from nowhere else.
+def guarded(app: Application) -> Application:
+    """Return an ASGI application that tells the browser with every answer to load from nowhere else."""
 
-    Parameters
-    ----------
-    app : callable
-        The application inside.
-    """
-
-    def __init__(self, app: Callable[[Message, Receive, Send], Awaitable[None]]) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Message, receive: Receive, send: Send) -> None:
-        """Answer a request."""
-
+    async def answer(scope: Message, receive: Receive, send: Send) -> None:
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                named = {name for name, _ in _HEADERS}
-                kept = [header for header in message.get("headers", []) if bytes(header[0]).lower() not in named]
-                message["headers"] = [*kept, *_HEADERS]
+                given, own = message.get("headers", []), dict(_HEADERS)
+                message["headers"] = [*(each for each in given if bytes(each[0]).lower() not in own), *_HEADERS]
             await send(message)
 
-        await self._app(scope, receive, with_headers)
+        await app(scope, receive, with_headers)
+
+    return answer
 
 
-def serve(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) -> None:
+def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) -> None:
     """Serve the pages until interrupted.
 
     Parameters
@@ -79,17 +70,13 @@ def serve(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) ->
         os.environ[NO_LOGBOOK] = "1"
     from streamlit.web.cli import main
 
-    options = {
-        "server.address": host,
-        "server.port": str(port),
-        "server.showEmailPrompt": "false",
-        "logger.hideWelcomeMessage": "true",
-    }
+    quiet = {"server.showEmailPrompt": "false", "logger.hideWelcomeMessage": "true"}
+    options = {"server.address": host, "server.port": str(port), **quiet}
     if host not in _OWN:
         options["server.allowedHosts"] = "*"
     script = str(pages_folder() / "server.py")
     shown = f"[{host}]" if ":" in host else host
-    sys.stderr.write(f"The pages are at http://{shown}:{port}; Ctrl+C ends them.\n")
+    tell(f"The pages are at http://{shown}:{port}; Ctrl+C ends them.")
     main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
 
 
@@ -107,7 +94,5 @@ def _check(host: str, port: int) -> None:
     except PermissionError:
         raise InputError(f"--port: {port} may not be used by you; take one from 1024 on") from None
     except OSError as error:
-        reason = error.strerror or "the system gives no reason"
-        raise InputError(
-            f"--port: cannot listen on {host}, port {port}: {reason}; try --port {port % _MOST + 1}"
-        ) from None
+        reason, other = error.strerror or "the system gives no reason", port % _MOST + 1
+        raise InputError(f"--port: cannot listen on {host}, port {port}: {reason}; try --port {other}") from None

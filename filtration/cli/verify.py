@@ -2,22 +2,16 @@
 
 import typer
 
-from filtration.cli.common import AsJson, print_json, progress
+from filtration.cli import common
 
 
-def verify(*, as_json: AsJson = False) -> None:
+def recompute(*, as_json: common.AsJson = False) -> None:
     """Recompute every published check: computed, published, difference, tolerance, source; exit 1 if one fails."""
-    from filtration.validation.published import verify as recompute
+    from filtration.present import console, documents
+    from filtration.validation.published import verify
 
-    with progress() as told:
-        found = recompute(progress=told)
-    if as_json:
-        from filtration.present.documents import verify_document
-
-        print_json(verify_document(found))
-    else:
-        from filtration.present.console import print_checks
-
-        print_checks(found)
+    with common.progress() as told:
+        found = verify(progress=told)
+    common.put_out(found, documents.verify_document, console.print_checks, as_json=as_json)
     if found.failed:
         raise typer.Exit(1)

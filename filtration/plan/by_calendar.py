@@ -15,7 +15,7 @@ from filtration.loading.runs import tables_of
 from filtration.loading.table import FINE
 from filtration.service.care import ENDLESS, Care, care_of
 from filtration.service.pace import Pace
-from filtration.service.walk import Past, Services, walk
+from filtration.service.walk import Past, Services, walk_services
 from filtration.study.values import Study
 
 _BY_AGE = 0.9  # of the age at which an element is replaced in any case: a life that ends then ends by age
@@ -85,7 +85,7 @@ def central_services(
     there = _longer(study, pace)
     case, care = central_case(there, entry, load_of(there)), planned_care(study, entry, answer, central_factors())
     share = _bathers_share(case)
-    return walk(tables_of(case, FINE), care, pace=pace, bathers_share=share, until=until, past=past).services()
+    return walk_services(tables_of(case, FINE), care, pace=pace, bathers_share=share, until=until, past=past).services()
 
 
 def drawn_services(
@@ -131,7 +131,7 @@ def drawn_services(
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
         return None, flows
-    visits = walk(
+    visits = walk_services(
         tables_of(case), care, pace=pace, bathers_share=_bathers_share(case), until=until, needed=needed, past=past
     )
     return visits.services(), flows

@@ -40,7 +40,7 @@ _TUBS_AT_A_TIME = 64
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Tub:
+class FleetRow:
     """One row: where it stands, and its study or the faults that keep it from being one."""
 
     where: str
@@ -258,7 +258,7 @@ def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[st
     return tables
 
 
-def _rows(path: Path, template: Path | None) -> Iterator[Tub]:
+def _rows(path: Path, template: Path | None) -> Iterator[FleetRow]:
     """Yield the rows of a table of tubs, each a template with some keys of its own."""
     columns, lines = _table(path, template)
 
@@ -272,12 +272,12 @@ def _rows(path: Path, template: Path | None) -> Iterator[Tub]:
     for number, cells in lines:
         where = f"{path.name}, line {number}"
         try:
-            yield Tub(where=where, tables=_tub(columns, cells, template_of))
+            yield FleetRow(where=where, tables=_tub(columns, cells, template_of))
         except InputError as error:
-            yield Tub(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults))
+            yield FleetRow(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults))
 
 
-def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
+def read_fleet(path: Path, template: Path | None = None) -> list[FleetRow]:
     """Read a folder of studies or a table of tubs.
 
     Parameters
@@ -290,7 +290,7 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
 
     Returns
     -------
-    list of Tub
+    list of FleetRow
         Rows in order; a wrong one carries its faults.
 
     Raises
@@ -312,9 +312,9 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
     tubs = []
     for file in files:
         try:
-            tubs.append(Tub(where=file.name, tables=load_tables(file)))
+            tubs.append(FleetRow(where=file.name, tables=load_tables(file)))
         except InputError as error:
-            tubs.append(Tub(where=file.name, faults=error.faults))
+            tubs.append(FleetRow(where=file.name, faults=error.faults))
     return tubs
 
 
@@ -322,7 +322,7 @@ def read_fleet(path: Path, template: Path | None = None) -> list[Tub]:
 class _Known:
     """A tub whose row is right, with the options whose pump drives the loop."""
 
-    tub: Tub
+    tub: FleetRow
     study: Study
     entries: Sequence[Entry]
 
@@ -373,7 +373,7 @@ def _central_first(central: float, draws: Array | Sequence[float], each: DrawnOp
     return np.array([central, *(draws if each is None else np.where(each.flows, draws, central))])
 
 
-def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
+def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
     """Return a year of some tubs, worked side by side."""
     tubs, draws, seed = packed
     points = sobol_points(draws, seed) if draws else None
@@ -413,7 +413,7 @@ def _budgets(packed: tuple[Sequence[Tub], int, int]) -> list[TubBudget]:
 
 
 def budget(
-    tubs: Sequence[Tub],
+    tubs: Sequence[FleetRow],
     *,
     draws: int = DRAWS,
     seed: int = 0,
@@ -424,7 +424,7 @@ def budget(
 
     Parameters
     ----------
-    tubs : sequence of Tub
+    tubs : sequence of FleetRow
         From ``read_fleet``.
     draws : int, optional
         Draws of what is not known exactly, a power of two; 0 for the central case alone. All tubs share them: what is

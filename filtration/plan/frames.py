@@ -10,7 +10,7 @@ from typing import Any
 from filtration.base.errors import InputError
 from filtration.base.formula_safe import hidden
 from filtration.base.frames import Frame
-from filtration.plan.fleet import Tub, place
+from filtration.plan.fleet import FleetRow, place
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.reading import Reading
 
@@ -94,7 +94,7 @@ def _text(value: object) -> str:
     return value.isoformat() if isinstance(value, date) else hidden(str(value))
 
 
-def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[Tub]:
+def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[FleetRow]:
     """Return the tubs in a table, for ``budget``.
 
     Parameters
@@ -107,7 +107,7 @@ def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[Tub]:
 
     Returns
     -------
-    list of Tub
+    list of FleetRow
         Rows in order; a wrong one carries its faults.
 
     Examples
@@ -123,7 +123,7 @@ def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[Tub]:
         try:
             for key, value in row.items():
                 place(tables, key, str(value) if key.rsplit(".", 1)[-1] == "name" else value)
-            tubs.append(Tub(where=where, tables=tables))
+            tubs.append(FleetRow(where=where, tables=tables))
         except InputError as error:
-            tubs.append(Tub(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults)))
+            tubs.append(FleetRow(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults)))
     return tubs

@@ -1,1 +1,15 @@
 """An owner's readings: kept, fitted, and what they say of the next service."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "KINDS", "MEASURED", "MODEL", "WITHOUT_ELEMENT", "Estimate", "Fit", "Forecast", "Kind", "Logbook", "Reading",
+    "SeenReading", "SeenRun", "SeenRuns", "cells", "csv_of", "fit", "forecast", "load_readings", "load_shared",
+    "logbook_path", "noon_of", "pooled", "reading_of", "readings_from_csv", "readings_to_csv", "seen_runs",
+    "spread_of",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

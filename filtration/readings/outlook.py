@@ -13,7 +13,7 @@ from filtration.base.arrays import Array, Flags
 from filtration.base.draws import factors_of
 from filtration.loading.runs import Tables, tables_of
 from filtration.loading.table import Deposit
-from filtration.readings.record import Life, Record
+from filtration.readings.record import Record, UsedLife
 from filtration.readings.state_estimate import InUse, State
 from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
 from filtration.service.lives import lives_of
@@ -172,7 +172,7 @@ def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: i
     return best
 
 
-def _what(left: Array | None, life: Life, care: Care) -> Service:
+def _what(left: Array | None, life: UsedLife, care: Care) -> Service:
     if left is None or np.median(left) < 1.0:
         return "replace"
     every = care.soak_every[care.rinseable[:, 0], 0]
@@ -180,7 +180,7 @@ def _what(left: Array | None, life: Life, care: Care) -> Service:
     return "soak" if soaks else "rinse"
 
 
-def _train_left(study: Study, life: Life) -> int:
+def _train_left(study: Study, life: UsedLife) -> int:
     """Return how many rinses the central plan leaves a train's first stage to be replaced."""
     counts = most_runs_of(answer_of(*follow(study, [life.entry])))
     rinsed = [count for count, element in zip(counts, life.entry.option.stages, strict=True) if element.rinseable]

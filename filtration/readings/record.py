@@ -83,7 +83,7 @@ class Stretch:
 
 
 @dataclass(slots=True, kw_only=True)
-class Life:
+class UsedLife:
     """An option from new until it is replaced.
 
     Parameters
@@ -124,7 +124,7 @@ class Record:
     ----------
     study : Study
         The study.
-    lives : tuple of Life
+    lives : tuple of UsedLife
         What was fitted, in order; the last is in use now.
     observations : tuple of Observation
         Readings that count, in order of time.
@@ -137,7 +137,7 @@ class Record:
     """
 
     study: Study
-    lives: tuple[Life, ...]
+    lives: tuple[UsedLife, ...]
     observations: tuple[Observation, ...]
     refused: tuple[Doubt, ...]
     notes: tuple[Remark, ...]
@@ -148,7 +148,7 @@ class Record:
         """The buckets read with, each once."""
         return sorted({each.bucket_m3 for each in self.observations if each.bucket_m3 is not None})
 
-    def in_use(self, life: Life, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
+    def in_use(self, life: UsedLife, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
         """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""
         case, option = case_of(self.study, life.entry, factors, self.load), life.entry.option
         return in_use_of(case, care_of(self.study, option, factors), option, factors, life.back, return_factor)
@@ -172,7 +172,7 @@ class Record:
         return start, at_end(in_use.followed(start, last, [max(day, last)], life.dips))
 
 
-def walked(in_use: InUse, life: Life, days: Sequence[Sequence[float]]) -> Iterator[tuple[State, State]]:
+def walked(in_use: InUse, life: UsedLife, days: Sequence[Sequence[float]]) -> Iterator[tuple[State, State]]:
     """Yield of each stretch of a life the state (s, d) it begins with and those (m, s, d) on some days of it."""
     state, at = in_use.new, 0.0
     for stretch, until in zip(life.stretches, days, strict=True):
@@ -196,7 +196,7 @@ def joined(states: Sequence[State]) -> State:
     )
 
 
-def _predict(in_use: InUse, life: Life, observations: Sequence[Observation], values: Array) -> None:
+def _predict(in_use: InUse, life: UsedLife, observations: Sequence[Observation], values: Array) -> None:
     """Write what the observations of one life should have read (m, d)."""
     days = [[observations[place].day for place in stretch.seen] for stretch in life.stretches]
     places = [place for stretch in life.stretches for place in stretch.seen]

@@ -14,7 +14,7 @@ from filtration.loading.assembly import Entry, entry_of
 from filtration.loading.case import Load, case_of, load_of
 from filtration.physics.return_line import Return, return_of, return_read
 from filtration.readings.reading import Reading
-from filtration.readings.record import Doubt, Life, Observation, Record, Stretch, spread_of, told_in_unit
+from filtration.readings.record import Doubt, Observation, Record, Stretch, UsedLife, spread_of, told_in_unit
 from filtration.readings.state_estimate import Dips, Service
 from filtration.study.values import Study
 
@@ -98,7 +98,7 @@ class _Sorting:
         else:
             self._observe(self.lives[place], *self.limits[place], reading)
 
-    def _serve(self, life: Life, reading: Reading) -> None:
+    def _serve(self, life: UsedLife, reading: Reading) -> None:
         """Begin a new stretch; a soak brings a rinse along where none is written for its day."""
         if not any(element.rinseable for element in life.entry.option.stages):
             self._refuse(reading, "not rinseable", option=life.entry.option.name)
@@ -121,7 +121,7 @@ class _Sorting:
                 start = life.day(midnight)
                 life.dips.append(Dips(start=start, end=start + 1.0, share=(reading.uses or 0.0) / usual))
 
-    def _observe(self, life: Life, most_flow: float, most_loss: float, reading: Reading) -> None:
+    def _observe(self, life: UsedLife, most_flow: float, most_loss: float, reading: Reading) -> None:
         """Take a reading that pump and pipes allow."""
         what, value, spread = spread_of(reading)
         is_loss = reading.pressure_pa is not None
@@ -160,7 +160,7 @@ def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
     return return_read(bare_pa, float(entry.loop.bare_m3_s[0]), water)
 
 
-def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
+def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[UsedLife]:
     """Return what was fitted from when on: by the study, then by each row that replaces it."""
     starts = [(row.when, row.option) for row in rows if row.kind == "replace"]
     fitted = study.in_use.option if study.in_use else None
@@ -176,13 +176,13 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[Life]:
             "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that "
             "names the option (log add --replaced ID)"
         )
-    lives: list[Life] = []
+    lives: list[UsedLife] = []
     for when, option in sorted(starts, key=lambda start: start[0]):
         fitted = option or fitted
         if fitted is None:
             raise InputError(f"{when.isoformat()}, replace: names no option, and no earlier row or [in_use] does")
         entry = _entry(study, fitted, when)
-        lives.append(Life(entry=entry, back=_back(study, entry, rows), new=when))
+        lives.append(UsedLife(entry=entry, back=_back(study, entry, rows), new=when))
     return lives
 
 
@@ -201,7 +201,7 @@ def _entry(study: Study, named: str, when: datetime) -> Entry:
     return entry
 
 
-def _most(study: Study, life: Life, load: Load, prior: Belief) -> tuple[float, float]:
+def _most(study: Study, life: UsedLife, load: Load, prior: Belief) -> tuple[float, float]:
     """Return the most flow without an element, and the most pressure at the tee, that pump and pipes can give."""
     scores = prior.mean.copy()
     for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0)):

@@ -1,1 +1,14 @@
 """Care, the service walk, renewal, and the events that come of it."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "AGE_TOLERANCE_DAYS", "ENDLESS", "EVEN", "KINDS", "Care", "Cheapest", "Event", "Life", "Pace", "Past",
+    "Running", "Services", "Total", "Visit", "Visits", "What", "best_life", "care_of", "events_of", "lives_of",
+    "pace_of", "rates_of", "running_events", "total_of", "unstated_shortest_days", "walk_services",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

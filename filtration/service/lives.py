@@ -13,7 +13,7 @@ from filtration.base.cases import taken
 from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE, FINE
 from filtration.service.care import ENDLESS, Care
-from filtration.service.walk import Services, Skip, Visits, walk
+from filtration.service.walk import Services, Skip, Visits, walk_services
 
 _MOST_RUNS = 400
 _TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=2)
@@ -176,7 +176,7 @@ def lives_of(tables: Tables, care: Care) -> Rates:
     """
     if len(tables.tables) > 1:
         needed = np.array([[0], [0], [1]]) * np.ones(len(tables.tables), dtype=np.int64)
-        return rates_of(walk(tables, care, until=np.inf, needed=needed), care.most_runs)
+        return rates_of(walk_services(tables, care, until=np.inf, needed=needed), care.most_runs)
     best = _best_of_single(tables, care)
     life = np.maximum(best.life, 1e-12)
     return Rates(
@@ -192,7 +192,7 @@ def lives_of(tables: Tables, care: Care) -> Rates:
 def _best_of_single(tables: Tables, care: Care) -> Cheapest:
     """Follow a single stage until age or too short a run ends it, and return its best number of runs."""
     endless = care.with_counts(np.full_like(care.most_runs, ENDLESS))
-    visits = walk(tables, endless, until=np.inf, to_renewal=True, skip=True)
+    visits = walk_services(tables, endless, until=np.inf, to_renewal=True, skip=True)
     best, (rinse_cost,), (soak_cost,) = Cheapest.of(care.replace_cost[0]), care.rinse_cost, care.soak_cost
     for place, (on, days, done, cut) in enumerate(visits.each):
         if place in visits.skips:
@@ -251,7 +251,7 @@ def best_life(tables: Tables, care: Care, until_days: Array) -> Life:
             one = np.array([case])
             best[:, case] = _best_of_train(tables.of(one), taken(care, one, tables.case.size), float(until_days[case]))
     cared = care.with_counts(best)
-    visits = walk(tables, cared, until=until_days, to_renewal=True, states=True)
+    visits = walk_services(tables, cared, until=until_days, to_renewal=True, states=True)
     return Life(tables=tables, care=cared, services=visits.services(), rates=rates_of(visits, best))
 
 
@@ -270,7 +270,7 @@ def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
     def cost_of(trials: Counts) -> Array:
         rows = np.zeros(len(trials), dtype=np.intp)
         cared = taken(care, rows, 1).with_counts(trials.T)
-        rates = rates_of(walk(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
+        rates = rates_of(walk_services(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
         return np.where(rates.shortest_days >= shortest, rates.cost_per_day(cared), np.inf)
 
     per_stage = max(2, int(_TRIALS ** (1.0 / free.sum())))

@@ -395,7 +395,7 @@ def spent(tables: Tables, care: Care, held: Sequence[Deposit], on: Rows) -> Flag
     return np.asarray(much | full)
 
 
-def walk(
+def walk_services(
     tables: Tables,
     care: Care,
     *,

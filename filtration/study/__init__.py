@@ -1,1 +1,15 @@
 """The study file and its frozen values, checked once at the edge."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "DAY", "LISTS", "MONTHS", "SIZE", "TABLES", "WEEKDAYS", "Assumed", "Element", "ElementTable", "Key", "Limit",
+    "Needs", "Option", "Study", "StudyFile", "StudyTable", "as_text", "element_of", "load_study", "load_tables",
+    "medium_of", "moved", "quantity", "rinse_price", "soak_price", "study_from_dict", "study_from_text",
+    "study_json_schema", "tables_of_text", "text_of_file", "text_of_tables", "with_belief",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

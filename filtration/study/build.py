@@ -15,7 +15,7 @@ from filtration.physics.media import foam_rating_m
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.study.rules import slug
-from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, Table, TubTable
+from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, StudyTable, TubTable
 from filtration.study.values import Assumed, Element, Fitted, Needs, Option, Study
 
 T = TypeVar("T")
@@ -52,7 +52,7 @@ def study_of(file: StudyFile) -> Study:
     )
 
 
-def _value(kind: Callable[..., T], table: Table, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
+def _value(kind: Callable[..., T], table: StudyTable, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
     """Return what a table says, by the names of fields or parameters, together with what is worked out."""
     said = table.in_si()
     return kind(**{name: said[name] for name in signature(kind).parameters if name in said} | worked_out)
@@ -171,7 +171,7 @@ def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
     alike: Mapping[str, Any] = {"pump": _pump_tables(file), "options": _option_tables(file)}
     for place in ("tub", "pump", "plumbing", "cooling", "needs", "prices", "elements", "options"):
         told = alike.get(place) or getattr(file, place) or []
-        rows: list[Table] = told if isinstance(told, list) else [told]
+        rows: list[StudyTable] = told if isinstance(told, list) else [told]
         if place == "options" and file.options is None:
             alone = "each element alone, in one housing"
             yield Assumed(key=place, value=alone, told=alone)

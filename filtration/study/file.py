@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 from filtration.base.errors import InputError, nearest, shown
 from filtration.study.build import study_of
 from filtration.study.rules import Fault, Given, Place, broken_rules
-from filtration.study.tables import LISTS, TABLES, StudyFile, Table
+from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
 from filtration.study.values import Study
 
 _MOST_BYTES = 1_000_000
@@ -302,7 +302,7 @@ def _need(place: Place) -> str:
     return key.need if key else f"at least {', '.join(required)}"
 
 
-def _table_at(place: Place) -> type[Table]:
+def _table_at(place: Place) -> type[StudyTable]:
     return TABLES.get(str(place[0]), StudyFile) if place else StudyFile
 
 

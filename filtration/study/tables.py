@@ -36,7 +36,7 @@ def _default(key: str) -> Any:  # noqa: ANN401 - a field's default stands in for
     return Field(default=STUDY_DEFAULTS[key], validate_default=True)
 
 
-class Table(BaseModel):
+class StudyTable(BaseModel):
     """A table of the file: its keys and no others."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
@@ -52,7 +52,7 @@ class Table(BaseModel):
         return {f"{name}{key.suffix if (key := self.key(name)) else ''}": value for name, value in self}
 
 
-class TubTable(Table):
+class TubTable(StudyTable):
     """The tub, its bathers and its water."""
 
     volume: Annotated[float, quantity("volume", "1 L", "100 m^3")]
@@ -75,7 +75,7 @@ class TubTable(Table):
     fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default("tub.fill_temperature")
 
 
-class PumpTable(Table):
+class PumpTable(StudyTable):
     """A pump as its box or its owner's readings describe it."""
 
     name: Annotated[str, keys.NAME] = _default("pump.name")
@@ -89,7 +89,7 @@ class PumpTable(Table):
     life: Annotated[float, _TIME] = _default("pump.life")
 
 
-class PlumbingTable(Table):
+class PlumbingTable(StudyTable):
     """Hoses, bends and fittings."""
 
     bore: Annotated[float | None, quantity("length", "1 mm", "500 mm", like="19 mm")] = None
@@ -103,20 +103,20 @@ class PlumbingTable(Table):
     insulation: Annotated[float, quantity("length", "0 mm", "200 mm", like="10 mm")] = _default("plumbing.insulation")
 
 
-class MeasuredTable(Table):
+class MeasuredTable(StudyTable):
     """What the owner measured."""
 
     lift_test: Annotated[Points, _LIFT_TEST] = ()
 
 
-class CoolingTable(Table):
+class CoolingTable(StudyTable):
     """The cooler."""
 
     cop: Annotated[float, number(0.1, 20)] = _default("cooling.cop")
     share_of_year: Annotated[float, _SHARE] = _default("cooling.share_of_year")
 
 
-class NeedsTable(Table):
+class NeedsTable(StudyTable):
     """What the owner wants of the filter."""
 
     turnovers_per_hour: Annotated[float, number(0.01, 100, "an hour")] = _default("needs.turnovers_per_hour")
@@ -130,7 +130,7 @@ class NeedsTable(Table):
     shortest_run: Annotated[float | None, quantity("time", "0 day", "100 year")] = None
 
 
-class PricesTable(Table):
+class PricesTable(StudyTable):
     """What things cost, in the study's currency."""
 
     electricity_per_kwh: Annotated[float, _PRICE] = _default("prices.electricity_per_kwh")
@@ -144,10 +144,10 @@ class PricesTable(Table):
 
 _SPREADS: Any = {unknown.key: (Annotated[float | None, number(1, 20)], None) for unknown in UNKNOWNS if unknown.spread}
 _SPREADS_DOC = "Geometric spreads by name; 1 is known exactly."
-UncertaintyTable = create_model("UncertaintyTable", __base__=Table, __doc__=_SPREADS_DOC, **_SPREADS)
+UncertaintyTable = create_model("UncertaintyTable", __base__=StudyTable, __doc__=_SPREADS_DOC, **_SPREADS)
 
 
-class ElementTable(Table):
+class ElementTable(StudyTable):
     """One element."""
 
     name: Annotated[str, keys.NAME]
@@ -180,7 +180,7 @@ class ElementTable(Table):
     suppliers: Annotated[int | None, whole(0, 1000)] = None
 
 
-class OptionTable(Table):
+class OptionTable(StudyTable):
     """What could be fitted: elements in the order the water meets them."""
 
     name: Annotated[str, keys.NAME]
@@ -190,14 +190,14 @@ class OptionTable(Table):
     housing_life: Annotated[float, _TIME] = _default("options.housing_life")
 
 
-class InUseTable(Table):
+class InUseTable(StudyTable):
     """What is fitted now."""
 
     option: Annotated[str, keys.NAME]
     since: Annotated[str, keys.DAY]
 
 
-class StudyFile(Table):
+class StudyFile(StudyTable):
     """The whole file."""
 
     format: Annotated[int, keys.FORMAT] = 1
@@ -217,14 +217,14 @@ class StudyFile(Table):
     in_use: InUseTable | None = None
 
 
-def _table_in(annotation: object) -> type[Table] | None:
+def _table_in(annotation: object) -> type[StudyTable] | None:
     """Return the table that an annotation such as ``list[PumpTable] | None`` speaks of."""
-    if isinstance(annotation, type) and issubclass(annotation, Table):
+    if isinstance(annotation, type) and issubclass(annotation, StudyTable):
         return annotation
     return next(filter(None, map(_table_in, get_args(annotation))), None)
 
 
-TABLES: Mapping[str, type[Table]] = {
+TABLES: Mapping[str, type[StudyTable]] = {
     name: table for name, field in StudyFile.model_fields.items() if (table := _table_in(field.annotation))
 }
 LISTS = frozenset({"pumps", "elements", "options"})

@@ -1,1 +1,12 @@
 """Published cases recomputed."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "Check", "Checks", "verify",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

@@ -8,7 +8,7 @@ from studies import DRAWS, demo_data
 
 from filtration import Comparison, plan_of
 from filtration.answers.advice import to_take
-from filtration.plan.fleet import Tub, budget
+from filtration.plan.fleet import FleetRow, budget
 from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
@@ -70,7 +70,7 @@ def test_the_cheaper_others_are_said_to_cost_less(drawn_freezer: Comparison) -> 
 
 
 def test_a_fleet_takes_what_a_tub_alone_would(drawn_freezer: Comparison) -> None:
-    (tub,) = budget([Tub(where="a", tables=demo_data("freezer"))], draws=DRAWS).tubs
+    (tub,) = budget([FleetRow(where="a", tables=demo_data("freezer"))], draws=DRAWS).tubs
     alone = drawn_freezer.advised
     assert alone is not None
     assert tub.option == alone.name

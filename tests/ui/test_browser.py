@@ -15,7 +15,7 @@ from visitor import Served, free_port
 
 from filtration import Comparison, InputError, compare
 from filtration.base.places import demo_file
-from filtration.cli.serve import serve
+from filtration.cli.serve import serve_pages
 from filtration.present.words import answer as words
 from filtration.present.words import fields as field_words
 from filtration.present.words import pages as page_words
@@ -214,17 +214,17 @@ def test_the_browser_is_told_to_load_from_nowhere_else(browser: Browser, server:
 def test_a_port_in_use_is_told_in_words(server: Served) -> None:
     port = int(server.address.rpartition(":")[2])
     with pytest.raises(InputError, match=f"port {port}: Address already in use; try --port {port + 1}"):
-        serve(port=port)
+        serve_pages(port=port)
 
 
 @pytest.mark.parametrize("port", [0, -1, 65536])
 def test_a_bad_port_is_told_in_words(port: int) -> None:
     with pytest.raises(InputError, match=f"must be 1 to 65535, got {port}"):
-        serve(port=port)
+        serve_pages(port=port)
 
 
 def test_a_bad_address_is_told_in_words() -> None:
     with pytest.raises(InputError, match="needs an address of this machine"):
-        serve("no such host.invalid", free_port())
+        serve_pages("no such host.invalid", free_port())
     with pytest.raises(InputError, match="cannot listen on 192"):
-        serve("192.0.2.1", free_port())
+        serve_pages("192.0.2.1", free_port())

@@ -1,1 +1,13 @@
 """Pictures of an answer."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "CHARTS", "METRIC", "OWN", "US", "Display", "a_few", "chart", "flow_readings_chart", "loss_readings_chart",
+    "pair_of", "png_of", "readings_chart", "svg_of",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

@@ -1,1 +1,12 @@
 """Files that leave the program."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "CALENDAR", "DRAWN", "PICTURES", "WAYS", "bytes_of",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

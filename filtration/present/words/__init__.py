@@ -1,1 +1,13 @@
 """All wording."""
+
+from filtration.base.rooms import handed_out
+
+__all__ = [
+    "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "counted",
+    "days", "described", "distance", "doubted", "flow_words", "money", "number", "refused", "title", "verdict",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Hand out a public name."""
+    return handed_out(__name__, __all__, name)

@@ -59,19 +59,15 @@ def wound(**changes: Any) -> FleetRow:
     return FleetRow(where="wound", tables=changed(CLEAN | {"elements": [element]} | changes))
 
 
-def same(one: Fleet, other: Fleet, tolerance: float = 0.0) -> bool:
+def same(one: Fleet, other: Fleet) -> bool:
     """Whether two budgets are the same, tub by tub and draw by draw."""
-    pairs = list(zip(one.tubs, other.tubs, strict=True))
-    words = all(
-        (a.name, a.where, a.option, a.pump, a.faults) == (b.name, b.where, b.option, b.pump, b.faults) for a, b in pairs
+    return all(
+        (a.name, a.where, a.option, a.pump, a.faults) == (b.name, b.where, b.option, b.pump, b.faults)
+        and np.array_equal(a.cost, b.cost)
+        and a.elements.keys() == b.elements.keys()
+        and all(np.array_equal(a.elements[name], b.elements[name]) for name in a.elements)
+        for a, b in zip(one.tubs, other.tubs, strict=True)
     )
-    costs = all(np.allclose(a.cost, b.cost, rtol=tolerance, atol=0.0) for a, b in pairs)
-    counts = all(
-        a.elements.keys() == b.elements.keys()
-        and all(np.allclose(a.elements[name], b.elements[name], rtol=tolerance, atol=0.0) for name in a.elements)
-        for a, b in pairs
-    )
-    return words and costs and counts
 
 
 # ---- reading ----------------------------------------------------------------------------------------------------

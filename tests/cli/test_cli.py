@@ -9,10 +9,11 @@ from pathlib import Path
 
 import pytest
 from command import numbers_in, run, toml, write
-from studies import SHORT, WOUND, changed, short
+from studies import SHORT, WOUND, changed, demo_with, short
 
 from filtration import __version__
 from filtration.base.places import demo_names
+from filtration.study.text import text_of_tables
 
 LAZY = {"numpy", "scipy", "pandas", "pint", "pydantic", "altair", "streamlit", "chemicals", "fluids"}
 
@@ -250,8 +251,7 @@ def test_draws_bring_ranges_and_chances(tmp_path: Path) -> None:
 
 
 def test_workers_change_nothing(tmp_path: Path) -> None:
-    study = tmp_path / "tub.toml"
-    run("new", str(study), "--demo", "barrel")
+    study = write(tmp_path, text_of_tables(demo_with("barrel", "Spun 20", "Pleated 20", "Foam then pleated 20")))
     words = ("compare", str(study), "--json", "--draws", "1024")
     assert run(*words, "--workers", "2").stdout == run(*words).stdout
 

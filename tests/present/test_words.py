@@ -3,7 +3,7 @@
 from typing import Any
 
 import pytest
-from studies import FOAM, SHORT, WOUND, changed
+from studies import FOAM, SHORT, WOUND, answered, changed
 
 from filtration import Comparison, compare, study_from_text
 from filtration.physics.media import clean_loss_pa
@@ -16,7 +16,7 @@ from filtration.study.values import medium_of
 
 
 def answer_to(changes: dict[str, Any]) -> Comparison:
-    return compare(study_from_dict(changed(changes)))
+    return answered(changed(changes))
 
 
 def only_reason(answer: Comparison) -> str:

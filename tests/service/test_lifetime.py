@@ -16,7 +16,7 @@ from filtration.base.draws import central_factors
 from filtration.loading.assembly import entry_of
 from filtration.service.care import ENDLESS, Care, care_of
 from filtration.service.lives import Life, Rates, rates_of
-from filtration.service.walk import KINDS, Services, Visits, walk
+from filtration.service.walk import KINDS, Services, Visits, walk_services
 
 # A sheet that is full at 5 g, in a tub whose dirt comes evenly and does not grow: the deposit is the clock, and
 # each run lasts as long as the room that the rinse before it made.
@@ -91,7 +91,7 @@ def _with_counts(followed: Followed, *counts: int) -> Care:
 def _walked(followed: Followed, until_days: float, *counts: int) -> Visits:
     """Walk an option whose stages are replaced after so many runs until all is new at once."""
     care = _with_counts(followed, *counts)
-    return walk(_life(followed).tables, care, until=until_days, to_renewal=True)
+    return walk_services(_life(followed).tables, care, until=until_days, to_renewal=True)
 
 
 def _endless(followed: Followed, until_days: float) -> Services:
@@ -109,7 +109,7 @@ def _long_run(followed: Followed, counts: Counts) -> tuple[Rates, Array]:
     rows = np.zeros(len(counts), dtype=np.intp)
     care = taken(_life(followed).care, rows, 1).with_counts(counts.T)
     until = 2.0 * followed.study.needs.discard_days
-    rates = rates_of(walk(_life(followed).tables.of(rows), care, until=until, to_renewal=True), care.most_runs)
+    rates = rates_of(walk_services(_life(followed).tables.of(rows), care, until=until, to_renewal=True), care.most_runs)
     return rates, rates.cost_per_day(care)
 
 

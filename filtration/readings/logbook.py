@@ -268,7 +268,7 @@ class Logbook:
         connection.execute("INSERT OR IGNORE INTO tub (name) VALUES (?)", (tub,))
         (number,) = connection.execute("SELECT id FROM tub WHERE name = ?", (tub,)).fetchone()
         entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
-        rows = [(number, change, _microseconds(reading), *cells(reading)) for reading in readings]
+        rows = ((number, change, _microseconds(reading), *cells(reading)) for reading in readings)
         made = tuple(connection.execute(entry, row).lastrowid or 0 for row in rows)
         (count,) = connection.execute("SELECT count(*) FROM entry WHERE tub = ? AND gone IS NULL", (number,)).fetchone()
         if count > MOST_READINGS:

@@ -141,7 +141,7 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     """
     if not isinstance(data, Mapping):
         raise InputError(f"{where}: needs tables and keys, got {shown(data)}")
-    given = _told(dict(data))
+    given = {name: _told(value) for name, value in _told(dict(data)).items()}
     faults = list(islice(broken_rules(given), _MOST_FAULTS + 1))
     try:
         file = StudyFile.model_validate(given)
@@ -169,7 +169,7 @@ def study_json_schema() -> dict[str, Any]:
 def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
     """Return a table, or a list of tables, without the keys that are None; anything else as it is."""
     if isinstance(value, dict):
-        return {key: _told(inner) for key, inner in value.items() if inner is not None}
+        return {key: inner for key, inner in value.items() if inner is not None}
     if isinstance(value, list):
         return [_told(row) if isinstance(row, dict) else row for row in value]
     return value

@@ -28,6 +28,7 @@ MOST_DUE = 0.9
 
 _LEAST_M3_S = 1e-12  # a flow that is none
 _UNDER_CLEAN = 1.0 - 1e-6  # of the clean flow, the most that can be wanted
+_NEAR_SIDES = (0.97, 1.03)  # of the run before, where the next one's end is looked for first
 _COURSE_POINTS = 17
 _NEAR = 1e-4  # tolerance of a flow that only shares losses out
 
@@ -156,8 +157,8 @@ class Tables:
 
         return over
 
-    def run(self, used: Array, extra: Array, longest: Array, cases: Rows) -> Array:
-        """Length (e,) of a run, at most so long (e,) [day]."""
+    def run(self, used: Array, extra: Array, longest: Array, cases: Rows, near: Array | None = None) -> Array:
+        """Length (e,) of a run, at most so long (e,), and maybe near some length (e,) [day]."""
         if len(self.tables) == 1:
             return self._run_alone(used[0], extra[0], longest, cases)
         left = np.array([table.days[-1, cases] - start for table, start in zip(self.tables, used, strict=True)])
@@ -173,15 +174,29 @@ class Tables:
         if short.size:
             over = self.beyond(used[:, short], extra[:, short], cases[short])
             low = np.where(late, alone, 0.0)[short]
-            days[short] = self._root(lambda at: -over(at), low, high[short])
+            about = None if near is None else near[short]
+            days[short] = self._root(lambda at: -over(at), low, high[short], -at_high[short], about)
         return days
 
-    def _root(self, falling: Callable[[Array], Array], low: Array, high: Array) -> Array:
-        """Root (e,) of falling functions, as finely as all is worked."""
+    def _root(
+        self, falling: Callable[[Array], Array], low: Array, high: Array, at_high: Array, near: Array | None
+    ) -> Array:
+        """Root (e,) of falling functions whose value at the upper bound is known, as finely as all is worked."""
         rounds = self.fineness.rounds_of_a_root
         if rounds:
             return root_by_sections(falling, low, high, rounds=rounds)
-        return root_between(falling, low, high, tolerance=self.fineness.days)
+        at_low = np.full(low.shape, np.nan)
+        around = [] if near is None else [side * near for side in _NEAR_SIDES]
+        for guess in around:  # a run is mostly about as long as the one before
+            at = np.clip(guess, low, high)
+            value = falling(at)
+            early = value > 0.0
+            low, at_low = np.where(early, at, low), np.where(early, value, at_low)
+            high, at_high = np.where(early, high, at), np.where(early, at_high, value)
+        unknown = np.isnan(at_low)
+        if unknown.any():
+            at_low = np.where(unknown, falling(low), at_low)
+        return root_between(falling, low, high, tolerance=self.fineness.days, at_ends=(at_low, at_high))
 
     def _run_alone(self, used: Array, extra: Array, longest: Array, cases: Rows) -> Array:
         """Length of a single stage's run: when it is due its loss, and with it the cake's drag, is known."""

@@ -281,11 +281,10 @@ class _Now:
             again = self.same & (self.period == period)
             days[again] = np.minimum(self.before[-period].days[again], longest[again])
         walked = np.flatnonzero(~self.same)
-        if walked.size == self.on.size:
-            days = self.tables.run(self.used, self.extra, longest, self.on)
-        elif walked.size:
-            used, extra = self.used[:, walked], self.extra[:, walked]
-            days[walked] = self.tables.run(used, extra, longest[walked], self.on[walked])
+        if walked.size:
+            near = self.before[-1].days[walked] if self.before else None
+            used, extra, on = self.used[:, walked], self.extra[:, walked], self.on[walked]
+            days[walked] = self.tables.run(used, extra, longest[walked], on, near)
         self.before = [*self.before, _Start(self.used, self.extra, days)][-max(int(self.period.max()), 1) :]
         return days
 

@@ -66,7 +66,7 @@ def test_what_does_not_vary_has_no_drivers() -> None:
 def test_the_central_case_among_the_draws_is_that_without_draws(
     name: str, answer_of: Callable[[str], Comparison]
 ) -> None:
-    """With every factor at its median the walk over draws meets the central walk, option by option."""
+    """A draw with every factor at its median is the central case, option by option, but for its coarser steps."""
     answer = answer_of(name)
     study = answer.study
     entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]

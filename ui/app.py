@@ -11,10 +11,11 @@ import streamlit as st
 from filtration.present.words.pages import TITLE
 
 st.set_page_config(page_title=TITLE, page_icon=str(Path(__file__).with_name("drop.svg")), layout="wide")
-pages = page_frame.pages()
+pages = page_frame.every_page()
 page = st.navigation(list(pages.values()), position="hidden")
 page_state.start()
 page_readings.start()
 page_frame.header(pages)
+page_frame.opening(next(name for name, each in pages.items() if each is page))
 with page_kept.one_turn():
     page.run()

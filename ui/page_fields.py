@@ -18,19 +18,19 @@ WIDTH_PX = 150
 _LONGEST_NAME = 80
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Field:
     """One thing of a study file; an empty table stands for the top of the file.
 
-    ``units`` and ``step`` are what is shown and the step of its buttons, metric and US; without a measure it is a plain
-    number, one of ``words``, a flag or free text (``name``).
+    ``units`` and ``steps`` are what is shown and the step of its buttons, metric and US; without a measure it is a
+    plain number, one of ``words``, a flag or free text (``name``).
     """
 
     table: str
     key: str
     measure: Measure | None = None
     units: tuple[str, str] | None = None
-    step: tuple[float, float] = (1.0, 1.0)
+    steps: tuple[float, float] = (1.0, 1.0)
     words: tuple[str, ...] = ()
     flag: bool = False
     name: bool = False
@@ -49,6 +49,10 @@ class Field:
         """Return the unit shown now."""
         return None if self.units is None else self.units[page_state.display().us]
 
+    def step(self) -> float:
+        """Return the step of its buttons in that unit."""
+        return self.steps[page_state.display().us]
+
     def value(self, tables: Mapping[str, Any]) -> object:
         """Return what a file says; None where it says nothing."""
         return (_table(tables, self.table) if self.table else tables).get(self.key)
@@ -57,7 +61,7 @@ class Field:
         """Return a value of a file in the unit shown; None where it is none that can be shown."""
         unit = self.unit()
         try:
-            if self.measure is not None and unit is not None:
+            if self.measure and unit:
                 shown = in_unit(read_quantity(value, self.measure), unit)
                 own = f"{shown:.6g}" == f"{shown:.9g}"  # not the outcome of a conversion
                 return float(f"{shown:.6g}" if own else f"{shown:.4g}")
@@ -77,74 +81,67 @@ class Field:
         return int(value) if float(value).is_integer() else value
 
 
-def _of(table: str, key: str, measure: Measure | None = None, metric: str = "", us: str = "", **more: Any) -> Field:  # noqa: ANN401 - as Field takes them
-    return Field(table=table, key=key, measure=measure, units=(metric, us or metric) if metric else None, **more)
-
-
-VOLUME = _of("tub", "volume", "volume", "L", "gal", step=(10.0, 5.0))
-TEMPERATURE = _of("tub", "water_temperature", "temperature", "degC", "degF")
-USES = _of("tub", "uses_per_day")
-CHANGE = _of("tub", "water_change_every", "time", "day")
-SHOWERED = _of("tub", "showered_share", step=(0.1, 0.1))
-LIFT = _of("pump", "shutoff_head", "length", "m", "ft", step=(0.1, 0.5))
-FLOW = _of("pump", "max_flow", "flow", "L/h", "gph", step=(100.0, 25.0))
-POWER = _of("pump", "power", "power", "W")
-HOURS = _of("pump", "hours_per_day")
-BORE = _of("plumbing", "bore", "length", "mm", "in", step=(1.0, 0.05))
-HOSE = _of("plumbing", "length", "length", "m", "ft", step=(0.5, 1.0))
-TURNOVERS = _of("needs", "turnovers_per_hour", step=(0.5, 0.5))
-LEAST_FLOW = _of("needs", "flow", "flow", "L/h", "gph", step=(100.0, 25.0))
-SEE_THROUGH = _of("needs", "see_through", "length", "m", "ft", step=(0.1, 0.5))
-POWER_PRICE = _of("prices", "electricity_per_kwh", step=(0.01, 0.01))
-NAME = Field(table="", key="name", name=True)
+VOLUME = Field("tub", "volume", "volume", ("L", "gal"), steps=(10.0, 5.0))
+TEMPERATURE = Field("tub", "water_temperature", "temperature", ("degC", "degF"))
+USES = Field("tub", "uses_per_day")
+CHANGE = Field("tub", "water_change_every", "time", ("day", "day"))
+LIFT = Field("pump", "shutoff_head", "length", ("m", "ft"), steps=(0.1, 0.5))
+FLOW = Field("pump", "max_flow", "flow", ("L/h", "gph"), steps=(100.0, 25.0))
+POWER = Field("pump", "power", "power", ("W", "W"))
+BORE = Field("plumbing", "bore", "length", ("mm", "in"), steps=(1.0, 0.05))
+HOSE = Field("plumbing", "length", "length", ("m", "ft"), steps=(0.5, 1.0))
+TURNOVERS = Field("needs", "turnovers_per_hour", steps=(0.5, 0.5))
+LEAST_FLOW = Field("needs", "flow", "flow", ("L/h", "gph"), steps=(100.0, 25.0))
+SEE_THROUGH = Field("needs", "see_through", "length", ("m", "ft"), steps=(0.1, 0.5))
+NAME = Field("", "name", name=True)
 
 FOLDED: Mapping[str, tuple[Field, ...]] = {
     "tub": (
-        _of("tub", "depth", "length", "m", "ft", step=(0.05, 0.1)),
-        _of("tub", "open_surface", "area", "m^2", "sq ft", step=(0.1, 1.0)),
-        _of("tub", "sessions_per_day"),
-        SHOWERED,
-        _of("tub", "feet", words=("rinsed", "indoors", "from the garden")),
-        _of("tub", "surroundings", words=("outdoors", "indoors")),
-        _of("tub", "uncovered_hours_per_day"),
-        _of("tub", "disinfectant", words=("kept", "none", "not stated")),
-        _of("tub", "air_temperature", "temperature", "degC", "degF"),
-        _of("tub", "air_humidity", step=(0.05, 0.05)),
-        _of("tub", "fill_temperature", "temperature", "degC", "degF"),
-        _of("tub", "shared_with_public", flag=True),
+        Field("tub", "depth", "length", ("m", "ft"), steps=(0.05, 0.1)),
+        Field("tub", "open_surface", "area", ("m^2", "sq ft"), steps=(0.1, 1.0)),
+        Field("tub", "sessions_per_day"),
+        Field("tub", "showered_share", steps=(0.1, 0.1)),
+        Field("tub", "feet", words=("rinsed", "indoors", "from the garden")),
+        Field("tub", "surroundings", words=("outdoors", "indoors")),
+        Field("tub", "uncovered_hours_per_day"),
+        Field("tub", "disinfectant", words=("kept", "none", "not stated")),
+        Field("tub", "air_temperature", "temperature", ("degC", "degF")),
+        Field("tub", "air_humidity", steps=(0.05, 0.05)),
+        Field("tub", "fill_temperature", "temperature", ("degC", "degF")),
+        Field("tub", "shared_with_public", flag=True),
     ),
     "pump_more": (
-        _of("pump", "placed", words=("in the water", "outside")),
-        HOURS,
-        _of("pump", "price"),
-        _of("pump", "life", "time", "year"),
+        Field("pump", "placed", words=("in the water", "outside")),
+        Field("pump", "hours_per_day"),
+        Field("pump", "price"),
+        Field("pump", "life", "time", ("year", "year")),
     ),
     "hose_more": (
-        _of("plumbing", "elbows_90"),
-        _of("plumbing", "hose_barbs"),
-        _of("plumbing", "other_k", step=(0.5, 0.5)),
-        _of("plumbing", "static_lift", "length", "m", "ft", step=(0.1, 0.5)),
-        _of("plumbing", "length_outside", "length", "m", "ft", step=(0.5, 1.0)),
-        _of("plumbing", "insulation", "length", "mm", "in", step=(1.0, 0.1)),
+        Field("plumbing", "elbows_90"),
+        Field("plumbing", "hose_barbs"),
+        Field("plumbing", "other_k", steps=(0.5, 0.5)),
+        Field("plumbing", "static_lift", "length", ("m", "ft"), steps=(0.1, 0.5)),
+        Field("plumbing", "length_outside", "length", ("m", "ft"), steps=(0.5, 1.0)),
+        Field("plumbing", "insulation", "length", ("mm", "in"), steps=(1.0, 0.1)),
     ),
     "limits": (
-        _of("needs", "rinse_at_least_every", "time", "day"),
-        _of("needs", "replace_at_least_every", "time", "day"),
-        _of("needs", "discard_after", "time", "day", step=(30.0, 30.0)),
-        _of("needs", "shortest_run", "time", "day"),
-        _of("needs", "max_pressure_rise", "pressure", "cm of water", "in of water"),
+        Field("needs", "rinse_at_least_every", "time", ("day", "day")),
+        Field("needs", "replace_at_least_every", "time", ("day", "day")),
+        Field("needs", "discard_after", "time", ("day", "day"), steps=(30.0, 30.0)),
+        Field("needs", "shortest_run", "time", ("day", "day")),
+        Field("needs", "max_pressure_rise", "pressure", ("cm of water", "in of water")),
     ),
     "prices": (
-        Field(table="", key="currency", name=True),
-        POWER_PRICE,
-        _of("prices", "water_per_m3", step=(0.5, 0.5)),
-        _of("prices", "own_time_per_hour"),
-        _of("prices", "disposal_each", step=(0.1, 0.1)),
-        _of("prices", "disinfectant_per_month"),
-        _of("prices", "discount_rate", step=(0.01, 0.01)),
-        _of("prices", "horizon", "time", "year"),
-        _of("cooling", "cop", step=(0.1, 0.1)),
-        _of("cooling", "share_of_year", step=(0.1, 0.1)),
+        Field("", "currency", name=True),
+        Field("prices", "electricity_per_kwh", steps=(0.01, 0.01)),
+        Field("prices", "water_per_m3", steps=(0.5, 0.5)),
+        Field("prices", "own_time_per_hour"),
+        Field("prices", "disposal_each", steps=(0.1, 0.1)),
+        Field("prices", "disinfectant_per_month"),
+        Field("prices", "discount_rate", steps=(0.01, 0.01)),
+        Field("prices", "horizon", "time", ("year", "year")),
+        Field("cooling", "cop", steps=(0.1, 0.1)),
+        Field("cooling", "share_of_year", steps=(0.1, 0.1)),
     ),
 }
 
@@ -156,25 +153,20 @@ BY_PLACE = {field.place: field for field in (NAME, *_FEW, *chain.from_iterable(F
 
 def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]:
     """Return the few fields of a first study that fit a file, by group, and what to say of those that do not."""
-    needs, lifted, notes = _table(tables, "needs"), _table(tables, "measured").get("lift_test"), list[str]()
-    pump, wish = [LIFT, FLOW, POWER], [TURNOVERS, SEE_THROUGH]
+    needs, lifted = _table(tables, "needs"), _table(tables, "measured").get("lift_test")
+    pump, notes = [LIFT, FLOW, POWER], list[str]()
     if tables.get("pumps"):
-        pump = []
         names = ", ".join(str(row.get("name", "pump")) for row in tables["pumps"] if isinstance(row, Mapping))
-        notes.append(f"Several pumps are compared: {names}. They stand in the table below.")
+        pump, notes = [], [f"Several pumps are compared: {names}. They stand in the table below."]
     elif lifted:
-        pump = [POWER]
-        notes.append("The lift test stands for the pump's two numbers and the hose.")
+        pump, notes = [POWER], ["The lift test stands for the pump's two numbers and the hose."]
     elif "curve" in _table(tables, "pump"):
-        pump = [POWER]
-        notes.append("The file gives the pump by points of its curve.")
-    if "flow" in needs:
-        wish = [LEAST_FLOW, SEE_THROUGH]
-    elif "share_of_clean_flow" in needs:
-        wish = [SEE_THROUGH]
+        pump, notes = [POWER], ["The file gives the pump by points of its curve."]
+    wish = [LEAST_FLOW] if "flow" in needs else [] if "share_of_clean_flow" in needs else [TURNOVERS]
+    if not wish:
         notes.append("The file asks for a share of the clean flow.")
     water, hose = [VOLUME, TEMPERATURE, USES, CHANGE], [] if lifted else [BORE, HOSE]
-    groups = {"water": water, "pump": pump, "hose": hose, "wish": wish}
+    groups = {"water": water, "pump": pump, "hose": hose, "wish": [*wish, SEE_THROUGH]}
     return {group: fields for group, fields in groups.items() if fields}, notes
 
 
@@ -230,9 +222,8 @@ class Form:
         elif field.name:
             st.text_input(label, value=value or "", max_chars=_LONGEST_NAME, placeholder=empty, **common)
         else:
-            step = field.step[page_state.display().us]
             number = value if isinstance(value, float) else None
-            st.number_input(label, value=number, step=step, format="%.6g", placeholder=empty, **common)
+            st.number_input(label, value=number, step=field.step(), format="%.6g", placeholder=empty, **common)
 
     def tell(self, faults: Sequence[str]) -> list[str]:
         """Show each fault below its field, and return those that belong to none; what is only missing is not shown."""

@@ -1,5 +1,6 @@
 """What stands on every page, and what several show alike: faults, figures, tables, lists, pictures, files to save."""
 
+import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import partial
@@ -11,24 +12,22 @@ import page_state
 import pandas as pd
 import streamlit as st
 from page_fields import is_missing
-from page_text import plain, told_in
+from page_text import plain
 
 from filtration import Comparison, Forecast, InputError, NoAnswerError, OptionAnswer
 from filtration.present.exports import tables
-from filtration.present.words import in_units as unit_words
-from filtration.present.words import pages as page_words
-from filtration.present.words import phrases
+from filtration.present.words import in_units, pages, phrases
 
 R = TypeVar("R")
 
 _UNITS = {"metric": "L, °C, mm", "us": "gal, °F, in"}
 
 
-def pages() -> Mapping[str, Any]:
+def every_page() -> Mapping[str, Any]:
     """Return the pages by name, in order; the first opens."""
     return {
         name: st.Page(f"screens/{name}.py", title=title, default=name == "your_tub")
-        for name, (title, _) in page_words.PAGES.items()
+        for name, (title, _) in pages.PAGES.items()
     }
 
 
@@ -45,24 +44,15 @@ def _keep(name: str, widget: str) -> None:
 def header(every: Mapping[str, Any]) -> None:
     """Show the way to every page, the tubs where there are several, and the units."""
     state, names = st.session_state, dict(enumerate(page_state.names()))
-    unlabelled: dict[str, Any] = {"label_visibility": "collapsed"}
+    looks: dict[str, Any] = {"label_visibility": "collapsed"}
     with st.container(horizontal=True, gap="small", vertical_alignment="center", key="ways"):
         for page in every.values():
             st.page_link(page, width="content")
         if len(names) > 1:
-            pick("Tub", names, index=state.place, key="which tub", on_change=_look_at, width=220, **unlabelled)
-        st.segmented_control(
-            "Units",
-            list(_UNITS),
-            default=state.units,
-            format_func=_UNITS.__getitem__,
-            required=True,
-            key="which units",
-            on_change=_keep,
-            args=("units", "which units"),
-            width="content",
-            **unlabelled,
-        )
+            pick("Tub", names, index=state.place, key="which tub", on_change=_look_at, width=220, **looks)
+        looks |= {"required": True, "on_change": _keep, "args": ("units", "which units"), "width": "content"}
+        shown = _UNITS.__getitem__
+        st.segmented_control("Units", [*_UNITS], default=state.units, format_func=shown, key="which units", **looks)
     if state.told:
         st.warning(plain(state.told), icon="⚠️")
         state.told = ""
@@ -70,7 +60,7 @@ def header(every: Mapping[str, Any]) -> None:
 
 def opening(name: str) -> None:
     """Show a page's title and what it is for."""
-    title, what = page_words.PAGES[name]
+    title, what = pages.PAGES[name]
     st.title(title, anchor=False)
     st.caption(plain(what))
 
@@ -87,7 +77,7 @@ def faultless() -> str:
     faults = page_cache.faults(text)
     if faults:
         missing = sum(map(is_missing, faults))
-        (st.info if missing == len(faults) else st.error)(plain(page_words.faulty(len(faults), missing)))
+        (st.info if missing == len(faults) else st.error)(plain(pages.faulty(len(faults), missing)))
         st.page_link("screens/your_tub.py", label="To the tub")
         st.stop()
     return text
@@ -139,6 +129,16 @@ def errors(faults: Sequence[str], most: int | None = None) -> None:
         st.error(plain(f"And {len(faults) - most} more."))
 
 
+def tried(name: str, work: Callable[[], str | None]) -> None:
+    """Do what a widget asks for, and keep what it came to, or its faults, under a name for the page to show."""
+    state = st.session_state
+    state[f"{name} told"], state[f"{name} faults"] = "", []
+    try:
+        state[f"{name} told"] = work() or ""
+    except InputError as error:
+        state[f"{name} faults"] = page_cache.told(error)
+
+
 def pick(label: str, names: Mapping[R, str], **looks: Any) -> R:  # noqa: ANN401 - as Streamlit takes them
     """Let one of some things be chosen by its name."""
     return st.selectbox(label, list(names), format_func=names.__getitem__, **looks)
@@ -167,11 +167,8 @@ def picture(text: str, name: str, at: str = "") -> None:
 
 def show(drawn: str) -> None:
     """Show a picture, or the words why there is none."""
-    import json
-
     if page_cache.is_drawn(drawn):
-        spec = json.loads(drawn)
-        st.vega_lite_chart(spec, width="stretch")  # its description is what it says to whoever cannot see it
+        st.vega_lite_chart(json.loads(drawn), width="stretch")  # whose description tells whoever cannot see it
     else:
         st.caption(plain(drawn))
 
@@ -193,11 +190,6 @@ def download(label: str, data: object, file_name: str, mime: str | None = None, 
     st.download_button(label, data, file_name=file_name, mime=mime, on_click="ignore", **looks)
 
 
-def download_table(label: str, shown: pd.DataFrame, file_name: str) -> None:
-    """Offer a table for a spreadsheet."""
-    download(label, partial(csv_of, shown), file_name, "text/csv")
-
-
 def csv_of(shown: pd.DataFrame) -> bytes:
     """Return a table for a spreadsheet; text that one would take for a formula gets a mark in front."""
     return tables.csv_of(*tables.rows_of(shown))
@@ -217,4 +209,4 @@ def bullets(lines: Iterable[str], answer: Comparison | Forecast | None = None) -
 
 def say(text: str, answer: Comparison | Forecast) -> str:
     """Return one of our sentences in the units shown, ready for the page."""
-    return told_in(text, page_state.display(), unit_words.own_names(answer.study))
+    return plain(in_units.converted(text, page_state.display(), in_units.own_names(answer.study)))

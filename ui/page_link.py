@@ -1,7 +1,6 @@
 """Tubs in a link: packed into the page's address while that stays short, and read back with care."""
 
 import base64
-import binascii
 import json
 import zlib
 from collections.abc import Sequence
@@ -27,7 +26,7 @@ def unpacked(word: str) -> list[str]:
         if unpacking.unconsumed_tail or not unpacking.eof:
             raise ValueError("too much")
         texts = json.loads(data)
-    except (binascii.Error, zlib.error, RecursionError) as error:
+    except (zlib.error, RecursionError) as error:
         raise ValueError("no study") from error
     if not isinstance(texts, list) or not texts or not all(isinstance(text, str) for text in texts):
         raise ValueError("no study")

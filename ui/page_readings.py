@@ -18,7 +18,7 @@ import page_link
 import page_state
 import streamlit as st
 
-from filtration import Forecast, InputError, Study, forecast
+from filtration import InputError, Study, forecast
 from filtration.base.errors import no_option
 from filtration.cli.serve import NO_LOGBOOK
 from filtration.plan.outcome import Outcome, outcome_of
@@ -26,7 +26,7 @@ from filtration.present.charts.catalogue import Display
 from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
 from filtration.present.words import readings as readings_words
 from filtration.readings.csv_file import csv_of, readings_from_csv
-from filtration.readings.fitted_runs import SeenRuns, seen_runs
+from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.logbook import Logbook, logbook_path
 from filtration.readings.reading import Reading, cells, reading_of
 
@@ -116,13 +116,7 @@ def _normal(row: Row) -> Row:
 
 def _less(rows: Iterable[Row], others: Iterable[Row]) -> tuple[Row, ...]:
     """Return rows without others, each as often as it is there."""
-    left, kept = Counter(others), []
-    for row in rows:
-        if left[row]:
-            left[row] -= 1
-        else:
-            kept.append(row)
-    return tuple(kept)
+    return tuple((Counter(rows) - Counter(others)).elements())
 
 
 def table_of(book: Book, changes: Changes) -> tuple[Row, ...]:
@@ -186,9 +180,8 @@ def save(name: str) -> str:
         made = changes(name, there)
         wanted = readings_in(table_of(there, made))
         book.rewrite(name, wanted)
-        place = str(book.path)
-    drop(name)
-    return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), place)
+    replace(name, Changes())
+    return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), str(book.path))
 
 
 def undo(name: str) -> str:
@@ -197,14 +190,8 @@ def undo(name: str) -> str:
     shown = table_of(before, changes(name, before))
     with Logbook(logbook_path()) as book:
         undone = book.undo(name)
-        place = str(book.path)
     replace(name, changes_to(book_of(name), shown))
-    return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), place)
-
-
-def drop(name: str) -> None:
-    """Forget what is not saved."""
-    replace(name, Changes())
+    return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), str(book.path))
 
 
 def csv_bytes(rows: Sequence[Row]) -> bytes:
@@ -245,10 +232,8 @@ def _unpacked(word: str) -> dict[str, Changes]:
 def fitted_is_known(study: Study, rows: Sequence[Row]) -> bool:
     """Return whether study or rows say what is fitted."""
     moment = now()
-    return study.in_use is not None or any(
-        reading.kind == "replace" and reading.option is not None and reading.when <= moment
-        for reading in readings_in(rows)
-    )
+    fitted = (reading.when for reading in readings_in(rows) if reading.option is not None)
+    return study.in_use is not None or any(when <= moment for when in fitted)
 
 
 def today_of(rows: Sequence[Row]) -> datetime:
@@ -258,10 +243,11 @@ def today_of(rows: Sequence[Row]) -> datetime:
     return max([hour, *(reading.when for reading in readings_in(rows) if reading.when <= moment)])
 
 
-@page_kept.kept
-def looked(text: str, rows: tuple[Row, ...], today: datetime) -> Forecast:
-    """Return the forecast of a study and rows; raises InputError and NoAnswerError."""
-    return forecast(page_cache.study(text), readings_in(rows), today=today)
+looked = page_kept.kept(lambda text, rows, today: forecast(page_cache.study(text), readings_in(rows), today=today))
+"""The forecast of a study and rows; raises InputError and NoAnswerError."""
+
+runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, today), readings_in(rows)))
+"""The runs since the option in use was new."""
 
 
 def rows_that_count(study: Study) -> tuple[Row, ...] | None:
@@ -274,21 +260,9 @@ def rows_that_count(study: Study) -> tuple[Row, ...] | None:
 @page_kept.kept
 def outcome(text: str, option: str, first_day: date, rows: tuple[Row, ...] | None) -> Outcome:
     """Return answer and plan; raises InputError, and NoAnswerError where readings say nothing."""
-    return outcome_of(
-        page_cache.study(text),
-        option=option,
-        today=first_day,
-        rows=None if rows is None else readings_in(rows),
-        compared=page_cache.answer(text),
-        draws=page_cache.DRAWS,
-        progress=page_kept.progress_of_now(),
-    )
-
-
-@page_kept.kept
-def runs(text: str, rows: tuple[Row, ...], today: datetime) -> SeenRuns:
-    """Return the runs since the option in use was new."""
-    return seen_runs(looked(text, rows, today), readings_in(rows))
+    known, compared = None if rows is None else readings_in(rows), page_cache.answer(text)
+    how = {"draws": page_cache.DRAWS, "progress": page_kept.progress_of_now()}
+    return outcome_of(page_cache.study(text), option=option, today=first_day, rows=known, compared=compared, **how)
 
 
 @page_kept.kept

@@ -20,8 +20,6 @@ T = TypeVar("T")
 _INKS = {"light": "#33434c", "dark": "#c3d0d6"}
 _LINK = "study"
 MOST_TUBS = 12
-BEFORE = ".before"
-"""How the keys end under which tables keep what they started from, until they start anew."""
 
 
 def start() -> None:
@@ -29,9 +27,8 @@ def start() -> None:
     state, demo = st.session_state, [page_cache.demo_text("freezer")]
     if "tubs" not in state:
         state.place, state.edition, state.told = 0, 0, ""
-        state.tubs = (
-            from_address(_LINK, _texts, "The link holds no study that can be read; here is a demo instead.") or demo
-        )
+        told = "The link holds no study that can be read; here is a demo instead."
+        state.tubs = from_address(_LINK, _texts, told) or demo
         if st.query_params.get("tub", "").isdecimal():
             state.place = min(int(st.query_params["tub"][:3]), len(state.tubs) - 1)
         state.units = "us" if st.query_params.get("units") == "us" else "metric"
@@ -70,11 +67,6 @@ def text() -> str:
     return str(st.session_state.tubs[st.session_state.place])
 
 
-def link_fits() -> bool:
-    """Return whether the address can carry the tubs."""
-    return page_link.packed(st.session_state.tubs) is not None
-
-
 def key(name: str) -> str:
     """Return the key of a field of the tub that is looked at; another one once the fields start anew."""
     return f"{st.session_state.place}.{st.session_state.edition}.{name}"
@@ -94,11 +86,8 @@ def change(work: Callable[[dict[str, Any]], object]) -> None:
 
 def renew() -> None:
     """Let the fields start anew from the text, as it was not they that changed it."""
-    state = st.session_state
-    state.edition += 1
-    state.pop("chosen", None)
-    for before in [name for name in state if str(name).endswith(BEFORE)]:
-        del state[before]
+    st.session_state.edition += 1
+    st.session_state.pop("chosen", None)
 
 
 def write(tables: dict[str, Any], table: str, key: str, value: object) -> None:

@@ -12,23 +12,22 @@ from filtration.present.words import fields as field_words
 Row = Tables = dict[str, Any]
 Change = Mapping[str, Any]
 
-KINDS = ("pleated", "depth", "foam")
 SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in")
+BEFORE = ".before"
+"""How the keys end under which tables keep what they started from."""
 ELEMENTS = ("name", "kind", "size", "rating", "price", "pleats", "pleat_depth", "area", "thickness", "pores_per_inch")
 PUMPS = ("name", "shutoff_head", "max_flow", "power", "placed", "price")
 _NUMBERS = {"price", "pleats", "pores_per_inch"}
-_CHOICES = {"kind": KINDS, "size": SIZES, "placed": ("in the water", "outside")}
+_CHOICES = {"kind": ("pleated", "depth", "foam"), "size": SIZES, "placed": ("in the water", "outside")}
 
 
-def _value(column: str, value: object) -> Any:  # noqa: ANN401 - whatever a cell holds
+def _value(column: str, value: Any) -> Any:  # noqa: ANN401 - whatever a cell holds
     """Return a cell as a file has it; None where it is empty."""
-    if value is None or value is pd.NA or (isinstance(value, float) and pd.isna(value)):
-        return None
     if isinstance(value, str):
         return value.strip() or None
-    if column in _NUMBERS and isinstance(value, int | float):
-        return int(value) if float(value).is_integer() else float(value)
-    return value
+    if value is None or pd.isna(value):
+        return None
+    return int(value) if column in _NUMBERS and float(value).is_integer() else value
 
 
 def _with(row: Row, cells: Mapping[str, Any]) -> Row:
@@ -85,13 +84,11 @@ def _look(column: str) -> Any:  # noqa: ANN401 - Streamlit's columns share no ty
     return st.column_config.TextColumn(name, help=how, required=column == "name")
 
 
-def begun(key: str, rows: Iterable[Mapping[str, Any]]) -> list[Row]:
-    """Return what the table of a key started from, as long as it has that key: what is edited is told from there."""
-    state = st.session_state
-    if key not in state:
-        state[key + page_state.BEFORE] = [dict(row) for row in rows]
-    before: list[Row] = state[key + page_state.BEFORE]
-    return before
+def begun(name: str, key: str, rows: Iterable[Mapping[str, Any]]) -> list[Row]:
+    """Return what a table started from, as long as it has that key: what is edited is told from there."""
+    if key not in st.session_state:
+        st.session_state[name + BEFORE] = [dict(row) for row in rows]
+    return st.session_state[name + BEFORE]
 
 
 def editor(key: str, frame: pd.DataFrame, keep: Callable[[], object], **looks: Any) -> None:  # noqa: ANN401 - as Streamlit takes them
@@ -108,7 +105,7 @@ def _list(
 ) -> None:
     """Show a list of the study that is looked at, to change."""
     key = page_state.key(name)
-    before, looks = begun(key, rows), {column: _look(column) for column in columns}
+    before, looks = begun(name, key, rows), {column: _look(column) for column in columns}
 
     def keep() -> None:
         page_state.change(lambda tables: work(tables, before, st.session_state[key]))

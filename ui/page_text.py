@@ -1,10 +1,6 @@
 """Other people's words on a page: shown as they are, never read as Markdown."""
 
 import re
-from collections.abc import Iterable
-
-from filtration.present.charts.catalogue import Display
-from filtration.present.words.in_units import converted
 
 _LINKS = re.compile(r"(?=://)|(?<=www)(?=\.)|(?=@)", re.IGNORECASE)  # escaped, they are links still
 _SIGNS = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$:&])")
@@ -14,8 +10,3 @@ def plain(text: str) -> str:
     """Return text on one line that Markdown shows as it stands: no picture, link, colour or formula comes of it."""
     # A mark without width keeps addresses from being links.
     return _SIGNS.sub(r"\\\1", _LINKS.sub("\u2060", " ".join(text.split())))
-
-
-def told_in(text: str, display: Display, names: Iterable[str]) -> str:
-    """Return a sentence in the units shown, ready for Markdown."""
-    return plain(converted(text, display, names))

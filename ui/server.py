@@ -5,6 +5,6 @@ from pathlib import Path
 from starlette.middleware import Middleware
 from streamlit.starlette import App
 
-from filtration.cli.serve import Guarded
+from filtration.cli.serve import guarded
 
-app = App(str(Path(__file__).with_name("app.py")), middleware=[Middleware(Guarded)])
+app = App(str(Path(__file__).with_name("app.py")), middleware=[Middleware(guarded)])

@@ -594,7 +594,7 @@ def _page(text: str) -> None:
     with mock.patch.object(page_state, "display", return_value=METRIC):
         for shown in (page_fields.short(tables)[0], page_fields.FOLDED):
             for each in (one for group in shown.values() for one in group):
-                each.shown(tables)
+                each.read(each.value(tables))
     for name, columns in (("elements", page_tables.ELEMENTS), ("pumps", page_tables.PUMPS)):
         page_tables._frame(tables.get(name, []), columns)
 

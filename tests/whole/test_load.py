@@ -6,7 +6,7 @@ import threading
 from pathlib import Path
 
 import page_kept
-import page_state
+import page_tables
 import pytest
 from pages import first_page
 from streamlit.proto import Exception_pb2
@@ -255,7 +255,7 @@ def test_a_session_does_not_grow_as_its_fields_start_anew() -> None:
         return sorted(re.sub(r"\d+", "n", key) for key in page.session_state)
 
     before = held()
-    assert any(key.endswith(page_state.BEFORE) for key in before)
+    assert any(key.endswith(page_tables.BEFORE) for key in before)
     for _ in range(3):
         page.button(key="demo-freezer").click().run()
     assert not page.exception

@@ -11,33 +11,24 @@ from page_text import plain
 
 from filtration import Comparison
 from filtration.present.charts.pictures import a_few
-from filtration.present.words import phrases
-from filtration.present.words import stories as page_stories
+from filtration.present.words import phrases, stories
 
 
 def water_or_filter(comparison: Comparison, lives: Mapping[str, float]) -> None:
     """Say for how long the water of a few options may stay."""
     see_through_m = comparison.study.needs.see_through_m
-    first, *lines = page_stories.water_or_filter(lives, see_through_m, page_state.display(), 365.0) or [""]
+    first, *lines = stories.water_or_filter(lives, see_through_m, page_state.display(), 365.0) or [""]
     st.markdown(f"**{plain(first)}**\n\n{page_frame.bullets(lines)}")
-    st.markdown(plain(page_stories.CLEAR_IS_NOT_CLEAN))
+    st.markdown(plain(stories.CLEAR_IS_NOT_CLEAN))
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("clear_water")
-    text, comparison = page_frame.answer()
-    option, study = page_frame.choose(comparison), comparison.study
-    with page_frame.faults_told():
-        clearness = page_cache.series_of(text).clearness(option.id)
-    st.markdown(plain(page_stories.clear_story(clearness, study.tub.depth_m, page_state.display())))
-    picture = partial(page_frame.picture, text, at=option.id)
-    page_frame.beside(partial(picture, "view"), partial(picture, "catch"))
-    shown = {
-        phrases.title(each, comparison): partial(page_cache.water_life, text, each.id) for each in a_few(comparison)
-    }
-    lives = dict(zip(shown, page_frame.step_by_step("trying older and fresher water", shown.values()), strict=True))
-    page_frame.beside(partial(picture, "lives"), partial(water_or_filter, comparison, lives))
-
-
-show()
+text, comparison = page_frame.answer()
+option, study = page_frame.choose(comparison), comparison.study
+with page_frame.faults_told():
+    clearness = page_cache.series_of(text).clearness(option.id)
+st.markdown(plain(stories.clear_story(clearness, study.tub.depth_m, page_state.display())))
+picture = partial(page_frame.picture, text, at=option.id)
+page_frame.beside(partial(picture, "view"), partial(picture, "catch"))
+shown = {phrases.title(each, comparison): partial(page_cache.water_life, text, each.id) for each in a_few(comparison)}
+lives = dict(zip(shown, page_frame.step_by_step("trying older and fresher water", shown.values()), strict=True))
+page_frame.beside(partial(picture, "lives"), partial(water_or_filter, comparison, lives))

@@ -13,9 +13,7 @@ from filtration import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.spending import bought_in_a_year, break_even_day, own_hours_per_year, spending_of
 from filtration.present.charts.paid import pair_of
-from filtration.present.words import answer as words
-from filtration.present.words import phrases
-from filtration.present.words import stories as page_stories
+from filtration.present.words import answer, phrases, stories
 
 HOURS_TRIED = (24.0, 18.0, 12.0, 8.0)
 
@@ -25,17 +23,16 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
     cost, currency = option.cost_per_year, comparison.study.currency
     own = cost.own_time or 0.0
     hours = own_hours_per_year(comparison.study, option)
+    choice = phrases.money(option.choice_cost_per_year or 0.0, currency)
     shown = {
         "A year, cash": phrases.money((cost.total or 0.0) - own, currency),
-        "Depends on the choice": phrases.money(option.choice_cost_per_year or 0.0, currency)
-        if words.is_choice(comparison)
-        else "–",
+        "Depends on the choice": choice if answer.is_choice(comparison) else "–",
         "Own time": f"{phrases.number(hours)} h",
         "For the pump's heat": phrases.money(cost.cooling or 0.0, currency),
     }
     page_frame.figures(shown)
-    st.markdown(plain(page_stories.time_story(hours, own, currency)))
-    st.markdown(plain(page_stories.heat_story(option, comparison, page_state.display())))
+    st.markdown(plain(stories.time_story(hours, own, currency)))
+    st.markdown(plain(stories.heat_story(option, comparison, page_state.display())))
 
 
 def over_the_years(text: str, comparison: Comparison) -> None:
@@ -46,7 +43,7 @@ def over_the_years(text: str, comparison: Comparison) -> None:
         names = [phrases.title(option, comparison) for option in pair]
         saved = spent[1].total[-1] - spent[0].total[-1]
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
-        told = page_stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years)
+        told = stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years)
         st.markdown(plain(told))
     page_frame.picture(text, "paid")
 
@@ -78,24 +75,18 @@ def shopping(option: OptionAnswer, comparison: Comparison) -> None:
     """Show what to buy in a year."""
     st.header("A year's shopping", anchor=False)
     bought = bought_in_a_year(comparison.study.elements, option.events)
-    table = pd.DataFrame(page_stories.shopping_lines(bought, comparison.study.currency))
+    table = pd.DataFrame(stories.shopping_lines(bought, comparison.study.currency))
     page_frame.table(table, "A year's shopping")
-    page_frame.download_table("Shopping list as CSV", table, "shopping.csv")
+    page_frame.download("Shopping list as CSV", partial(page_frame.csv_of, table), "shopping.csv", "text/csv")
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("money")
-    text, comparison = page_frame.answer()
-    option = page_frame.choose(comparison)
-    if option.cost_per_year.total is None:
-        st.info(plain(f"{option.name} never runs on this pump, so it has no cost."))
-    else:
-        figures(option, comparison)
-    page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, comparison))
-    if option.cost_per_year.total is not None:
-        shopping(option, comparison)
-        pump_hours(text, option, comparison)
-
-
-show()
+text, comparison = page_frame.answer()
+option = page_frame.choose(comparison)
+if option.cost_per_year.total is None:
+    st.info(plain(f"{option.name} never runs on this pump, so it has no cost."))
+else:
+    figures(option, comparison)
+page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, comparison))
+if option.cost_per_year.total is not None:
+    shopping(option, comparison)
+    pump_hours(text, option, comparison)

@@ -14,9 +14,8 @@ from filtration.plan.dated import Plan
 from filtration.plan.outcome import Outcome
 from filtration.present.charts.pictures import CHARTS, OWN
 from filtration.present.exports.by_ending import bytes_of
-from filtration.present.words import exports as ways_words
+from filtration.present.words import exports, pages
 from filtration.present.words import plan as plan_words
-from filtration.present.words.pages import file_stem
 
 
 def asked(text: str) -> tuple[date, tuple[page_readings.Row, ...] | None]:
@@ -55,18 +54,18 @@ def listed(plan: Plan) -> None:
 def files(outcome: Outcome) -> None:
     """Offer everything that can be taken along."""
     st.header("Take it along", anchor=False)
-    stem = file_stem(outcome.answer.study.name)
+    stem = pages.file_stem(outcome.answer.study.name)
     with st.container(horizontal=True, gap="small"):
-        for (ending, wanted), name in ways_words.FILES.items():
+        for (ending, wanted), name in exports.FILES.items():
             if outcome.plan is not None or wanted not in ("plan", "card"):
                 page_frame.download(name, partial(bytes_of, outcome, ending, wanted), f"{stem}-{wanted}{ending}")
-    st.caption(plain(ways_words.FILES_NOTE))
+    st.caption(plain(exports.FILES_NOTE))
 
 
 def charts(text: str, outcome: Outcome, at: str) -> None:
     """Offer one chart as a picture."""
     with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-        name = page_frame.pick("One chart", {name: ways_words.CHARTS[name] for name in CHARTS}, width=320)
+        name = page_frame.pick("One chart", {name: exports.CHARTS[name] for name in CHARTS}, width=320)
         drawable = page_cache.is_drawn(page_cache.picture(text, name, page_state.display(), at if name in OWN else ""))
         for ending in (".png", ".svg"):
             data = partial(bytes_of, outcome, ending, name, at)
@@ -75,24 +74,18 @@ def charts(text: str, outcome: Outcome, at: str) -> None:
         st.caption("That one has nothing to show here.")
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("plan_ahead")
-    text, comparison = page_frame.answer()
-    with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-        option = page_frame.choose(comparison)
-        first_day, rows = asked(text)
-    with page_frame.faults_told():
-        outcome = page_frame.telling(partial(page_readings.outcome, text, option.id, first_day, rows))
-    if outcome.plan is None:
-        st.info(plain(outcome.why))
-    else:
-        st.markdown(f"**{plain(plan_words.headline(outcome.plan))}**")
-    files(outcome)
-    charts(text, outcome, option.id)
-    if outcome.plan is not None:
-        days(outcome.plan)
-        listed(outcome.plan)
-
-
-show()
+text, comparison = page_frame.answer()
+with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
+    option = page_frame.choose(comparison)
+    first_day, rows = asked(text)
+with page_frame.faults_told():
+    outcome = page_frame.telling(partial(page_readings.outcome, text, option.id, first_day, rows))
+if outcome.plan is None:
+    st.info(plain(outcome.why))
+else:
+    st.markdown(f"**{plain(plan_words.headline(outcome.plan))}**")
+files(outcome)
+charts(text, outcome, option.id)
+if outcome.plan is not None:
+    days(outcome.plan)
+    listed(outcome.plan)

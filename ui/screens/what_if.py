@@ -1,6 +1,6 @@
 """What if: one thing on a slider, the answer now beside the answer then; and what size would do."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import page_cache
@@ -11,97 +11,76 @@ import streamlit as st
 from page_fields import BY_PLACE, CHANGE, Field
 from page_text import plain
 
-from filtration import Comparison, InputError, OptionAnswer
-from filtration.present.words import answer as words
-from filtration.present.words import fields as field_words
-from filtration.present.words import phrases
-from filtration.present.words import stories as page_stories
+from filtration import Comparison
+from filtration.present.words import answer, fields, phrases, stories
 
 
-def ask_pump(text: str, comparison: Comparison, option: OptionAnswer) -> None:
-    """Ask for the smallest pump that keeps a flow."""
-    display, wanted = page_state.display(), comparison.wanted_flow_l_per_h or option.clean_flow_l_per_h
-    value = float(f"{display.flow_of(wanted):.3g}")
-    with st.form("pump"):
-        flow = st.number_input(f"Flow to keep, {display.flow}", value=value, step=50.0, format="%.6g")
-        if st.form_submit_button("Smallest pump"):
-            told(page_cache.pump_for(text, option.id, flow, display.flow), comparison)
-
-
-def ask_area(text: str, comparison: Comparison, option: OptionAnswer) -> None:
-    """Ask for the area that gives an interval."""
-    value = float(f"{2.0 * (option.days_to_first_service or 14.0):.2g}")
-    with st.form("area"):
-        days = st.number_input("Days to the first service", value=value, step=1.0, format="%.6g")
-        if st.form_submit_button("Area it takes"):
-            told(page_cache.area_for(text, option.id, days), comparison)
-
-
-def told(lines: tuple[str, ...], comparison: Comparison) -> None:
-    """Show sentences one below the other."""
-    for line in lines:
-        st.markdown(page_frame.say(line, comparison))
-
-
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("what_if")
-    text, comparison = page_frame.answer()
-    values = {place: page_cache.value_of(text, *place.split(".")) for place in field_words.WHAT_IFS}
-    names = {
-        place: f"{what}: {field_words.FIELDS[place][0].lower()}"
-        for place, what in field_words.WHAT_IFS.items()
-        if values[place] is not None
-    }
-    place = page_frame.pick("What to move", names, key="what if", persist_state="session", width=420)
-    field = BY_PLACE[place]
-    unit, now = field.unit(), field.read(values[place])
-    assert isinstance(now, float)  # noqa: S101 - it was offered because it has a number
-    least, most, step = page_cache.reach(place, now, field.step[page_state.display().us])
-    key = f"slider.{st.session_state.edition}.{place}.{unit}"
-    then = st.slider(field_words.label(place, unit), least, most, now, step, format="%.6g", key=key)
-    if then == now:
-        st.caption("Move it: the answer as it is stays on the left.")
-    compare_both(text, comparison, field, then)
+def sizes(text: str, comparison: Comparison) -> None:
+    """Ask for the smallest pump that keeps a flow, and the area that gives an interval."""
     st.header("What size would do?", anchor=False)
-    option = page_frame.choose(comparison)
-    page_frame.beside(partial(ask_pump, text, comparison, option), partial(ask_area, text, comparison, option))
+    option, display = page_frame.choose(comparison), page_state.display()
+    flow = display.flow_of(comparison.wanted_flow_l_per_h or option.clean_flow_l_per_h)
+    days = 2.0 * (option.days_to_first_service or 14.0)
+
+    def ask(
+        name: str, label: str, value: str, step: float, button: str, size: Callable[[float], Sequence[str]]
+    ) -> None:
+        with st.form(name):
+            wanted = st.number_input(label, value=float(value), step=step, format="%.6g")
+            if st.form_submit_button(button):
+                for line in size(wanted):
+                    st.markdown(page_frame.say(line, comparison))
+
+    pump = partial(page_cache.pump_for, text, option.id, unit=display.flow)
+    area = partial(page_cache.area_for, text, option.id)
+    page_frame.beside(
+        partial(ask, "pump", f"Flow to keep, {display.flow}", f"{flow:.3g}", 50.0, "Smallest pump", pump),
+        partial(ask, "area", "Days to the first service", f"{days:.2g}", 1.0, "Area it takes", area),
+    )
 
 
 def compare_both(text: str, comparison: Comparison, field: Field, value: float) -> None:
     """Show the answer as it is and as it would be: first the filter at hand, then all of them."""
     option = comparison.spoken_of
-    try:
-        moved = page_cache.moved(text, field.table, field.key, field.written(value))
-        faults = page_cache.faults(moved)
-    except InputError as error:
-        moved, faults = text, tuple(page_cache.told(error))
+    moved = page_cache.moved(text, field.table, field.key, field.written(value))
+    faults = page_cache.faults(moved)
     if faults:
         page_frame.errors(faults)
         return
     was, then = (page_cache.study(each).tub.water_life_days for each in (text, moved))
     if field.place != CHANGE.place and was != then:
-        st.caption(plain(page_stories.water_moves(was, then)))
+        st.caption(plain(stories.water_moves(was, then)))
     would = option if moved == text else page_cache.alone(moved, option.id)
-    rows = page_stories.beside(option, would, comparison.study.currency, page_state.display())
+    rows = stories.beside(option, would, comparison.study.currency, page_state.display())
     columns = [plain(phrases.title(option, comparison)), "as it is", "as it would be"]
     page_frame.table(pd.DataFrame(rows, columns=columns), "The filter as it is, and as it would be")
 
-    def headline(heading: str, work: Callable[[], Comparison]) -> None:
+    def headline(heading: str, of: str) -> None:
         st.markdown(f"**{heading}**")
-        found = work()
-        st.markdown(page_frame.say(words.headline(found), found))
+        found = page_frame.progressing(of)
+        st.markdown(page_frame.say(answer.headline(found), found))
 
     def keep() -> None:
         page_state.put(moved)
         page_state.renew()
 
-    page_frame.beside(
-        partial(headline, "As it is", lambda: comparison),
-        partial(headline, "As it would be", partial(page_frame.progressing, moved)),
-    )
+    page_frame.beside(partial(headline, "As it is", text), partial(headline, "As it would be", moved))
     if moved != text:
         st.button("Keep it so", on_click=keep)
 
 
-show()
+text, comparison = page_frame.answer()
+values = {place: page_cache.value_of(text, *place.split(".")) for place in fields.WHAT_IFS}
+offered = [place for place, value in values.items() if value is not None]
+names = {place: f"{fields.WHAT_IFS[place]}: {fields.FIELDS[place][0].lower()}" for place in offered}
+place = page_frame.pick("What to move", names, key="what if", persist_state="session", width=420)
+field = BY_PLACE[place]
+unit, now = field.unit(), field.read(values[place])
+assert isinstance(now, float)  # noqa: S101 - it was offered because it has a number
+least, most, step = page_cache.reach(place, now, field.step())
+key = f"slider.{st.session_state.edition}.{place}.{unit}"
+then = st.slider(fields.label(place, unit), least, most, now, step, format="%.6g", key=key)
+if then == now:
+    st.caption("Move it: the answer as it is stays on the left.")
+compare_both(text, comparison, field, then)
+sizes(text, comparison)

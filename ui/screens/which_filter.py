@@ -2,22 +2,58 @@
 
 from functools import partial
 
+import page_answer
 import page_frame
-from page_answer import show_notes, show_others, show_sureness, show_table, show_words
+import page_state
+import streamlit as st
+from page_text import plain
+
+from filtration import Comparison
+from filtration.present.words import answer, odds, pages, phrases
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("which_filter")
-    text, comparison = page_frame.answer()
-    show_words(comparison)
-    picture = partial(page_frame.picture, text)
-    page_frame.beside(partial(picture, "map"), partial(show_sureness, comparison))
-    show_others(comparison)
-    show_table(comparison)
-    page_frame.beside(partial(picture, "days_cases"), partial(picture, "cost_cases"))
-    page_frame.beside(partial(picture, "days_drivers"), partial(picture, "cost_drivers"))
-    show_notes(comparison)
+def in_words(comparison: Comparison) -> None:
+    """Show what to take and why, in twenty dots and four figures, and the gravest caution."""
+    best, display = comparison.advised, page_state.display()
+    if best is not None:
+        st.header(plain(phrases.title(best, comparison)), anchor=False)
+        figures = {
+            "First service": phrases.days(best.days_to_first_service or 0.0),
+            "Flow when due": f"{phrases.number(display.flow_of(best.due_flow_l_per_h or 0.0), 3)} {display.flow}",
+            "Worst view": phrases.distance(best.worst_view_m, display),
+            "A year": phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency),
+        }
+        page_frame.figures(figures, page_answer.meaning)
+    st.markdown(page_frame.say(answer.headline(comparison), comparison))
+    signs, told = pages.dots(comparison)
+    if signs:
+        with st.container(gap=None):
+            st.markdown(signs)
+            st.caption(page_frame.say(told, comparison))
+    st.warning(plain(answer.cautions(comparison.study)[0]), icon="⚠️")
 
 
-show()
+def as_table(comparison: Comparison) -> None:
+    """Show every option, best first."""
+    table = page_answer.table_of(comparison, page_state.display())
+    looks = {column: page_answer.look(table, column) for column in table}
+    page_frame.table(table, "Options, best first", "stretch", height="content", column_config=looks, placeholder="–")
+    page_frame.download("Table as CSV", partial(page_frame.csv_of, table), "options.csv", "text/csv")
+
+
+text, comparison = page_frame.answer()
+picture = partial(page_frame.picture, text)
+listed = partial(page_frame.headed, answer=comparison)
+in_words(comparison)
+sure = {"How sure, and what to measure next": odds.sureness(comparison)}
+page_frame.beside(partial(picture, "map"), partial(listed, sure))
+others, deciding = answer.others(comparison), answer.deciding(comparison)
+if others:
+    with st.expander("The others in a line each"):
+        st.markdown(page_frame.bullets(others, comparison))
+as_table(comparison)
+page_frame.beside(partial(picture, "days_cases"), partial(picture, "cost_cases"))
+page_frame.beside(partial(picture, "days_drivers"), partial(picture, "cost_drivers"))
+notes = {"What decides": deciding, "Notes": answer.notes(comparison)[len(deciding) :]}
+minding = {"Before anyone gets in": answer.cautions(comparison.study)}
+page_frame.beside(partial(listed, notes), partial(listed, minding))

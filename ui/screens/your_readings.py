@@ -1,6 +1,6 @@
 """Your readings: typed or brought as a file, the run fitted to them, the next service, what is going on."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
@@ -14,7 +14,7 @@ import streamlit as st
 from page_readings import Book, Row
 from page_text import plain
 
-from filtration import Forecast, InputError, Study
+from filtration import Forecast, Study
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import readings as readings_words
 from filtration.readings.reading import KINDS
@@ -22,16 +22,6 @@ from filtration.readings.reading import KINDS
 _VALUELESS = {"rinse", "soak", "water", "note"}
 _MOST_FAULTS = 8
 _WIDTHS = {"when": 175, "kind": 90, "value": 130, "note": 120}
-
-
-def tried(work: Callable[[], str]) -> None:
-    """Do what a button says, and keep what it came to for the page to show."""
-    state = st.session_state
-    state["readings told"], state["readings faults"] = "", []
-    try:
-        state["readings told"] = work()
-    except InputError as error:
-        state["readings faults"] = list(error.faults)
 
 
 def ask_fitted(study: Study) -> None:
@@ -112,7 +102,8 @@ def editor(study: Study, book: Book) -> list[Row]:
         page_readings.renew()
         state["readings from"] = (name, book.rows)
     key = f"readings.{name}.{state.edition}.{state['readings edition']}"
-    before = page_tables.begun(key, map(_shown, page_readings.table_of(book, page_readings.changes(name, book))))
+    shown = map(_shown, page_readings.table_of(book, page_readings.changes(name, book)))
+    before = page_tables.begun("readings", key, shown)
     looks: dict[str, Any] = {
         column: st.column_config.TextColumn(title, help=how, width=_WIDTHS[column])
         for column, (title, how) in columns.items()
@@ -147,14 +138,15 @@ def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  #
         st.caption(plain(readings_words.CARRIED if page_readings.packed() else readings_words.TOO_LONG))
     with st.container(horizontal=True, gap="small"):
         if book.place is not None:
-            save = partial(tried, partial(page_readings.save, name))
+            save = partial(page_frame.tried, "readings", partial(page_readings.save, name))
             st.button("Save to the logbook", on_click=save, disabled=faulty or not unsaved)
         data = partial(page_readings.csv_bytes, rows)
         page_frame.download("Download CSV", data, "readings.csv", "text/csv", disabled=not rows)
         if book.place is not None:
-            undo = partial(tried, partial(page_readings.undo, name))
+            undo = partial(page_frame.tried, "readings", partial(page_readings.undo, name))
             st.button("Undo last save", on_click=undo, disabled=not book.changed)
-        st.button("Drop what is not saved", on_click=page_readings.drop, args=(name,), disabled=not unsaved)
+        nothing = (name, page_readings.Changes())
+        st.button("Drop what is not saved", on_click=page_readings.replace, args=nothing, disabled=not unsaved)
     page_frame.errors(st.session_state.get("readings faults", []), _MOST_FAULTS)
     if st.session_state.get("readings told"):
         st.info(plain(st.session_state.pop("readings told")))
@@ -167,19 +159,11 @@ def bringing(study: Study) -> None:
     def brought() -> None:
         file = state["readings file"]
         if file is not None:
-            tried(partial(page_readings.bring, study.name, file.getvalue(), file.name))
+            page_frame.tried("readings", partial(page_readings.bring, study.name, file.getvalue(), file.name))
 
     with st.expander("Bring a table (CSV)"):
         label = "Columns when, kind, value, note; at most 1 MB"
         st.file_uploader(label, type="csv", max_upload_size=1, key="readings file", on_change=brought)
-
-
-def answer(forecast: Forecast) -> None:
-    """Say in words when the next service is, how sure that is, and what a reading now would be worth."""
-    lines = [*forecast_words.figures(forecast), *forecast_words.measure(forecast)]
-    with st.container(border=True):
-        st.markdown(f"**{page_frame.say(forecast_words.headline(forecast), forecast)}**")
-        st.markdown(page_frame.bullets(lines, forecast))
 
 
 def rest(forecast: Forecast) -> None:
@@ -198,41 +182,38 @@ def rest(forecast: Forecast) -> None:
     page_frame.beside(*(partial(page_frame.headed, parts, forecast) for parts in filled))
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("your_readings")
-    text = page_frame.faultless()
-    study = page_cache.study(text)
-    book = page_readings.book_of(study.name)
-    top = st.container()
-    typed, drawn = st.columns(2, gap="large")
-    with typed:
-        entry(study)
-        rows = editor(study, book)
-        faults = page_readings.faults_in(rows, study)
-        page_frame.errors([fault for each in faults for fault in each], _MOST_FAULTS)
-        if faults:
-            st.caption(plain(readings_words.left_out(len(faults))))
-        keeping(study, book, rows, bool(faults))
-        bringing(study)
-    good = page_readings.good_rows(rows, study)
-    today = page_readings.today_of(good)
-    steps = [partial(each, text, good, today) for each in (page_readings.looked, page_readings.runs)]
-    with top:
-        if not rows:
-            st.caption(plain(readings_words.NOTHING_YET))
-        if not page_readings.fitted_is_known(study, good):
-            ask_fitted(study)
-            return
-        with page_frame.faults_told():
-            forecast, _ = page_frame.step_by_step("fitting your readings", steps)
-        answer(forecast)
-    with drawn:
-        for name in ("flow", "loss"):
-            picture = page_readings.picture(text, good, today, name, page_state.display())
-            if page_cache.is_drawn(picture):
-                page_frame.show(picture)
-    rest(forecast)
-
-
-show()
+text = page_frame.faultless()
+study = page_cache.study(text)
+book = page_readings.book_of(study.name)
+top = st.container()
+typed, drawn = st.columns(2, gap="large")
+with typed:
+    entry(study)
+    rows = editor(study, book)
+    faults = page_readings.faults_in(rows, study)
+    page_frame.errors([fault for each in faults for fault in each], _MOST_FAULTS)
+    if faults:
+        st.caption(plain(readings_words.left_out(len(faults))))
+    keeping(study, book, rows, bool(faults))
+    bringing(study)
+good = page_readings.good_rows(rows, study)
+today = page_readings.today_of(good)
+steps = [partial(each, text, good, today) for each in (page_readings.looked, page_readings.runs)]
+with top:
+    if not rows:
+        st.caption(plain(readings_words.NOTHING_YET))
+    if not page_readings.fitted_is_known(study, good):
+        ask_fitted(study)
+        st.stop()
+    with page_frame.faults_told():
+        forecast, _ = page_frame.step_by_step("fitting your readings", steps)
+    lines = [*forecast_words.figures(forecast), *forecast_words.measure(forecast)]
+    with st.container(border=True):
+        st.markdown(f"**{page_frame.say(forecast_words.headline(forecast), forecast)}**")
+        st.markdown(page_frame.bullets(lines, forecast))
+with drawn:
+    for name in ("flow", "loss"):
+        picture = page_readings.picture(text, good, today, name, page_state.display())
+        if page_cache.is_drawn(picture):
+            page_frame.show(picture)
+rest(forecast)

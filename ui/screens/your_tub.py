@@ -5,63 +5,52 @@ from typing import Any
 
 import page_cache
 import page_frame
+import page_link
 import page_state
 import page_tables
 import streamlit as st
 from page_fields import FOLDED, NAME, Field, Form, is_missing, missing, short
 from page_text import plain
 
-from filtration import InputError
-from filtration.present.words import answer as words
-from filtration.present.words import fields as field_words
-from filtration.present.words import phrases
+from filtration.present.words import answer, fields, phrases
 from filtration.study.text import text_of_tables
 
 
 def starts() -> None:
-    """Offer a demo, an empty tub or a file to start another from."""
+    """Offer a demo, an empty tub or a file to start another from; offer this one as a file, and say what carries it."""
     with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-        st.markdown(f"{field_words.STARTS}:", width="content")
-        st.button(field_words.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
+        st.markdown(f"{fields.STARTS}:", width="content")
+        st.button(fields.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
         for name, title in page_cache.demos().items():
             st.button(title, key=f"demo-{name}", on_click=page_state.add, args=(page_cache.demo_text(name),))
     with st.expander("Open or save a study file"):
         label = "Study file (TOML, at most 1 MB)"
         st.file_uploader(label, type="toml", max_upload_size=1, key="file", on_change=brought)
         page_frame.errors(st.session_state.get("file faults", ()))
-        saving()
+        with st.container(horizontal=True, gap="small", vertical_alignment="center"):
+            page_frame.download("Save this tub as a file", page_state.text(), "tub.toml", "application/toml")
+            if len(st.session_state.tubs) > 1:
+                st.button("Take this tub away", on_click=page_state.remove)
+        st.caption(
+            "▲ Your tubs are too long for the page's address: save them as files, or a reload loses them."
+            if page_link.packed(st.session_state.tubs) is None
+            else "The page's address carries your tubs: keep it as a bookmark, or send it."
+        )
 
 
 def brought() -> None:
     """Take in a file somebody brings, if nothing is wrong with it."""
-    state = st.session_state
-    state["file faults"] = []
-    if state["file"] is None:
-        return
-    try:
-        text = page_cache.text_of(state["file"].getvalue())
+    file = st.session_state["file"]
+
+    def take() -> None:
+        text = page_cache.text_of(file.getvalue())
         page_cache.study(text)
-    except InputError as error:
-        state["file faults"] = page_cache.told(error)
-    else:
         page_state.add(text)
 
-
-def saving() -> None:
-    """Offer the file, and say what the address carries."""
-    with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-        page_frame.download("Save this tub as a file", page_state.text(), "tub.toml", "application/toml")
-        if len(st.session_state.tubs) > 1:
-            st.button("Take this tub away", on_click=page_state.remove)
-    fits = page_state.link_fits()
-    st.caption(
-        "The page's address carries your tubs: keep it as a bookmark, or send it."
-        if fits
-        else "▲ Your tubs are too long for the page's address: save them as files, or a reload loses them."
-    )
+    page_frame.tried("file", take if file is not None else lambda: None)
 
 
-def fields(tables: Mapping[str, Any]) -> tuple[Form, list[Field]]:
+def show_fields(tables: Mapping[str, Any]) -> tuple[Form, list[Field]]:
     """Show the few things first and the filters; return the form with those few."""
     form = Form(tables)
     groups, notes = short(tables)
@@ -70,12 +59,12 @@ def fields(tables: Mapping[str, Any]) -> tuple[Form, list[Field]]:
     columns = st.columns(2, gap="small")
     for place, (group, chosen) in enumerate(groups.items()):
         with columns[place % 2], st.container(border=True):
-            st.markdown(f"**{field_words.GROUPS[group]}**")
+            st.markdown(f"**{fields.GROUPS[group]}**")
             form.show(chosen)
     for note in notes:
         st.caption(plain(note))
     with st.expander("How to find each of these out"):
-        lines = [field_words.FIELDS[field.place] for field in few]
+        lines = [fields.FIELDS[field.place] for field in few]
         st.markdown("\n".join(f"- **{plain(name)}.** {plain(how)}" for name, how in lines))
     filters(tables)
     if tables.get("pumps"):
@@ -95,10 +84,10 @@ def filters(tables: Mapping[str, Any]) -> None:
     st.markdown("**The filters you would buy**")
     st.selectbox("Housing takes", known, index, key=key, on_change=page_tables.resize, args=(key,), **looks)
     with st.expander(f"{len(rows)} filters and their prices"):
-        st.caption(field_words.SHELF_NOTE)
+        st.caption(fields.SHELF_NOTE)
         page_tables.elements(tables)
         with st.container():
-            lines = (field_words.COLUMNS[column] for column in page_tables.ELEMENTS)
+            lines = (fields.COLUMNS[column] for column in page_tables.ELEMENTS)
             st.caption("  \n".join(f"{plain(name)}: {plain(how)}" for name, how in lines))
 
 
@@ -108,23 +97,23 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
         if group == "pump_more" and tables.get("pumps"):
             continue
         wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)
-        with st.expander(field_words.GROUPS[group], expanded=wrong):
+        with st.expander(fields.GROUPS[group], expanded=wrong):
             form.show(chosen)
             if group == "pump_more" and "pump" in tables:
                 st.button("Set another pump beside it", on_click=page_tables.second_pump)
             if group == "hose_more":
-                st.caption(field_words.LIFT_TEST)
+                st.caption(fields.LIFT_TEST)
                 page_tables.lift_test(tables)
-            st.markdown(page_frame.bullets(": ".join(field_words.FIELDS[field.place]) for field in chosen))
+            st.markdown(page_frame.bullets(": ".join(fields.FIELDS[field.place]) for field in chosen))
 
 
-def answer(text: str) -> None:
+def show_answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
         comparison = page_frame.progressing(text)
         best = comparison.advised
         if best is None:
-            st.markdown(page_frame.say(words.headline(comparison), comparison))
+            st.markdown(page_frame.say(answer.headline(comparison), comparison))
         else:
             title = plain(phrases.title(best, comparison))
             first = plain(phrases.days(best.days_to_first_service or 0.0))
@@ -133,24 +122,18 @@ def answer(text: str) -> None:
         st.page_link("screens/which_filter.py", label="Why, and what about the others?")
 
 
-def show() -> None:
-    """Show the page."""
-    page_frame.opening("your_tub")
-    starts()
-    text = page_state.text()
-    with page_frame.faults_told():
-        tables = page_cache.tables(text)
-    faults = page_cache.faults(text)
-    form, first = fields(tables)
-    place = st.empty()
-    more(tables, form, faults)
-    rest, still = form.tell(faults), missing(faults, first)
-    with place.container():
-        if still:
-            st.info(plain(f"{field_words.MISSING}: {', '.join(still)}."))
-        page_frame.errors([field_words.fault_words(fault) for fault in rest if not is_missing(fault) or not still])
-        if not faults:
-            answer(text)
-
-
-show()
+starts()
+text = page_state.text()
+with page_frame.faults_told():
+    tables = page_cache.tables(text)
+faults = page_cache.faults(text)
+form, first = show_fields(tables)
+place = st.empty()
+more(tables, form, faults)
+rest, still = form.tell(faults), missing(faults, first)
+with place.container():
+    if still:
+        st.info(plain(f"{fields.MISSING}: {', '.join(still)}."))
+    page_frame.errors([fields.fault_words(fault) for fault in rest if not is_missing(fault) or not still])
+    if not faults:
+        show_answer(text)

@@ -19,7 +19,7 @@ from websockets.sync.client import connect
 
 from filtration import InputError, study_from_text
 from filtration.cli.commands import start
-from filtration.cli.serve import serve
+from filtration.cli.serve import serve_pages
 from filtration.present.words import pages as page_words
 from filtration.study.file import load_study
 from filtration.study.text import text_of_tables
@@ -140,7 +140,7 @@ def _listening() -> set[tuple[str, int]]:
 def test_the_app_listens_on_this_machine_alone(server: Served) -> None:
     port = int(server.address.rsplit(":", 1)[1])
     assert {address for address, listening in _listening() if listening == port} == {"0100007F"}
-    assert signature(start).parameters["host"].default == signature(serve).parameters["host"].default
+    assert signature(start).parameters["host"].default == signature(serve_pages).parameters["host"].default
 
 
 @pytest.mark.parametrize(

@@ -178,9 +178,3 @@ def sobol_points(draws: int, seed: int, size: int = len(UNKNOWNS)) -> Array:
     from scipy.stats import qmc
 
     return qmc.Sobol(size, scramble=True, rng=seed).random(draws)
-
-
-def with_central(factors: Factors | None) -> Factors:
-    """Return draws, or None for none, with the central case before them."""
-    both = [central_factors(), *([factors] if factors else [])]
-    return Factors(**{key: np.concatenate([getattr(each, key) for each in both]) for key in Factors.__slots__})

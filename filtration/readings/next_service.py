@@ -15,8 +15,7 @@ from filtration.base.draws import PERCENT, TOLD_SCORES, Belief, check_draws, fac
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
-from filtration.readings.diagnosis import doubts_of, findings
-from filtration.readings.learning import FITTED, learn, nothing_known
+from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
 from filtration.readings.record import MARKS, MODEL, Doubt, Record

@@ -15,8 +15,8 @@ from visitor import Served, Shown, Visitor, answer_line, link_of, own_tub, serve
 
 CROWD = {270.0: 4.0, 330.0: 7.0, 450.0: 9.0, 520.0: 5.5}
 """Water of each tub [L], and the dips a day that its owner types."""
-FEW = ("Pleated 20", "Pleated 50")
-"""Of each tub's options: it is the crowd that is tried here, not the pump."""
+FEW = ("Pleated 20",)
+"""The one option of each tub: it is the crowd that is tried here, not the pump."""
 
 
 async def _visit(server: Served, litres: float, uses: float) -> list[str]:

@@ -139,12 +139,12 @@ def learn(record: Record, prior: Belief) -> Learnt:
     is_loss = np.array([each.is_loss for each in seen])
     marks = np.array([[each.bucket_m3 == bucket for bucket in buckets] for each in seen]).reshape(len(seen), -1)
     root = np.linalg.cholesky(prior.covariance[np.ix_(_PLACES, _PLACES)])
-    unknowns, tee = len(_PLACES), int(is_loss.any())
-    shared = len(buckets) + tee
+    unknowns, back = len(_PLACES), int(is_loss.any())
+    shared = len(buckets) + back
 
     def return_factor(points: Array) -> Array:
         """Return the factor on what lies after the tee (k,) at points: the last of them, where any is of it."""
-        return np.asarray(RETURN ** points[:, -1] if tee else np.ones(len(points)))
+        return np.asarray(RETURN ** points[:, -1] if back else np.ones(len(points)))
 
     def expected_at(points: Array) -> Array:
         """Return expected values (k, m) at points of unit prior."""

@@ -1,4 +1,4 @@
-"""When the option in use wants its next service, and how sure that is; d draws, s stages."""
+"""When the option in use is due for its next service, and how sure that is; d draws, s stages."""
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -163,7 +163,7 @@ def forecast(
     draws: int = DRAWS,
     seed: int = 0,
 ) -> Forecast:
-    """Say when the option in use wants its next service, from its owner's readings.
+    """Say when the option in use is due for its next service, from its owner's readings.
 
     Parameters
     ----------

@@ -73,8 +73,7 @@ def add(
         if all(each is None for each in (flow, bucket, column, pressure)):
             faults.append("log add: --without-element goes with --flow, --bucket, --column or --pressure")
         rows = [(kind, value + WITHOUT_ELEMENT if kind in MEASURED else value) for kind, value in rows]
-    if not rows and note is not None:
-        rows = [("note", "")]
+    rows = rows or ([("note", "")] if note is not None else [])
     if not rows and not faults:
         faults.append(_NOTHING_TO_ADD)
     moment = when or datetime.now().astimezone().isoformat(timespec="seconds")

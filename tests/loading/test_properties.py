@@ -50,7 +50,7 @@ from filtration.physics.plumbing import Plumbing, velocity_pressure_pa
 from filtration.physics.pump import Pump, head_curve
 from filtration.physics.tub import attenuation_per_m, life_mean_share
 from filtration.physics.water import Water, water_at
-from filtration.service.lives import best_number_of_runs
+from filtration.service.lives import Cheapest
 from filtration.study.keys import SIZE, Size
 from filtration.study.values import medium_of
 
@@ -520,8 +520,11 @@ def test_when_to_replace_is_the_closed_form(first: float, shrink: float, replaci
     )
     assume(closed < most)
     runs = first * shrink ** -np.arange(float(most))
-    rinses, any_may_be_last = np.full((most, 1), rinse), np.full((most, 1), fill_value=True)
-    ours = int(best_number_of_runs(runs[:, None], np.array([replacing]), rinses, any_may_be_last)[0])
+    cheapest, one = Cheapest.of(np.array([replacing])), np.arange(1)
+    for days in runs:
+        cheapest.run(one, np.array([days]), np.array([False]), np.array([True]))
+        cheapest.serve(one, np.array([rinse]), np.zeros(1, dtype=np.int64))
+    ours = int(cheapest.runs[0])
 
     def rate(number: int) -> float:
         return float((replacing + rinse * (number - 1)) / runs[:number].sum())

@@ -2,15 +2,23 @@
 
 import json
 import re
+from functools import cache
 from typing import Any
 
 import page_link
-from streamlit.testing.v1 import AppTest
+from streamlit.components.v2 import manifest_scanner
+from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 
 from filtration.base.places import pages_folder
 
 WAIT_S = 120
 ANSWER = "which_filter"
+
+# What the server does once the tester does anew in each session, which takes longer than most of our pages: look for
+# components in all that is installed, and compile the scripts.
+manifest_scanner.scan_component_manifests = cache(manifest_scanner.scan_component_manifests)
+app_test.ScriptCache = cache(app_test.ScriptCache)
+local_script_runner.ScriptCache = cache(local_script_runner.ScriptCache)
 
 
 def first_page(wait_s: float = WAIT_S) -> AppTest:

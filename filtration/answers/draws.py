@@ -152,7 +152,7 @@ def _walked(kept: Kept, flows: tuple[Array, Array]) -> DrawnOption:
     tables = tables_of(kept.case, COARSE, flows)
     rates, first = lives_of(tables, kept.care), tables.first_days()
     due = tables.deposits(tables.new, tables.new, first, tables.all)
-    seen = tables.seen_m(due, np.maximum(tables.flow_m3_s(due), tables.due_m3_s))
+    seen = tables.seen_m(due, tables.flow_m3_s(due))
     stated = kept.care.stated_shortest_days
     return DrawnOption(
         meets=np.isnan(stated) | (rates.shortest_days >= stated),
@@ -194,7 +194,7 @@ class WatchedRun:
         flow, tables = self.clean_m3_s.copy(), self.tables
         if tables is not None and day > 0.0:
             held = tables.deposits(tables.new, tables.new, np.minimum(day, tables.first_days()), tables.all)
-            flow[self.runs] = np.maximum(tables.flow_m3_s(held), tables.due_m3_s)
+            flow[self.runs] = tables.flow_m3_s(held)
         return flow
 
 

@@ -16,7 +16,7 @@ from filtration.base.draws import Factors, central_factors
 from filtration.base.roots import root_between, root_by_sections
 from filtration.base.units import SECONDS_PER_DAY
 from filtration.loading.assembly import Entry
-from filtration.loading.stage import Resistance, Stage, efficiencies, resistance_of, stage_of
+from filtration.loading.stage import Resistance, Stage, clean_resistance_of, efficiencies, stage_of
 from filtration.loading.table import Duty
 from filtration.physics.loop import Loop
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
@@ -156,7 +156,7 @@ class Case:
     @property
     def clean(self) -> list[Resistance]:
         """What the new stages do to the flow."""
-        return [resistance_of(stage, np.zeros((1, self.size)), np.zeros(self.size)) for stage in self.stages]
+        return [clean_resistance_of(stage) for stage in self.stages]
 
     def losses_pa(self, stages: Sequence[Resistance], flow: Array) -> list[Array]:
         """Loss (…, d) of each stage at a flow through the option [Pa]."""

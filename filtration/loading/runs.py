@@ -131,18 +131,23 @@ class Tables:
             for stage, of in pairs
         ]
 
-    def extra_losses_pa(self, held: Sequence[Deposit], cases: Rows) -> Array:
-        """Loss (s, e) of each stage above that of a new one, at the flow left, which is at least that when due [Pa]."""
-        due, loop = self.duty.flow_m3_s[cases], self.case.loop.of_cases(cases)
+    def _near_flow_m3_s(self, held: Sequence[Deposit], cases: Rows) -> Array:
+        """Flow left (e,), at least that when due; what a core takes as if linear [m3/s]."""
+        each_due, loop = self.duty.flow_m3_s[cases], self.case.loop.of_cases(cases)
         housings = self.case.housings[cases]
 
-        def spare(each_m3_s: Array) -> Array:
-            left = loop.left_pa(each_m3_s * housings)
-            return np.asarray(left - sum(self._losses_pa(held, each_m3_s, each_m3_s / due, cases)))
+        def spare(flow: Array) -> Array:
+            each = flow / housings
+            return np.asarray(loop.left_pa(flow) - sum(self._losses_pa(held, each, each / each_due, cases)))
 
-        each = root_between(spare, due, self.clean_m3_s[cases] / housings, tolerance=_NEAR)
-        clean = np.array([each / due * table.rest_pa[0, cases] for table in self.tables])
-        return np.asarray(np.array(self._losses_pa(held, each, each / due, cases)) - clean)
+        return root_between(spare, each_due * housings, self.clean_m3_s[cases], tolerance=_NEAR)
+
+    def extra_losses_pa(self, held: Sequence[Deposit], cases: Rows) -> Array:
+        """Loss (s, e) of each stage above that of a new one, at the flow left, which is at least that when due [Pa]."""
+        each = self._near_flow_m3_s(held, cases) / self.case.housings[cases]
+        over_due = each / self.duty.flow_m3_s[cases]
+        clean = np.array([over_due * table.rest_pa[0, cases] for table in self.tables])
+        return np.asarray(np.array(self._losses_pa(held, each, over_due, cases)) - clean)
 
     def filled(self, held: Sequence[Deposit], cases: Rows) -> Array:
         """Fullness (e,) of the fullest stage [-]."""
@@ -241,9 +246,11 @@ class Tables:
         ]
 
     def flow_m3_s(self, held: Sequence[Deposit]) -> Array:
-        """Flow left (d,) for stages that hold so much [m3/s]."""
+        """Flow left (d,) for stages that hold so much, of many cases at least that when due [m3/s]."""
         rounds = self.fineness.rounds_of_a_root
-        return self.case.flow_m3_s(self.resistances(held), tolerance=self.fineness.days, rounds=rounds)
+        if not rounds:
+            return self._near_flow_m3_s(held, self.all)
+        return self.case.flow_m3_s(self.resistances(held), rounds=rounds)
 
     def seen_m(self, held: Sequence[Deposit], flow: Array) -> Array:
         """View (d,) just after a session at the end of the water's life, the stages holding so much [m]."""
@@ -379,8 +386,9 @@ def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fin
             fineness=how,
         )
 
+    on_the_way = replace(COARSE, rounds_of_a_root=fineness.rounds_of_a_root)
     for _ in range(fineness.rounds):
-        courses = _along(made(courses, COARSE))
+        courses = _along(made(courses, on_the_way))
     return made(courses, fineness)
 
 

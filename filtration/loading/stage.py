@@ -210,6 +210,14 @@ class Resistance(NamedTuple):
         return loss_with_cake_pa(rest, self.drag * flow_m3_s) if self.drag.any() else rest
 
 
+def clean_resistance_of(stage: Stage) -> Resistance:
+    """Return what a new stage does to the flow, one element."""
+    k = permeability_m2(stage.solid_fraction, stage.fibre_squared_m2)
+    inertia = stage.core_per_m4 + column_sums(stage.inertia_per_m3) / np.sqrt(k)
+    linear = stage.viscosity_pa_s * column_sums(stage.path_per_m) / k
+    return Resistance(linear, stage.water_kg_m3 * inertia, np.zeros_like(k))
+
+
 def resistance_of(stage: Stage, layers_kg: Array, cake_kg: Array) -> Resistance:
     """Return what a loaded stage does to the flow.
 

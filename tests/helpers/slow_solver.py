@@ -556,9 +556,12 @@ def new_filter(plant: Plant) -> np.ndarray:
 
 def split(plant: Plant, state: np.ndarray) -> list[tuple[np.ndarray, float]]:
     """Cut the state into (mass in each layer, cake) of each stage, one element [kg]."""
-    ends = np.cumsum([element.layers + 1 for element in plant.elements])
-    parts = np.split(state, ends[:-1])
-    return [(part[:-1], float(part[-1])) for part in parts]
+    parts, start = [], 0
+    for element in plant.elements:
+        end = start + element.layers
+        parts.append((state[start:end], float(state[end])))
+        start = end + 1
+    return parts
 
 
 def flow_and_losses(plant: Plant, state: np.ndarray) -> tuple[float, list[float]]:

@@ -209,7 +209,7 @@ def test_what_one_moves_is_a_default_of_the_option_alone() -> None:
     elements = [{**WOUND, "rating": "20 um", "price": 6}, short()["elements"][0], {**FOAM, "price": 9}]
     train = {"name": "Train", "stages": ["Foam 20 ppi", "Pleated 20"]}
     data = changed({"elements": elements, "options": [train, {"name": "Wound", "stages": ["Wound 5"]}]})
-    found = assumptions_of({**data, "needs": {"rinse_at_least_every": "never"}})
+    found = assumptions_of({**data, "needs": {"rinse_at_least_every": "never", "discard_after": "120 day"}})
     assert found.option.id == "train"
     recovery = {each.line: each for each in found.assumptions if each.key == "elements.rinse_recovery"}
     assert set(recovery) == {

@@ -14,7 +14,8 @@ from studies import SHORT, WOUND, changed, short
 from filtration.base.errors import InputError
 from filtration.base.whole_file import refuse_taken, write_whole
 
-STUDY = toml(changed({"elements": [*short()["elements"], WOUND | {"name": "Wound 50", "rating": "50 um", "price": 6}]}))
+ELEMENTS = [*short()["elements"], WOUND | {"name": "Wound 50", "rating": "50 um", "price": 6}]
+STUDY = toml(changed({"elements": ELEMENTS, "prices.horizon": "1 year"}))
 CHARTS = "map, pressure, flow, days, cost, paid, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
 
 

@@ -64,7 +64,9 @@ def first_run_of(tables: Tables) -> list[FirstRun]:
     """Return the first run of each case of some tables."""
     days = tables.first_days()
     held = tables.deposits(tables.new, tables.new, days, tables.all)
-    flow, limits = tables.flow_m3_s(held), tables.limit(days, held)
+    limits = tables.limit(days, held)
+    by_flow = [limit in ("flow", "pressure", "clarity") for limit in limits]
+    flow = np.where(by_flow, tables.due_m3_s, tables.flow_m3_s(held))  # which falls steeply then
     return [
         FirstRun(
             days=float(days[at]),

@@ -228,9 +228,14 @@ class Tables:
 
         below = _last_before(before, table.days.shape, cases, longest)
         (low, under), (high, beyond) = over((below, None)), over((below + table.days.shape[1], None))
-        part = _crossing(under, beyond)
-        _, middle = over((below, part))
-        part = np.where(middle < 0.0, part + (1.0 - part) * _crossing(middle, beyond), part * _crossing(under, middle))
+        first_part, last_part = np.zeros(len(cases)), np.ones(len(cases))
+        for _ in range(1 + self.fineness.rounds_of_a_root):
+            part = first_part + (last_part - first_part) * _crossing(under, beyond)
+            _, middle = over((below, part))
+            early = middle < 0.0
+            first_part, under = np.where(early, part, first_part), np.where(early, middle, under)
+            last_part, beyond = np.where(early, last_part, part), np.where(early, beyond, middle)
+        part = first_part + (last_part - first_part) * _crossing(under, beyond)
         part = np.minimum(part, np.maximum((longest - low) / np.maximum(high - low, 1e-12), 0.0))
         return np.maximum(low + part * (high - low), 0.0)
 

@@ -169,7 +169,8 @@ def fed_per_day(stage: Stage, by_class_kg_day: Single, cake_kg: Array | None = N
     layers = len(stage.volume_m3)
     log_past = stage.log_past if cake_kg is None or not stage.strains else _log_past_with(stage, cake_kg)
     through = np.exp(log_past / np.float32(layers))
-    part = by_class_kg_day * np.expm1(log_past / np.float32(layers)) / np.minimum(np.expm1(log_past), np.float32(-1e-30))
+    first_layer = np.expm1(log_past / np.float32(layers)) / np.minimum(np.expm1(log_past), np.float32(-1e-30))
+    part = by_class_kg_day * first_layer
     fed = np.empty((layers, part.shape[1]))
     for layer in range(layers):
         fed[layer] = column_sums(part)

@@ -30,7 +30,7 @@ from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import factors_at, sobol_points
 from filtration.loading import table
 from filtration.loading.assembly import Entry, entry_of
-from filtration.plan.fleet import Tub, budget
+from filtration.plan.fleet import FleetRow, budget
 
 OPTIONS, DRAWS, SMALL = 40, 1024, 64
 FLEET_TUBS, ALL_TUBS, FLEET_OPTIONS = 50, 5000, 12
@@ -201,7 +201,7 @@ def fleet_seconds(tubs: int) -> float:
     fleet = []
     for at in range(tubs):
         changes = {"uses_per_day": round(rng.uniform(2, 12), 1), "volume": f"{rng.uniform(300, 450):.0f} L"}
-        fleet.append(Tub(where=str(at), tables=data | {"name": f"Tub {at}", "tub": data["tub"] | changes}))
+        fleet.append(FleetRow(where=str(at), tables=data | {"name": f"FleetRow {at}", "tub": data["tub"] | changes}))
     return seconds(lambda: budget(fleet, draws=SMALL), 1)
 
 

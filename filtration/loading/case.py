@@ -178,12 +178,13 @@ class Case:
         """Clean flow and that when due, (d,) each; a pressure rise is a flow in disguise: what is left at it [m3/s]."""
         clean = self.flow_m3_s(self.clean)
         due = np.where(np.isnan(self.wanted_share), self.wanted_m3_s, clean * self.wanted_share)
-        if np.isfinite(self.rise_pa).any():
-            limit = self.loop.left_pa(clean) + self.rise_pa
+        limited = np.isfinite(self.rise_pa)
+        if limited.any():
+            limit = self.loop.left_pa(clean) + np.where(limited, self.rise_pa, 0.0)
             at_rise = root_between(
                 lambda flow: self.loop.left_pa(flow) - limit, np.zeros(self.size), self.loop.end_m3_s
             )
-            due = np.maximum(due, at_rise)
+            due = np.where(limited, np.maximum(due, at_rise), due)
         return clean, due
 
 

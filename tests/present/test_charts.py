@@ -592,8 +592,8 @@ def test_a_view_cut_off_says_so(freezer: Comparison) -> None:
 
 
 def test_what_never_runs_has_no_picture_of_its_life(freezer: Comparison) -> None:
-    followed = follow_option(freezer.study, "spun-1")
+    option = freezer.option("spun-1")
     with pytest.raises(NoAnswerError, match="lacks the flow even when clean"):
-        life_chart(followed.answer, (), (), (), None)
+        life_chart(option, (), (), (), None)
     with pytest.raises(NoAnswerError, match="no option runs"):
-        loading_chart([(followed.answer, loading_of(followed))])
+        loading_chart([(option, loading_of(follow_option(freezer.study, option.id)))])

@@ -15,7 +15,7 @@ import pytest
 import vobject
 from icalendar import Calendar, Event
 from plans import FIRST_DAY, NOW, Case, case_of, cents, hostile_data
-from studies import Given, answered, demo_data, study_of
+from studies import Given, answered, demo_data, demo_with, study_of
 
 from filtration import forecast
 from filtration.physics.cost import DAYS_PER_YEAR
@@ -197,7 +197,9 @@ def test_a_calendar_keeps_to_the_grammar(either: Case) -> None:
 
 
 def in_use() -> Given:
-    return demo_data("freezer") | {"in_use": {"option": "pleated-50", "since": "2027-03-01"}}
+    data = demo_with("freezer", "Pleated 50", "Wound 50")
+    data["prices"]["horizon"] = "3 year"
+    return data | {"in_use": {"option": "pleated-50", "since": "2027-03-01"}}
 
 
 @cache
@@ -266,7 +268,7 @@ def test_what_a_new_plan_has_not_is_cancelled() -> None:
 
 
 def test_a_plan_that_shrinks_cancels_its_end() -> None:
-    """A horizon of a year instead of five: what lies beyond is cancelled, the rest is as it was."""
+    """A horizon of a year instead of three: what lies beyond is cancelled, the rest is as it was."""
     long = later(0)
     study = replace(long.plan.study, prices=replace(long.plan.study.prices, horizon_days=365.25))
     short = plan(study, option=long.plan.option, answer=long.answer, today=FIRST_DAY, draws=16)

@@ -19,11 +19,11 @@ from filtration.present.words import plan as plan_words
 from filtration.study.text import text_of_tables
 
 FIRST = date(2026, 3, 1)
+TEXT = text_of_tables(demo_with("freezer", "Spun 1", "Pleated 20", "Pleated 50"))
 
 
 def at_plan(page: AppTest) -> AppTest:
-    page.run()
-    at(page, "plan_ahead")
+    opened(page, TEXT, "plan_ahead")
     page.date_input[0].set_value(FIRST).run()
     assert not page.exception
     return page
@@ -31,7 +31,7 @@ def at_plan(page: AppTest) -> AppTest:
 
 def test_the_days_and_sums_are_the_librarys(page: AppTest) -> None:
     at_plan(page)
-    study = page_cache.study(page_cache.demo_text("freezer"))
+    study = page_cache.study(TEXT)
     own = plan(study, today=FIRST)
     text = text_on(page)
     assert plan_words.headline(own) in text
@@ -46,7 +46,7 @@ def test_the_days_and_sums_are_the_librarys(page: AppTest) -> None:
 
 def test_every_file_offered_can_be_made_and_every_way_is_offered(page: AppTest) -> None:
     at_plan(page)
-    outcome = page_readings.outcome(page_cache.demo_text("freezer"), "pleated-50", FIRST, None)
+    outcome = page_readings.outcome(TEXT, "pleated-50", FIRST, None)
     offered = {ending: {held for end, held in ways_words.FILES if end == ending} for ending in WAYS}
     assert all(held <= set(WAYS[ending]) for ending, held in offered.items())
     assert all(offered.values())
@@ -73,13 +73,13 @@ def test_what_cannot_be_planned_is_said(page: AppTest) -> None:
 
 
 def test_readings_move_the_days(page: AppTest) -> None:
-    page.run()
+    opened(page, TEXT, "your_tub")
     now = page_readings.now()
     rows = [
         ((now - timedelta(days=9)).isoformat(timespec="minutes"), "replace", "pleated-50", ""),
         ((now - timedelta(days=1)).isoformat(timespec="minutes"), "flow", "1350 L/h", ""),
     ]
-    name = page_cache.study(page_cache.demo_text("freezer")).name
+    name = page_cache.study(TEXT).name
     page.session_state["readings"] = {name: page_readings.Changes(new=tuple(rows))}
     at(page, "plan_ahead")
     assert page.checkbox[0].value

@@ -6,9 +6,8 @@ import page_answer
 import page_tables
 import pandas as pd
 import pytest
-from studies import demo_data
+from studies import answered, demo_data
 
-from filtration import compare
 from filtration.study.file import study_from_dict
 
 Change = dict[str, Any]
@@ -75,12 +74,11 @@ def test_empty_cells_are_empty_and_not_a_word() -> None:
 
 def test_the_chance_stands_beside_whether_it_meets_the_needs() -> None:
     """In cases of twenty, as the command has it; none without draws."""
-    study = study_from_dict(demo_data("freezer"))
-    answer = compare(study, draws=16)
+    answer = answered(demo_data("freezer"), 16)
     table = page_answer.table_of(answer)
     assert list(table.columns[:3]) == ["option", "meets needs", "cases of 20"]
     for told, option in zip(table["cases of 20"], answer.options, strict=True):
         assert option.sureness is not None
         cases = 20.0 * option.sureness.chance_of_meeting_needs
         assert abs(float(told.strip("<>")) - cases) <= 1.0
-    assert page_answer.table_of(compare(study, draws=0))["cases of 20"].isna().all()
+    assert page_answer.table_of(answered(demo_data("freezer")))["cases of 20"].isna().all()

@@ -8,7 +8,7 @@ from filtration.base.arrays import Array
 from filtration.base.draws import central_factors
 from filtration.base.units import SECONDS_PER_DAY
 from filtration.loading.law import FULL_GAP
-from filtration.loading.stage import efficiencies, fed_per_day, resistance_of, room_kg, stage_of
+from filtration.loading.stage import efficiencies, fed_per_day, resistance_of, stage_of
 from filtration.physics.media import Medium
 from filtration.physics.tub import Tub, life_mean_share, removal_per_day
 from filtration.physics.water import Water
@@ -55,7 +55,7 @@ def loaded_losses_pa(medium: Medium, tub: Tub, flow_m3_s: float, deposit_kg: flo
         refused = np.maximum(filled - stage.layer_full_kg, 0.0)
         layers[at + 1], cake[at + 1] = filled - refused, cake[at] + step * face + refused.sum(axis=0)
     loss = resistance_of(stage, layers, cake).loss_pa(np.full(cake.shape, flow_m3_s))
-    losses: Array = np.where(cake >= FULL_GAP * room_kg(stage), np.inf, loss)[:, 0]
+    losses: Array = np.where(cake >= FULL_GAP * stage.room_kg, np.inf, loss)[:, 0]
     return losses
 
 

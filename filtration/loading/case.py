@@ -29,7 +29,7 @@ _FLOW_TOLERANCE = 1e-8
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Load:
-    """What comes into a tub a day and what it does to the view; (c, 1) each, before any factor.
+    """What comes into a tub a day and what it does to the view; (c, 1) each, before any factor, in single precision.
 
     Parameters
     ----------
@@ -39,10 +39,10 @@ class Load:
         Attenuation of one session's dirt [1/m].
     """
 
-    bathers_kg_day: Array
-    dust_kg_day: Array
-    bathers_per_m: Array
-    dust_per_m: Array
+    bathers_kg_day: Single
+    dust_kg_day: Single
+    bathers_per_m: Single
+    dust_per_m: Single
 
 
 def load_of(study: Study) -> Load:
@@ -55,9 +55,10 @@ def load_of(study: Study) -> Load:
     mineral = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.mineral_index"), model("soil.mineral_density"))
     per_session = 1.0 / (tub.sessions_per_day * tub.volume_m3)
 
-    def both(sources: tuple[Source, ...]) -> tuple[Array, Array]:
+    def both(sources: tuple[Source, ...]) -> tuple[Single, Single]:
         soft, hard = load_kg_day(sources, mineral=False), load_kg_day(sources, mineral=True)
-        return (soft + grit * hard)[:, None], ((organic * soft + mineral * hard) * per_session)[:, None]
+        felt, seen = soft + grit * hard, (organic * soft + mineral * hard) * per_session
+        return felt[:, None].astype(np.float32), seen[:, None].astype(np.float32)
 
     bathers_kg, bathers_m = both(bathers)
     dust_kg, dust_m = both(dust)
@@ -211,18 +212,20 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
     if entry.loop is None:
         msg = f"{entry.option.name!r} has no loop"
         raise ValueError(msg)
-    bathers, ones = factors.load_per_dip * factors.uses, np.ones_like(factors.uses)
+    bathers, dust = (part.astype(np.float32) for part in (factors.load_per_dip * factors.uses, factors.dust))
+    ones = np.ones_like(factors.uses)
     dips = tub.uses_per_day * factors.uses * tub.water_life_days / (tub.volume_m3 / (100.0 * LITRE_M3))
-    dirt, dust = load.bathers_kg_day * bathers, load.dust_kg_day * factors.dust
+    dirt = load.bathers_kg_day * bathers
+    all_dirt = dirt + load.dust_kg_day * dust
     oldest = needs.oldest_days([medium.rinseable for medium in entry.media])
     return Case(
         loop=entry.loop.by_case(ones if study.lift_test else factors.sum_k, factors.pump_exponent),
         stages=tuple(
             stage_of(medium, factors, tub.water, days) for medium, days in zip(entry.media, oldest, strict=True)
         ),
-        dirt_kg_day=(dirt + dust).astype(np.float32),
-        session_per_m=(load.bathers_per_m * bathers + load.dust_per_m * factors.dust).astype(np.float32),
-        bathers_share=(dirt / np.maximum(dirt + dust, 1e-300)).astype(np.float32),
+        dirt_kg_day=all_dirt,
+        session_per_m=load.bathers_per_m * bathers + load.dust_per_m * dust,
+        bathers_share=(dirt / np.maximum(all_dirt, 1e-30)).astype(np.float32),
         haze_per_m=model("optics.water") + factors.haze * (model("optics.haze") + model("optics.haze_per_dip") * dips),
         growth_per_day=tub.growth_per_day * factors.growth,
         turned_per_flow=SECONDS_PER_DAY * entry.pump.share_of_day / tub.volume_m3 * ones,

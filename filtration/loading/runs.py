@@ -15,7 +15,7 @@ from filtration.base.cases import taken
 from filtration.base.roots import root_between, root_by_sections
 from filtration.loading.case import Case, beside
 from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, loss_with_cake_pa
-from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of, room_kg
+from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of
 from filtration.loading.table import COARSE, Course, Deposit, Duty, Fineness, Table, cake_at_most, on_face, table_of
 from filtration.study.values import Limit
 
@@ -108,7 +108,7 @@ class Tables:
     def fullness(self, at: int, held: Deposit, cases: Rows) -> Array:
         """Share (e,) that a stage holds of what it can, between pleats, in layers, or as its maker states [-]."""
         stage, most_kg = self.case.stages[at], self.layers_full_kg[at, cases]
-        share = np.maximum(held.cake_kg / (FULL_GAP * room_kg(stage, cases)), held.layer_kg / most_kg)
+        share = np.maximum(held.cake_kg / (FULL_GAP * stage.room_kg[cases]), held.layer_kg / most_kg)
         if np.isfinite(stage.capacity_kg).any():
             share = np.maximum(share, (held.layer_kg + held.cake_kg) / stage.capacity_kg[cases])
         return np.asarray(share)
@@ -208,7 +208,7 @@ class Tables:
         stage, table, duty = self.case.stages[0], self.tables[0], self.duty
         growth, left = duty.growth_per_day[cases], duty.loss_pa[cases]
         pressed = stage.drag_per_kg[cases] * duty.flow_m3_s[cases] * np.maximum(left, FLOOR_PA) ** POWER
-        room, capacity = room_kg(stage, cases), stage.capacity_kg[cases]
+        room, capacity = stage.room_kg[cases], stage.capacity_kg[cases]
         limited = bool(np.isfinite(capacity).any())
         first = extra * np.exp(-growth * used)
 
@@ -243,11 +243,17 @@ class Tables:
         """Length (d,) of the run from new [day]."""
         return self.run(self.new, self.new, self.case.limit_days, self.all)
 
+    def by_layer_kg(self, at: int, layer_kg: Array) -> Array:
+        """Return what fell to each layer (n, d) of a stage whose layers hold so much (d,) [kg]."""
+        table, where = self.tables[at], spot(self.tables[at].layer_kg, layer_kg, self.all)
+        inner = between(table.fed, where) * self.courses[at].fed_kg_day[1:]
+        return np.concatenate([between(table.outer_kg, where)[None], inner])
+
     def resistances(self, held: Sequence[Deposit]) -> list[Resistance]:
         """Return what stages that hold so much (d,) do to the flow."""
         return [
-            resistance_of(stage, np.minimum(_by_layer(course, each), stage.layer_full_kg), each.cake_kg)
-            for stage, course, each in zip(self.case.stages, self.courses, held, strict=True)
+            resistance_of(stage, np.minimum(self.by_layer_kg(at, each.layer_kg), stage.layer_full_kg), each.cake_kg)
+            for at, (stage, each) in enumerate(zip(self.case.stages, held, strict=True))
         ]
 
     def flow_m3_s(self, held: Sequence[Deposit]) -> Array:
@@ -450,9 +456,9 @@ def _along(tables: Tables) -> tuple[Course, ...]:
     caught = along.case.catches(along.flow_m3_s(held), cakes)
     ends = np.array([0.5, *[1.0] * (points - 2), 0.5])[:, None]
     courses = []
-    for stage, by_class, each in zip(along.case.stages, caught, held, strict=True):
+    for at, (stage, by_class, each) in enumerate(zip(along.case.stages, caught, held, strict=True)):
         falls = fed_per_day(stage, by_class, each.cake_kg).reshape(-1, points, size).swapaxes(0, 1)
-        into = np.maximum(1.0 - on_face(stage, each).reshape(points, size), 1e-6)
+        into = np.maximum(1.0 - on_face(stage, along.by_layer_kg(at, each.layer_kg)[0]).reshape(points, size), 1e-6)
         total = column_sums(np.ascontiguousarray(falls))
         mean, weight = column_sums(ends * total) / ends.sum(), ends * into
         mix = (weight[:, None] * falls).sum(axis=0) / np.maximum(column_sums(weight * total), 1e-300)
@@ -469,15 +475,8 @@ def _along(tables: Tables) -> tuple[Course, ...]:
     return tuple(courses)
 
 
-def _by_layer(course: Course, held: Deposit) -> Array:
-    """Return what fell to each layer (n, d) [kg]."""
-    return np.concatenate([held.outer_kg[None], held.fed * course.fed_kg_day[1:]])
-
-
 def _at(table: Table, where: Spot) -> Deposit:
     return Deposit(
-        fed=between(table.fed, where),
-        outer_kg=between(table.outer_kg, where),
         layer_kg=between(table.layer_kg, where),
         cake_kg=between(table.cake_kg, where),
         rest_pa=between_powers(table.rest_pa, where),

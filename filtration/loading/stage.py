@@ -28,8 +28,10 @@ class Stage:
     ----------
     volume_m3, path_per_m, inertia_per_m3 : (n, d) or (n, 1) array
         Of each layer, as in ``Medium``.
-    core_per_m4, solid_fraction, face_m2, gap_m, capacity_kg : array
+    core_per_m4, solid_fraction, face_m2, capacity_kg : array
         As in ``Medium``.
+    room_kg : array
+        Cake that would fill the free half-gap between pleats, infinite without a limit [kg].
     bypass : array
         Share of the water that passes untreated [-].
     viscosity_pa_s, water_kg_m3 : array
@@ -51,8 +53,8 @@ class Stage:
     core_per_m4: Array
     solid_fraction: Array
     face_m2: Array
-    gap_m: Array
     capacity_kg: Array
+    room_kg: Array
     bypass: Array
     viscosity_pa_s: Array
     water_kg_m3: Array
@@ -98,6 +100,7 @@ def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float)
     per_pascal = medium.cake_resistance_m_kg / CAKE_REFERENCE_PA**POWER
     ones = np.ones_like(factors.uses)
     straining = medium.straining_kg_m2 * factors.straining_cake
+    density = medium.deposit_density_kg_m3 * factors.deposit_density
     log_past = _log_past(medium.capture, factors.capture_size, factors.slope)
     return Stage(
         volume_m3=medium.layer_volume_m3[:, None],
@@ -106,13 +109,13 @@ def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float)
         core_per_m4=medium.core_inertia_per_m4 * ones,
         solid_fraction=medium.solid_fraction * ones,
         face_m2=medium.face_m2 * ones,
-        gap_m=medium.half_gap_m * ones,
         capacity_kg=medium.capacity_kg * ones,
+        room_kg=medium.face_m2 * medium.half_gap_m * density,
         bypass=medium.capture.bypass * ones,
         viscosity_pa_s=water.viscosity_pa_s * ones,
         water_kg_m3=water.density_kg_m3 * ones,
         fibre_squared_m2=medium.fibre_diameter_m**2 * medium.permeability_factor * factors.permeability,
-        density_kg_m3=medium.deposit_density_kg_m3 * factors.deposit_density,
+        density_kg_m3=density,
         onset=medium.onset_solid_fraction + factors.onset,
         drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,
         log_past=log_past,
@@ -178,18 +181,12 @@ def fed_per_day(stage: Stage, by_class_kg_day: Single, cake_kg: Array | None = N
     return fed
 
 
-def room_kg(stage: Stage, cases: Rows | slice = slice(None)) -> Array:
-    """Return the cake (e,) that would fill the free half-gap between pleats, infinite without a limit [kg]."""
-    room: Array = stage.face_m2[cases] * stage.density_kg_m3[cases] * stage.gap_m[cases]
-    return room
-
-
 def drag_of(stage: Stage, cake_kg: Array, cases: Rows | slice = slice(None)) -> Array:
     """Return the drag of a cake (…, e), between whose pleats it leaves less and less room, of some cases.
 
     Its loss is the drag times Q max(loss, 500 Pa)^0.6 [Pa^0.4 s/m3].
     """
-    drag: Array = stage.drag_per_kg[cases] * cake_kg / open_share(cake_kg, room_kg(stage, cases))
+    drag: Array = stage.drag_per_kg[cases] * cake_kg / open_share(cake_kg, stage.room_kg[cases])
     return drag
 
 

@@ -14,7 +14,7 @@ import numpy as np
 from filtration.base.arrays import Array, Flags, Numbers, Rows, Single, column_sums
 from filtration.base.cases import taken
 from filtration.loading.law import FLOOR_PA, FULL, FULL_GAP, POWER
-from filtration.loading.stage import Stage, open_share, room_kg
+from filtration.loading.stage import Stage, open_share
 from filtration.physics.permeability import permeability_m2
 
 _CAKE_START = 0.05  # the first step of the cake: of the loss when due
@@ -156,22 +156,20 @@ class Table:
 
 
 class Deposit(NamedTuple):
-    """What one element of a stage holds, (e,) each: clock [day], layers and face [kg], loss of layers and core [Pa]."""
+    """What one element of a stage holds (e,): in its layers, on its face [kg]; loss of layers and core [Pa]."""
 
-    fed: Array
-    outer_kg: Array
     layer_kg: Array
     cake_kg: Array
     rest_pa: Array
 
 
-def on_face(stage: Stage, held: Deposit) -> Array:
-    """Return the share (d,) of a catch that stays on the face as cake [-].
+def on_face(stage: Stage, outer_kg: Array) -> Array:
+    """Return the share (d,) of a catch that stays on the face [-] where the outermost layer holds so much (d,) [kg].
 
-    The sixth power of how far the outermost layer is on its way to the onset.
+    The sixth power of how far that layer is on its way to the onset.
     """
     way_kg = stage.volume_m3[0] * stage.density_kg_m3 * (stage.onset - stage.solid_fraction)
-    return np.asarray(_sixth(held.outer_kg / way_kg))
+    return np.asarray(_sixth(outer_kg / way_kg))
 
 
 def table_of(stage: Stage, duty: Duty, course: Course, fineness: Fineness) -> Table:
@@ -238,7 +236,7 @@ def _stepped(
             course.fed_kg_day,
             _pressing(stage, duty),
             duty.loss_pa,
-            room_kg(stage),
+            stage.room_kg,
             stage.capacity_kg,
             stage.oldest_days,
             (stage.onset - stage.solid_fraction) * volume_kg[0],

@@ -30,9 +30,11 @@ def kozeny_constant(solid_fraction: float | Array) -> Array:
     6.292
     """
     a = np.minimum(solid_fraction, _HELD_ABOVE)
-    void = 1.0 - a
-    held: Array = 4.0 * void * void * void * (1.0 + 56.0 * a * a * a) / np.sqrt(a)
+    held: Array = 4.0 * (1.0 - a) ** 3 * (1.0 + 56.0 * a**3) / np.sqrt(a)
     return held
+
+
+_HELD = float(kozeny_constant(_HELD_ABOVE))
 
 
 def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: float | Array) -> Array:
@@ -52,7 +54,8 @@ def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: fl
 
     Notes
     -----
-    Kozeny-Carman by specific surface: k = e^3 d^2 / (16 k_K a^2), a the solid fraction, e = 1 - a.
+    Kozeny-Carman by specific surface: k = e^3 d^2 / (16 k_K a^2), a the solid fraction, e = 1 - a; up to 0.3 it is
+    Davies' own law.
 
     Examples
     --------
@@ -60,6 +63,11 @@ def permeability_m2(solid_fraction: float | Array, fibre_diameter_squared_m2: fl
     0.468
     """
     a = np.asarray(solid_fraction)
-    void = 1.0 - a
-    k: Array = void * void * void * fibre_diameter_squared_m2 / (16.0 * kozeny_constant(a) * a * a)
+    root = a * np.sqrt(a)
+    k: Array = fibre_diameter_squared_m2 / (64.0 * root * (1.0 + 56.0 * root * root))  # Davies
+    dense = a > _HELD_ABOVE
+    if dense.any():
+        void = 1.0 - a
+        held = void * void * void * fibre_diameter_squared_m2 / (16.0 * _HELD * a * a)
+        k = np.where(dense, held, k)
     return k

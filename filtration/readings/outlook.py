@@ -205,7 +205,7 @@ class _Ahead:
         for at, (stage, kg) in enumerate(zip(self.in_use.case.stages, self.in_use.by_layer_kg(state), strict=True)):
             over = np.maximum(kg - stage.layer_full_kg, 0.0)
             inside, on_face = (kg - over).sum(axis=0), state.cake_kg[at] + over.sum(axis=0)
-            found.append(Deposit(fed=state.fed[at], outer_kg=kg[0], layer_kg=inside, cake_kg=on_face, rest_pa=kg[0]))
+            found.append(Deposit(inside, on_face, np.zeros_like(inside)))
         return found
 
     def _placed(self, state: State) -> tuple[Array, Array]:

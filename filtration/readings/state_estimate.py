@@ -17,7 +17,7 @@ from filtration.base.draws import Factors
 from filtration.loading.case import Case
 from filtration.loading.law import FLOOR_PA, POWER
 from filtration.loading.runs import MOST_DUE, guessed_courses
-from filtration.loading.stage import Resistance, resistance_of, room_kg
+from filtration.loading.stage import Resistance, resistance_of
 from filtration.loading.table import Course
 from filtration.physics.return_line import Return
 from filtration.service.care import Care
@@ -248,7 +248,7 @@ def _most(case: Case, courses: Sequence[Course], clean: Array) -> State:
     for stage, course in zip(case.stages, courses, strict=True):
         shut = left ** (1.0 - POWER) * case.housings / np.maximum(stage.drag_per_kg * flow, 1e-300)
         fed.append((stage.layer_full_kg.sum(axis=0) + shut) / course.fed_kg_day.sum(axis=0))
-        cake.append(np.minimum(shut, room_kg(stage)))
+        cake.append(np.minimum(shut, stage.room_kg))
     return State(fed=np.array(fed), cake_kg=np.array(cake))
 
 

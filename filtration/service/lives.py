@@ -16,7 +16,7 @@ from filtration.service.care import ENDLESS, Care
 from filtration.service.walk import Services, Skip, Visits, walk_services
 
 _MOST_RUNS = 400
-_TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=2)
+_TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=1)
 _TRIALS = 150  # numbers of runs of a train tried side by side
 _TRIAL_AGES = 2.0  # of an element: so long a train is followed for each
 

@@ -18,7 +18,7 @@ from scipy.linalg import cho_factor, cho_solve, solve_triangular
 from filtration.base.arrays import Array
 from filtration.base.draws import central_factors
 from filtration.loading.stage import Stage, resistance_of, stage_of
-from filtration.loading.table import Deposit, on_face
+from filtration.loading.table import on_face
 from filtration.physics.water import Water
 from filtration.readings.fitting import Fit, fit
 from filtration.validation.specimens import flat_mat
@@ -176,9 +176,8 @@ def loading_curves(unknowns: Array) -> tuple[Array, Array]:
     whole = room * density * (MAT_M / LAYERS) / caught[0]
     let_in = _CLOCK[:, None] * whole
     layers = resistance_of(stage, MAT_M2 * let_in[:, None] * caught, np.zeros_like(let_in)).linear
-    middle, none = 0.5 * (let_in[1:] + let_in[:-1]) * caught[0] * MAT_M2, np.zeros_like(let_in[1:])
-    held = Deposit(fed=none, outer_kg=middle, layer_kg=none, cake_kg=none, rest_pa=none)
-    fed = np.cumsum(np.diff(let_in, axis=0) / (1.0 - on_face(stage, held)), axis=0)
+    middle = 0.5 * (let_in[1:] + let_in[:-1]) * caught[0] * MAT_M2
+    fed = np.cumsum(np.diff(let_in, axis=0) / (1.0 - on_face(stage, middle)), axis=0)
     fed = np.concatenate([np.zeros_like(fed[:1]), fed])
     loss = MAT_M2 * layers + viscosity * cake * (fed - let_in)
     beyond = viscosity * cake * _FAR_KG_M2

@@ -23,8 +23,8 @@ from filtration.loading.capacity import fitted_to_capacity, loaded_loss_pa
 from filtration.loading.case import central_case, load_of
 from filtration.loading.law import FULL_GAP
 from filtration.loading.runs import groups_of
-from filtration.loading.stage import Stage, efficiencies, fed_per_day, resistance_of, room_kg, stage_of
-from filtration.loading.table import FINE, Deposit, on_face
+from filtration.loading.stage import Stage, efficiencies, fed_per_day, resistance_of, stage_of
+from filtration.loading.table import FINE, on_face
 from filtration.physics.capture import (
     CaptureCurve,
     beta_ratio,
@@ -189,12 +189,6 @@ def _stage(medium: Medium, water: Water | None = None) -> Stage:
     return stage_of(medium, central_factors(), water or water_at(4.0), 365.0)
 
 
-def _outer(outer_kg: Array) -> Deposit:
-    """Return what an element holds of which only the outermost layer matters."""
-    none = np.zeros_like(outer_kg)
-    return Deposit(fed=none, outer_kg=outer_kg, layer_kg=outer_kg, cake_kg=none, rest_pa=none)
-
-
 @given(media(), st.integers(0, 23), st.floats(0.0, 0.9), st.floats(0.01, 0.1))
 def test_loss_rises_with_deposit_in_any_layer(medium: Medium, layer: int, filled: float, more: float) -> None:
     """More in a layer, and the element resists more, in its linear and, for foam, in its inertial part."""
@@ -233,9 +227,9 @@ def test_loss_rises_with_cake_and_flow(
 def test_the_face_takes_a_share_that_rises_to_one(medium: Medium, one: float, other: float) -> None:
     """The share that stays on the face lies between 0 and 1 and never falls as the outermost layer fills."""
     stage = _stage(medium)
-    shares = [float(on_face(stage, _outer(filled * stage.layer_full_kg[0]))[0]) for filled in sorted((one, other))]
+    shares = [float(on_face(stage, filled * stage.layer_full_kg[0])[0]) for filled in sorted((one, other))]
     assert 0.0 <= shares[0] <= shares[1] <= 1.0
-    most = float(on_face(stage, _outer(stage.layer_full_kg[0]))[0])
+    most = float(on_face(stage, stage.layer_full_kg[0])[0])
     assert most == (0.0 if medium.onset_solid_fraction > 1.0 else 1.0)
 
 
@@ -279,7 +273,7 @@ def test_fine_particles_pass_coarse_elements(name: str, rating_m: float, kind: s
     fine = np.array(5e-6)
     inside = caught_inside(medium.capture, fine)
     if medium.strains:
-        most_kg = FULL_GAP * float(room_kg(_stage(medium))[0])
+        most_kg = FULL_GAP * float(_stage(medium).room_kg[0])
         inside = strained(inside, filled * most_kg / medium.face_m2, fine)
     assert (1.0 - medium.capture.bypass) * float(inside) <= 0.36
 

@@ -22,7 +22,7 @@ from filtration.base.arrays import Array
 from filtration.base.draws import central_factors
 from filtration.base.places import published_file
 from filtration.loading.stage import efficiencies, resistance_of, stage_of
-from filtration.loading.table import Deposit, on_face
+from filtration.loading.table import on_face
 from filtration.physics.capture import caught_in_one_pass
 from filtration.physics.energy import dew_point_c
 from filtration.physics.permeability import permeability_m2
@@ -376,8 +376,7 @@ def test_loading_law_follows_the_open_runs(loading_runs: list[tuple[Array, Array
         of_cake = air.viscosity_pa_s * 1.7e8 * cake / MAT_M2**2
         drop.append(flow * (float(resistance_of(stage, layers, none).linear[0]) + of_cake))
         middle = layers[0] + 0.5 * step * into_layers[0]
-        held = Deposit(fed=none, outer_kg=middle, layer_kg=none, cake_kg=none, rest_pa=none)
-        stays = float(on_face(stage, held)[0])
+        stays = float(on_face(stage, middle)[0])
         layers = layers + step * (1.0 - stays) * into_layers[:, None]
         cake += step * stays
     grid = np.linspace(0.1, min(run[1][-1] for run in loading_runs), 40)

@@ -2,10 +2,15 @@
 
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from filtration.plan.outcome import Outcome
+from filtration.plan.outcome import Outcome, services_done
+from filtration.present.charts.pictures import chart, png_of, svg_of
+from filtration.present.exports.calendar import build_calendar
+from filtration.present.exports.card import render_card
+from filtration.present.exports.message import write_message
+from filtration.present.exports.report import render_report
+from filtration.present.exports.tables import csv_of, options_rows, plan_rows
+from filtration.present.exports.workbook import build_workbook
 
 CALENDAR = ".ics"
 WAYS: Mapping[str, tuple[str, ...]] = {
@@ -24,7 +29,7 @@ DRAWN = frozenset({(".html", "report"), (".xlsx", "report"), (".xlsx", "answer")
 """Ways that say how sure the answer is, beside pictures."""
 
 
-def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = None, before: bytes = b"") -> bytes:
+def bytes_of(outcome: Outcome, ending: str, wanted: str, option: str | None = None, before: bytes = b"") -> bytes:
     """Return what a file holds.
 
     Parameters
@@ -51,60 +56,22 @@ def bytes_of(outcome: "Outcome", ending: str, wanted: str, option: str | None = 
         If it needs a plan and there is none, or a chart has nothing to show.
     """
     if ending in PICTURES:
-        return _picture(outcome, ending, wanted, option)
+        drawn = chart(outcome.answer, wanted, option)
+        return png_of(drawn) if ending == ".png" else svg_of(drawn).encode()
     if ending == CALENDAR:
-        return _calendar(outcome, before)
-    return _DATA[ending](outcome, wanted)
+        done = services_done(outcome.planned, outcome.compared, outcome.rows)
+        return build_calendar(outcome.planned, done, datetime.now(UTC), before)
+    data = _DATA[ending, wanted](outcome)
+    return data.encode() if isinstance(data, str) else data
 
 
-def _picture(outcome: "Outcome", ending: str, wanted: str, option: str | None) -> bytes:
-    from filtration.present.charts.pictures import chart, png_of, svg_of
-
-    drawn = chart(outcome.answer, wanted, option)
-    return png_of(drawn) if ending == ".png" else svg_of(drawn).encode()
-
-
-def _html(outcome: "Outcome", wanted: str) -> bytes:
-    if wanted == "card":
-        from filtration.present.exports.card import render_card
-
-        return render_card(outcome.answer, outcome.planned).encode()
-    from filtration.present.exports.report import render_report
-
-    return render_report(outcome.answer, outcome.plan, outcome.why).encode()
-
-
-def _calendar(outcome: "Outcome", before: bytes) -> bytes:
-    from filtration.plan.outcome import services_done
-    from filtration.present.exports.calendar import build_calendar
-
-    done = services_done(outcome.planned, outcome.compared, outcome.rows)
-    return build_calendar(outcome.planned, done, datetime.now(UTC), before)
-
-
-def _workbook(outcome: "Outcome", wanted: str) -> bytes:
-    from filtration.present.exports.workbook import build_workbook
-
-    if wanted == "plan":
-        return build_workbook(outcome.answer, outcome.planned, "plan")
-    return build_workbook(outcome.answer, outcome.plan, "answer" if wanted == "answer" else "report")
-
-
-def _table(outcome: "Outcome", wanted: str) -> bytes:
-    from filtration.present.exports.tables import csv_of, options_rows, plan_rows
-
-    return csv_of(*(plan_rows(outcome.planned) if wanted == "plan" else options_rows(outcome.answer)))
-
-
-def _message(outcome: "Outcome", _wanted: str) -> bytes:
-    from filtration.present.exports.message import write_message
-
-    return write_message(outcome.answer, outcome.plan).encode()
-
-
-_DATA: Mapping[str, Callable[["Outcome", str], bytes]] = {
-    ".html": _html,
-    ".xlsx": _workbook,
-    ".csv": _table,
-    ".txt": _message,
+_DATA: Mapping[tuple[str, str], Callable[[Outcome], str | bytes]] = {
+    (".html", "report"): lambda found: render_report(found.answer, found.plan, found.why),
+    (".html", "card"): lambda found: render_card(found.answer, found.planned),
+    (".xlsx", "report"): lambda found: build_workbook(found.answer, found.plan),
+    (".xlsx", "answer"): lambda found: build_workbook(found.answer, found.plan, "answer"),
+    (".xlsx", "plan"): lambda found: build_workbook(found.answer, found.planned, "plan"),
+    (".csv", "answer"): lambda found: csv_of(*options_rows(found.answer)),
+    (".csv", "plan"): lambda found: csv_of(*plan_rows(found.planned)),
+    (".txt", "answer"): lambda found: write_message(found.answer, found.plan),
 }

@@ -2,13 +2,12 @@
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID, uuid5
 
 from icalendar import Calendar, Component, Event, vDDDTypes, vText
 
-from filtration.plan.dated import Plan, Planned
+from filtration.plan.dated import Plan
 from filtration.plan.outcome import Done, numbered
 from filtration.present.words import exports as words
 
@@ -46,7 +45,7 @@ def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"
     head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}
     _fill(calendar, head | {"x-wr-calname": vText(f"{plan.study.name}: filter")})
     old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
-    sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(each.sequence + 1 for each in old)])
+    sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(number + 1 for *_, number in old)])
     entries = {"dtstamp": written.astimezone(UTC), "sequence": sequence, "transp": "TRANSPARENT"}
 
     def add(uid: str, day: date, summary: str, **more: str) -> None:
@@ -57,12 +56,13 @@ def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"
     kept = set()
     for event, number in numbered(plan, done):
         if words.to_do(event):
-            uid = _uid(plan, event, number)
+            parts = [plan.study.name, plan.option, event.item, event.what, number]
+            uid = f"{uuid5(_OURS, json.dumps(parts))}@filtration"
             kept.add(uid)
             add(uid, event.date, words.title(event), description=words.about(event, plan))
-    for each in old:
-        if each.day >= plan.first_day and each.uid not in kept:
-            add(each.uid, each.day, each.summary, status="CANCELLED")
+    for uid, day, summary, _ in old:
+        if day >= plan.first_day and uid not in kept:
+            add(uid, day, summary, status="CANCELLED")
     data: bytes = calendar.to_ical()
     return data
 
@@ -72,23 +72,11 @@ def _fill(component: Component, fields: Mapping[str, object]) -> None:
         component.add(name, value)
 
 
-def _uid(plan: Plan, event: Planned, number: int) -> str:
-    parts = [plan.study.name, plan.option, event.item, event.what, number]
-    return f"{uuid5(_OURS, json.dumps(parts))}@filtration"
+def _known(data: bytes, head: bytes) -> Iterator[tuple[str, date, str, int]]:
+    """Yield the entries of a file that begins like ours of this study; none where it does not, or is damaged.
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Known:
-    """An entry of an earlier file."""
-
-    uid: str
-    day: date
-    summary: str
-    sequence: int
-
-
-def _known(data: bytes, head: bytes) -> Iterator[_Known]:
-    """Yield the entries of a file that begins like ours of this study; none where it does not, or is damaged."""
+    Identity, day, summary and number of each.
+    """
     if not data.startswith(head + b"BEGIN:VEVENT"):
         return
     try:
@@ -99,4 +87,4 @@ def _known(data: bytes, head: bytes) -> Iterator[_Known]:
         uid, day, summary, sequence = (entry.get(key) for key in ("uid", "dtstart", "summary", "sequence"))
         whole = isinstance(uid, str) and isinstance(summary, str) and isinstance(sequence, int)
         if whole and isinstance(day, vDDDTypes) and type(day.dt) is date:
-            yield _Known(uid=str(uid), day=day.dt, summary=str(summary), sequence=int(sequence))
+            yield str(uid), day.dt, str(summary), int(sequence)

@@ -9,7 +9,7 @@ import typer
 from filtration import __version__
 from filtration.base.errors import InputError
 from filtration.cli import check, common, forecast, log, plan, report, size, verify
-from filtration.cli.common import flag, taking
+from filtration.cli.common import taking
 
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
 _HOST = "Address to listen on; others than this machine's own let others in."
@@ -109,7 +109,7 @@ def start(
     host: Annotated[str, typer.Option(help=_HOST)] = "127.0.0.1",
     port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8501,
     no_logbook: Annotated[
-        bool, flag("--no-logbook", "Keep no logbook: readings are uploaded and downloaded only.")
+        bool, typer.Option("--no-logbook", help="Keep no logbook: readings are uploaded and downloaded only.")
     ] = False,
 ) -> None:
     """Open the pages in a browser on this machine."""

@@ -34,18 +34,13 @@ def taking(metavar: str, told: str) -> Any:  # noqa: ANN401 - as typer has it
     return typer.Option(metavar=metavar, help=told)
 
 
-def flag(name: str, told: str) -> Any:  # noqa: ANN401 - as typer has it
-    """Return an option that is there or not."""
-    return typer.Option(name, help=told)
-
-
 def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as typer has it
     """Return an option that takes readings, which its help says what they are for."""
     return taking("FILE.csv", f"{what}: 'logbook', or a table of them (CSV){more}.")
 
 
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
-AsJson = Annotated[bool, flag("--json", "Print the machine-readable document instead.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
 _CASES = "Cases drawn of what is not known exactly: a power of two"
 Draws = Annotated[int, typer.Option(help=f"{_CASES}, or 0 for the central case alone.")]
 DrawsAtLeastOne = Annotated[int, typer.Option(help=f"{_CASES}.")]
@@ -53,7 +48,7 @@ Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the sa
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
 OptionId = Annotated[str | None, taking("ID", "The option; left out, the one to take.")]
 FirstDay = Annotated[str | None, taking("DATE", "First day, as 2026-03-01; left out, today.")]
-Force = Annotated[bool, flag("--force", "Replace a file that is there.")]
+Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 LogbookFile = Annotated[
     Path | None, taking("FILE", "The logbook; else what FILTRATION_LOGBOOK says, else the usual place.")
 ]

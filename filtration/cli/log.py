@@ -8,7 +8,7 @@ import typer
 
 from filtration.base.errors import InputError, no_option, shown
 from filtration.cli import common
-from filtration.cli.common import AsJson, Force, LogbookFile, StudyFile, flag, taking
+from filtration.cli.common import AsJson, Force, LogbookFile, StudyFile, taking
 
 if TYPE_CHECKING:
     from filtration.readings.reading import Reading
@@ -32,19 +32,19 @@ def add(
     bucket: Annotated[str | None, taking("VOLUME", 'Bucket filled, as "10 L".')] = None,
     seconds: Annotated[str | None, taking("SECONDS", "How long that took, as 27.4.")] = None,
     without_element: Annotated[
-        bool, flag("--without-element", "Flow, bucket, column or pressure taken with the element out.")
+        bool, typer.Option("--without-element", help="Flow, bucket, column or pressure taken with the element out.")
     ] = False,
     column: Annotated[str | None, taking("LENGTH", _COLUMN)] = None,
     pressure: Annotated[
         str | None, taking("PRESSURE", 'Gauge before the housing, as "11 kPa"; once without element too.')
     ] = None,
     see_through: Annotated[str | None, taking("LENGTH", 'How far one sees, as "3 m".')] = None,
-    rinsed: Annotated[bool, flag("--rinsed", "The element was rinsed.")] = False,
-    soaked: Annotated[bool, flag("--soaked", "The element was soaked.")] = False,
+    rinsed: Annotated[bool, typer.Option("--rinsed", help="The element was rinsed.")] = False,
+    soaked: Annotated[bool, typer.Option("--soaked", help="The element was soaked.")] = False,
     replaced: Annotated[
         str | None, taking("ID", 'The option fitted new, as pleated-20; "" for like with like.')
     ] = None,
-    water_changed: Annotated[bool, flag("--water-changed", "The water was changed.")] = False,
+    water_changed: Annotated[bool, typer.Option("--water-changed", help="The water was changed.")] = False,
     uses: Annotated[str | None, taking("DIPS", "Dips on that day, as 9.")] = None,
     note: Annotated[str | None, taking("TEXT", "A remark; beside others it stays with the first of them.")] = None,
     when: Annotated[str | None, taking("TIME", "ISO 8601, as 2026-03-03T18:30+01:00; left out: now.")] = None,
@@ -182,13 +182,13 @@ def _document(reading: "Reading") -> dict[str, object]:
     from filtration.base.units import in_unit
     from filtration.readings.reading import cells
 
-    def figure(value: float | None, unit: str) -> float | None:
-        return None if value is None else in_unit(value, unit)
-
+    figures = {
+        "flow_l_per_h": (reading.flow_m3_s, "L/h"),
+        "bucket_l": (reading.bucket_m3, "L"),
+        "pressure_kpa": (reading.pressure_pa, "kPa"),
+    }
     return {
         **dict(zip(("when", "kind", "value", "note"), cells(reading), strict=True)),
-        "flow_l_per_h": figure(reading.flow_m3_s, "L/h"),
-        "bucket_l": figure(reading.bucket_m3, "L"),
-        "pressure_kpa": figure(reading.pressure_pa, "kPa"),
+        **{key: None if value is None else in_unit(value, unit) for key, (value, unit) in figures.items()},
         **{key: getattr(reading, key) for key in ("seconds", "see_through_m", "option", "uses", "without_element")},
     }

@@ -2,8 +2,9 @@
 
 import os
 import socket
-from collections.abc import Awaitable, Callable, MutableMapping
-from typing import Any
+
+from starlette.datastructures import MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from filtration.base.errors import InputError
 from filtration.base.places import pages_folder
@@ -19,28 +20,22 @@ _POLICY = (
     "img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self' data: blob:; worker-src 'self' blob:; "
     "frame-src 'self' blob:; object-src 'none'; frame-ancestors 'self'; base-uri 'self'; form-action 'self'"
 )
-_HEADERS = (
-    (b"content-security-policy", _POLICY.encode()),
-    (b"referrer-policy", b"no-referrer"),
-    (b"x-content-type-options", b"nosniff"),
-)
+_HEADERS = {
+    "content-security-policy": _POLICY,
+    "referrer-policy": "no-referrer",
+    "x-content-type-options": "nosniff",
+}
 _OWN = {"127.0.0.1", "localhost"}  # the pages answer to these names alone unless another address is asked for
 
 
-Message = MutableMapping[str, Any]
-Send = Callable[[Message], Awaitable[None]]
-Receive = Callable[[], Awaitable[Message]]
-Application = Callable[[Message, Receive, Send], Awaitable[None]]
-
-
-def guarded(app: Application) -> Application:
+def guarded(app: ASGIApp) -> ASGIApp:
     """Return an ASGI application that tells the browser with every answer to load from nowhere else."""
 
-    async def answer(scope: Message, receive: Receive, send: Send) -> None:
+    async def answer(scope: Scope, receive: Receive, send: Send) -> None:
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
-                given, own = message.get("headers", []), dict(_HEADERS)
-                message["headers"] = [*(each for each in given if bytes(each[0]).lower() not in own), *_HEADERS]
+                message.setdefault("headers", [])
+                MutableHeaders(scope=message).update(_HEADERS)
             await send(message)
 
         await app(scope, receive, with_headers)

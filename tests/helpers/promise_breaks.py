@@ -337,7 +337,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "The browser is told": (
         Break("test_browser.py::test_the_browser_is_told_to_load_from_nowhere_else", "filtration/cli/serve.py",
-              '    (b"content-security-policy", _POLICY.encode()),\n', ""),
+              '    "content-security-policy": _POLICY,\n', ""),
     ),
 }
 # fmt: on

@@ -25,7 +25,6 @@ def _cases(option: OptionAnswer) -> str | None:
 
 def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict[str, object]:
     currency, cost = comparison.study.currency, option.cost_per_year
-    rinses = [stage.rinses_before_replacing for stage in option.stages]
     flow, pressure, length, mass = display.flow, display.pressure, display.length, display.mass
 
     def shown(value: float | None, into: Callable[[float], float] = float, digits: int = 2) -> float | None:
@@ -44,7 +43,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
         f"clean flow, {flow}": shown(option.clean_flow_l_per_h, display.flow_of, 3),
         f"flow when due, {flow}": shown(option.due_flow_l_per_h, display.flow_of, 3),
         "ends by": option.governed_by or "",
-        "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
+        "rinses": phrases.rinses(option),
         f"choice, {currency}": whole(option.choice_cost_per_year),
         "turnovers an hour": shown(option.clean_turnovers_per_hour),
         f"taken when new, {pressure}": shown(option.clean_filter_loss_kpa, display.pressure_of),

@@ -11,13 +11,12 @@ from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
 
-from filtration import InputError, NoAnswerError, OptionAnswer, Study, study_from_text
+from filtration import AreaSize, InputError, NoAnswerError, OptionAnswer, PumpSize, Study, study_from_text
 from filtration.answers import clearness as clear
 from filtration.answers import series
 from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
-from filtration.base.draws import ONE_IN_TEN
 from filtration.base.places import demo_file, demo_names
 from filtration.base.units import read_quantity
 from filtration.present.charts import catalogue as charts
@@ -157,22 +156,15 @@ water_life = kept(
 )
 """How long the water may stay for the wanted view [day]."""
 
-_BY_KIND: Mapping[str, Callable[[str, str], Any]] = {
-    "runs": kept(lambda text, option: series.flow_runs(followed(text, option))),
-    "dirtier": kept(lambda text, option: series.flow_runs_at(study(text), option, ONE_IN_TEN)),
-    "cleaner": kept(lambda text, option: series.flow_runs_at(study(text), option, -ONE_IN_TEN)),
-    "loading": kept(lambda text, option: series.loading_of(followed(text, option))),
-    "clearness": kept(lambda text, option: clear.clearness_of(followed(text, option))),
-    "catch": kept(lambda text, option: clear.catch_by_size(followed(text, option))),
-    "views": kept(
-        lambda text, option: clear.views_by_water_life(followed(text, option), clear.lives_to_show(study(text)))
-    ),
+_BY_KIND = {
+    kind: kept(lambda text, option, work=work: work(study(text), partial(followed, text), option))
+    for kind, work in pictures.SERIES.items()
 }
 
 
-def series_of(text: str) -> pictures.Series:
-    """Return what charts of single options are drawn from, each worked out when it is asked for."""
-    return pictures.Series(**{kind: partial(work, text) for kind, work in _BY_KIND.items()})
+def series_of(text: str, kind: str, option: str) -> Any:  # noqa: ANN401 - each kind is of its own
+    """Return what charts of a single option are drawn from, of a kind of ``pictures.SERIES``."""
+    return _BY_KIND[kind](text, option)
 
 
 @kept
@@ -190,7 +182,7 @@ def picture(text: str, name: str, display: charts.Display, at: str = "") -> str:
     comparison = answer(text)
     if name in pictures.OWN:
         option, few = comparison.option(at), pictures.a_few(comparison)
-        own = pictures.Own(answer=comparison, option=option, few=few, series=series_of(text), display=display)
+        own = pictures.Own(answer=comparison, option=option, few=few, series=partial(series_of, text), display=display)
         return as_json(partial(pictures.OWN[name], own))
     return as_json(partial(charts.PICTURES[name].draw, comparison, display))
 
@@ -251,24 +243,18 @@ _REACH = {"tub.showered_share": (0.0, 1.0, 0.05), "pump.hours_per_day": (1.0, 24
 @kept
 def pump_for(text: str, option: str, flow: float, unit: str) -> tuple[str, ...]:
     """Return in words the smallest pump that keeps a flow when the element is due."""
-    return _sized(
-        lambda: smallest_pump(study(text), option, read_quantity(f"{flow:.10g} {unit}", "flow")),
-        size_words.pump_headline,
-        size_words.pump_parts,
-    )
+    return _sized(lambda: smallest_pump(study(text), option, read_quantity(f"{flow:.10g} {unit}", "flow")))
 
 
 @kept
 def area_for(text: str, option: str, days: float) -> tuple[str, ...]:
     """Return in words the area that gives a wished first run."""
-    return _sized(lambda: area_for_interval(study(text), option, days), size_words.area_headline, size_words.area_parts)
+    return _sized(lambda: area_for_interval(study(text), option, days))
 
 
-def _sized(
-    search: Callable[[], T], headline: Callable[[T], str], parts: Callable[[T], Mapping[str, Sequence[str]]]
-) -> tuple[str, ...]:
+def _sized(search: Callable[[], PumpSize | AreaSize]) -> tuple[str, ...]:
     try:
-        size = search()
+        headline, parts = size_words.told(search())
     except (InputError, NoAnswerError) as error:
         return (str(error),)
-    return headline(size), *(f"{heading}: {'; '.join(lines)}" for heading, lines in parts(size).items() if lines)
+    return headline, *(f"{heading}: {'; '.join(lines)}" for heading, lines in parts.items() if lines)

@@ -35,15 +35,13 @@ def find_size(
         raise InputError(*faults)
     read = common.load_study(study)
     try:
-        if flow is not None:
-            pump = smallest_pump(read, option, value)
-            document, headline, parts = documents.pump_document(pump), words.pump_headline(pump), words.pump_parts(pump)
-        else:
-            area = area_for_interval(read, option, value)
-            document, headline, parts = documents.area_document(area), words.area_headline(area), words.area_parts(area)
+        size = smallest_pump(read, option, value) if flow is not None else area_for_interval(read, option, value)
+        document, (headline, parts) = documents.size_document(size), words.told(size)
     except NoAnswerError as error:
-        document, parts = documents.no_size_document(read.name, option, str(error)), {}
-        headline = f"No answer: {error}."
+        document, (headline, parts) = (
+            documents.no_size_document(read.name, option, str(error)),
+            (f"No answer: {error}.", {}),
+        )
     if as_json:
         common.print_json(document)
         return

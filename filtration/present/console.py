@@ -20,7 +20,7 @@ from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words import verify as verify_words
-from filtration.present.words.phrases import TERMS, counted, distance, number, title
+from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title
 from filtration.readings.next_service import Forecast
 from filtration.validation.published import Checks
 
@@ -134,7 +134,6 @@ def _print_options(answer: Comparison) -> None:
 def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
     """Return an option's cells by heading."""
     cost, choice, currency = option.cost_per_year.total, option.choice_cost_per_year, answer.study.currency
-    rinses = (stage.rinses_before_replacing for stage in option.stages)
     return {
         "option": title(option, answer),
         "meets needs\n(cases of 20)" if answer.odds else "meets\nneeds": _meets(option),
@@ -143,7 +142,7 @@ def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
         "ends by": option.governed_by or "-",
         "flow\nwhen due\nL/h": _or_dash(option.due_flow_l_per_h, 3),
         "worst\nview\nm": distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
-        "rinses": "+".join("-" if count is None else str(count) for count in rinses),
+        "rinses": rinses(option, "-", "+"),
         f"a year\n{currency}": "-" if cost is None else f"{cost:,.0f}",
         f"choice\n{currency}": "-" if choice is None or not words.is_choice(answer) else f"{choice:,.0f}",
     }

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, is_dataclass
 from datetime import date
 from math import isfinite
+from typing import Any
 
 from filtration.answers.assumptions import Assumptions
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
@@ -150,8 +151,6 @@ def no_plan_document(study: str, why: str) -> Document:
 def forecast_document(forecast: Forecast) -> Document:
     """Return a forecast as numbers, text, lists and dictionaries, ready for JSON."""
     due = forecast.next_service
-    refused = zip(forecast.refused, forecast_words.refused(forecast), strict=True)
-    doubted = zip(forecast.doubted, forecast_words.doubted(forecast), strict=True)
     return _document(
         study=forecast.study.name,
         **_picked(forecast, "option", "pump", "fitted_on", "today", "draws", "seed"),
@@ -168,16 +167,21 @@ def forecast_document(forecast: Forecast) -> Document:
         dirt_a_day=forecast.dirt,
         fitted=forecast.fitted,
         readings_used=forecast.readings_used,
-        readings_refused=[{"when": each.reading.when, "what": what, "why": why} for each, (what, why) in refused],
-        readings_doubted=[
-            {"when": each.reading.when, "what": what, "why": why, "weight": each.weight}
-            for each, (what, why) in doubted
-        ],
+        readings_refused=_aside(forecast.refused, forecast_words.refused(forecast)),
+        readings_doubted=_aside(forecast.doubted, forecast_words.doubted(forecast), "weight"),
         diagnosis=forecast_words.diagnosis(forecast),
         measure_next=forecast.measure,
         notes=forecast_words.notes(forecast),
         cautions=forecast_words.cautions(forecast),
     )
+
+
+def _aside(found: Iterable[Any], told: Iterable[tuple[str, str]], *more: str) -> list[Document]:
+    """Return the readings that do not count or count for little: when, what and why, and more of their figures."""
+    return [
+        {"when": each.reading.when, "what": what, "why": why, **_picked(each, *more)}
+        for each, (what, why) in zip(found, told, strict=True)
+    ]
 
 
 def _by_percent(values: Iterable[float]) -> Document:
@@ -215,8 +219,12 @@ def faults_document(faults: tuple[str, ...]) -> Document:
     return _document(faults=faults)
 
 
-def pump_document(size: PumpSize) -> Document:
-    """Return the smallest pump as numbers, text, lists and dictionaries, ready for JSON."""
+def size_document(size: PumpSize | AreaSize) -> Document:
+    """Return the smallest pump, or the area of an element, as numbers, text, lists and dictionaries, ready for JSON."""
+    return _pump_document(size) if isinstance(size, PumpSize) else _area_document(size)
+
+
+def _pump_document(size: PumpSize) -> Document:
     first = ("option", "name", "pump", "wanted_flow_l_per_h", "shortest_run_days", "known_by", "factor")
     run = ("clean_flow_l_per_h", "due_flow_l_per_h", "days_to_first_service", "governed_by")
     return _document(
@@ -226,12 +234,11 @@ def pump_document(size: PumpSize) -> Document:
         **_picked(size, *run),
         present_pump_suffices=size.present_suffices,
         **_picked(size, "left_aside", "sizes"),
-        notes=size_words.pump_notes(size),
+        notes=size_words.notes(size),
     )
 
 
-def area_document(size: AreaSize) -> Document:
-    """Return the area of an element as numbers, text, lists and dictionaries, ready for JSON."""
+def _area_document(size: AreaSize) -> Document:
     first = ("option", "name", "pump", "element", "kind", "housings_in_parallel", "wanted_days", "present_days")
     amounts = ("factor", "area_m2", "present_area_m2", "length_m", "present_length_m", "governed_by", "left_aside")
     return _document(
@@ -242,7 +249,7 @@ def area_document(size: AreaSize) -> Document:
         area_in_present_size_m2=size.area_in_this_size_m2,
         longest_in_present_size_days=size.longest_in_this_size_days,
         sizes=size.sizes,
-        notes=size_words.area_notes(size),
+        notes=size_words.notes(size),
     )
 
 

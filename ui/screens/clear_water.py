@@ -25,7 +25,7 @@ def water_or_filter(comparison: Comparison, lives: Mapping[str, float]) -> None:
 text, comparison = page_frame.answer()
 option, study = page_frame.choose(comparison), comparison.study
 with page_frame.faults_told():
-    clearness = page_cache.series_of(text).clearness(option.id)
+    clearness = page_cache.series_of(text, "clearness", option.id)
 st.markdown(plain(stories.clear_story(clearness, study.tub.depth_m, page_state.display())))
 picture = partial(page_frame.picture, text, at=option.id)
 page_frame.beside(partial(picture, "view"), partial(picture, "catch"))

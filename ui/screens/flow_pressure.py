@@ -12,14 +12,13 @@ from filtration.present.charts.pictures import a_few
 from filtration.present.words import stories as page_stories
 
 text, comparison = page_frame.answer()
-display, option, series = page_state.display(), page_frame.choose(comparison), page_cache.series_of(text)
-ways = (series.dirtier, series.cleaner) if option.events else ()
-steps = [partial(each, option.id) for each in ways]
-steps += [partial(series.loading, each.id) for each in a_few(comparison)]
+display, option, series = page_state.display(), page_frame.choose(comparison), partial(page_cache.series_of, text)
+steps = [partial(series, kind, option.id) for kind in ("dirtier", "cleaner") if option.events]
+steps += [partial(series, "loading", each.id) for each in a_few(comparison)]
 page_frame.step_by_step("following filters from new to replaced", steps)
 drawn = page_cache.picture(text, "life", display, option.id)
 if page_cache.is_drawn(drawn):
-    st.markdown(plain(page_stories.flow_story(option, series.runs(option.id), display)))
+    st.markdown(plain(page_stories.flow_story(option, series("runs", option.id), display)))
 page_frame.show(drawn)
 days, pressure, flow = (partial(page_frame.picture, text, name) for name in ("days", "pressure", "flow"))
 page_frame.beside(days, partial(page_frame.picture, text, "loading", comparison.spoken_of.id))

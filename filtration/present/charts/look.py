@@ -12,7 +12,7 @@ import altair as alt
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import NoAnswerError
 from filtration.base.units import Values, in_unit
-from filtration.present.words.phrases import KINDS, number
+from filtration.present.words.phrases import KINDS, flow
 
 Row = dict[str, float | str]
 Rows = list[Row]
@@ -233,8 +233,7 @@ def wanted(flow_l_per_h: float | None, display: Display) -> Level | None:
     """Return the level of the flow wanted [L/h], None where a share is asked instead."""
     if not known(flow_l_per_h):
         return None
-    shown = display.flow_of(flow_l_per_h)
-    return f"wanted, {number(shown, 3)} {display.flow}", shown
+    return f"wanted, {flow(flow_l_per_h, display)}", display.flow_of(flow_l_per_h)
 
 
 def flow_scale(rows: Rows, keys: Iterable[str], level: Level | None) -> alt.Scale:

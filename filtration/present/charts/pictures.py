@@ -31,39 +31,25 @@ _BEYOND = re.compile("[\U00010000-\U0010ffff]")
 _SAFE = 18  # letters, the widest of which fit where Vega cuts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Series:
-    """What charts of single options are drawn from, each by an option's id.
+Series = Callable[[str, str], Any]
+"""From a kind of ``SERIES`` and an option's id to what charts of single options are drawn from."""
 
-    Parameters
-    ----------
-    runs, dirtier, cleaner : callable
-        Its flow from new to replacement, and that where bathers bring more or less dirt.
-    loading, clearness, catch, views : callable
-        Its loss as it loads, how far one sees, what it catches by size, how far one sees by the water's life.
-    """
+SERIES: Mapping[str, Callable[[Study, Callable[[str], Any], str], Any]] = MappingProxyType(
+    {
+        "runs": lambda _study, follow, at: series.flow_runs(follow(at)),
+        "dirtier": lambda study, _follow, at: series.flow_runs_at(study, at, ONE_IN_TEN),
+        "cleaner": lambda study, _follow, at: series.flow_runs_at(study, at, -ONE_IN_TEN),
+        "loading": lambda _study, follow, at: series.loading_of(follow(at)),
+        "clearness": lambda _study, follow, at: clear.clearness_of(follow(at)),
+        "catch": lambda _study, follow, at: clear.catch_by_size(follow(at)),
+        "views": lambda study, follow, at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
+    }
+)
+"""What charts of single options are drawn from, by kind: from a study, what follows its options, and an option's id.
 
-    runs: Callable[[str], Sequence[series.FlowRun]]
-    dirtier: Callable[[str], Sequence[series.FlowRun]]
-    cleaner: Callable[[str], Sequence[series.FlowRun]]
-    loading: Callable[[str], series.Loading]
-    clearness: Callable[[str], clear.Clearness]
-    catch: Callable[[str], clear.CatchBySize]
-    views: Callable[[str], Sequence[float]]
-
-
-def _series_of(study: Study) -> Series:
-    """Return series that are worked out when they are asked for."""
-    follow = partial(series.follow_option, study)
-    return Series(
-        runs=lambda at: series.flow_runs(follow(at)),
-        dirtier=lambda at: series.flow_runs_at(study, at, ONE_IN_TEN),
-        cleaner=lambda at: series.flow_runs_at(study, at, -ONE_IN_TEN),
-        loading=lambda at: series.loading_of(follow(at)),
-        clearness=lambda at: clear.clearness_of(follow(at)),
-        catch=lambda at: clear.catch_by_size(follow(at)),
-        views=lambda at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
-    )
+Flow from new to replacement, as assumed and where bathers bring more or less dirt; the loss as it loads, how far one
+sees, what it catches by size, and how far one sees by the water's life.
+"""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,26 +64,25 @@ class Own:
 
 
 def _life(own: Own) -> alt.LayerChart:
-    at, wanted = own.option.id, own.answer.wanted_flow_l_per_h
-    runs = own.series.runs(at), own.series.dirtier(at), own.series.cleaner(at)
-    return life_chart(own.option, *runs, wanted, own.display)
+    runs, dirtier, cleaner = (own.series(kind, own.option.id) for kind in ("runs", "dirtier", "cleaner"))
+    return life_chart(own.option, runs, dirtier, cleaner, own.answer.wanted_flow_l_per_h, own.display)
 
 
 def _loading(own: Own) -> alt.LayerChart:
-    return loading_chart([(each, own.series.loading(each.id)) for each in own.few], own.display)
+    return loading_chart([(each, own.series("loading", each.id)) for each in own.few], own.display)
 
 
 def _view(own: Own) -> alt.LayerChart:
-    clearness, depth_m = own.series.clearness(own.option.id), own.answer.study.tub.depth_m
+    clearness, depth_m = own.series("clearness", own.option.id), own.answer.study.tub.depth_m
     return view_chart(own.option, clearness, depth_m, own.display)
 
 
 def _catch(own: Own) -> alt.LayerChart:
-    return catch_chart(own.option, own.series.catch(own.option.id), own.display)
+    return catch_chart(own.option, own.series("catch", own.option.id), own.display)
 
 
 def _lives(own: Own) -> alt.LayerChart:
-    study, views = own.answer.study, [own.series.views(each.id) for each in own.few]
+    study, views = own.answer.study, [own.series("views", each.id) for each in own.few]
     lives, now, wanted = clear.lives_to_show(study), study.tub.water_life_days, study.needs.see_through_m
     return lives_chart(own.few, lives, views, now, wanted, own.display)
 
@@ -138,7 +123,9 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     if name not in CHARTS:
         raise InputError(f"there is no chart {shown(name)}; there are {', '.join(CHARTS)}")
     one = answer.spoken_of if option is None else answer.option(option)
-    own = Own(answer=answer, option=one, few=a_few(answer), series=_series_of(answer.study))
+    follow = partial(series.follow_option, answer.study)
+    few, drawn_from = a_few(answer), lambda kind, at: SERIES[kind](answer.study, follow, at)
+    own = Own(answer=answer, option=one, few=few, series=drawn_from)
     draw = partial(OWN[name], own) if name in OWN else partial(PICTURES[name].draw, answer, METRIC)
     autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
     drawn = _drawn(name, draw).properties(width=width_px, autosize=autosize, background="white")

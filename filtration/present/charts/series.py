@@ -10,7 +10,7 @@ from filtration.answers.results import OptionAnswer
 from filtration.answers.series import FlowRun, Loading
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
-from filtration.present.words.phrases import days, number
+from filtration.present.words.phrases import days, flow, number
 
 CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
@@ -113,7 +113,7 @@ def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Dis
     ]
     at, level, left = "each at its flow when due", None, display.pressure_of(first.left_kpa)
     if all(abs(loading.left_kpa - first.left_kpa) <= 1e-6 * first.left_kpa for _, loading in running):
-        at = f"at {number(display.flow_of(first.flow_l_per_h), 3)} {display.flow}, the flow when due"
+        at = f"at {flow(first.flow_l_per_h, display)}, the flow when due"
         level = f"what the pump leaves, {number(left)} {display.pressure}", left
     options = [option for option, _ in running]
     channels = look.lines_by_name([option.name for option in options], look.line_colours(options), level)

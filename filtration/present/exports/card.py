@@ -37,7 +37,7 @@ def render_card(answer: Comparison, plan: Plan) -> str:
             "when": ways.calendar_words(option, _wanted_l_per_h(answer, option)),
             "ruler": _ruler(option),
             "care": [short(line, 100) for line in ways.care(option)],
-            "steps": ways.RINSE if service == "rinse" else ways.REPLACE,
+            "steps": ways.steps(service),
             "soak": ways.SOAK if any(event.what == "soak" for event in plan.events) else "",
             "check": ways.CHECK_FIRST,
             "sooner": ways.SOONER,

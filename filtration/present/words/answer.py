@@ -21,44 +21,18 @@ from filtration.present.words.phrases import (
     number,
     title,
 )
+from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
 _LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
-_REASONS: Mapping[str, tuple[Callable[[float], str], str]] = {  # how its figures are written, and the sentence
-    "flow": (
-        flow,
-        "even clean it gives {have}, {have_turnovers} turnovers an hour; {want} ({want_turnovers} an hour) are wanted",
-    ),
-    "clarity": (
-        distance,
-        "even clean it leaves the water dull: {have} to see just after a session at the end of the water's life; "
-        "{want} are wanted",
-    ),
-    "haze": (
-        distance,
-        "at the end of the water's life one sees {have}; {want} are wanted, and haze that no cartridge catches leaves "
-        "{haze_alone} at best",
-    ),
-    "short run": (days, "it lasts {have} between services; you put up with {want} at the least"),
-    "does not fit": (
-        number,
-        "the pleats of {element} do not fit: {area_m2} m² of sheet and no gap between; at most {most_m2} m² fill this "
-        "size. Count the pleats again and measure one",
-    ),
-    "no flow": (number, "{why}"),
+_WRITTEN: Mapping[str, Callable[[float], str]] = {
+    "flow": flow,
+    "clarity": distance,
+    "haze": distance,
+    "short run": days,
 }
-_ADVICE = {
-    "no flow": "A pump that lifts higher, or an outlet nearer the water, is needed.",
-    "flow": "A stronger pump, a wider bore, more element area or fewer wanted turnovers would help.",
-    "loop": "A stronger pump, a wider bore or fewer bends would help; no element does.",
-    "clarity": (
-        "More frequent water changes, a shower first and cleaner feet help; so may a finer rating or more hours of "
-        "pumping."
-    ),
-    "haze": "Only changing the water more often helps.",
-    "short run": "More element area, or housings in parallel, would help.",
-    "does not fit": "",
-}
+"""How the figures of a reason are written, by its kind; of others as numbers."""
+_REASONS, _ADVICE = single("reasons"), single("advice")
 
 
 def _service(option: OptionAnswer) -> str:
@@ -75,12 +49,12 @@ def why_not(option: OptionAnswer) -> list[str]:
 
 
 def _reason(reason: Remark) -> str:
-    written, sentence = _REASONS[reason.kind]
+    written = _WRITTEN.get(reason.kind, number)
     told = {
         key: value if isinstance(value, str) else (number if key.endswith("turnovers") else written)(value)
         for key, value in reason.figures.items()
     }
-    return sentence.format(**told)
+    return _REASONS[reason.kind].format(**told)
 
 
 def _care(option: OptionAnswer) -> str:

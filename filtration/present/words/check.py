@@ -16,11 +16,7 @@ _TELLING = 0.01  # a smaller move is not worth a line of its own
 _SECTION = re.compile(r"(?:# )?\[{1,2}([a-z_]+)\]{1,2}")
 _COMMENTED = re.compile(r"(?:# )?([a-z_0-9]+) = .+? {2,}# (.+)")
 
-METHOD = (
-    "Each is moved alone, all else as it is and with as many rinses before replacing as now: what the study leaves out "
-    "over a plausible range, to the other words it may hold, or a fifth either way; what no study can say (it has no "
-    "key) by one standard deviation. That ranks them; it is no forecast."
-)
+METHOD = single("asides")["assumptions tried"]
 _HINTS = single("hints")
 
 

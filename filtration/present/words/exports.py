@@ -7,37 +7,14 @@ from filtration.base.units import in_unit
 from filtration.plan.dated import Plan, Planned
 from filtration.present.words import plan as plan_words
 from filtration.present.words.phrases import CAUTIONS, capital, cents, days, number
+from filtration.present.words.sentences import listed, single
 
 _BUCKET_L, _SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 10.0, 3600.0, 60.0
 _CM_PER_KPA = in_unit(1e3, "cm of water")
 
-_FIRST_STEP = "Unplug the pump. Close the valves or lift the hose ends, so that the tub does not run out."
-_LAST_STEP = "Time a bucket and write it down: that is the new clean flow."
-RINSE = (
-    _FIRST_STEP,
-    "Open the housing and carry the element outdoors. Gloves and glasses on.",
-    "Rinse it with a soft stream from the clean side to the dirty side, pleat by pleat, until the water runs clear; "
-    "squeeze a foam out under water.",
-    "Look at it: torn, crushed or slimy after rinsing means a new one.",
-    "Wipe the housing and its seal, put the element back, let the air out, plug in, look for drips.",
-    _LAST_STEP,
-)
-REPLACE = (
-    _FIRST_STEP,
-    "Open the housing, take the spent element out with gloves on and bin it.",
-    "Wipe the housing and its seal, fit the new element, let the air out, plug in, look for drips.",
-    _LAST_STEP,
-)
-SOAK = (
-    "Soak it in degreaser as its label says, rinse it, let it dry; put a clean, dry one in meanwhile if you have one."
-)
-CHECK_FIRST = (
-    "Unplug before you reach in. Is the water level as it should be, the guard on the intake free of hair and leaves?",
-    "Is a hose kinked, a valve half closed, the strainer of the pump full?",
-    "Does the pump hum as always, without air in it? Bubbles in the return mean a leak on the suction side.",
-    "Lower than new straight after a rinse: soak it. Low even without the element: pump or hoses, not the filter.",
-)
-SOONER = "If the water turns dull or the flow drops sooner than planned, do not wait for the day: rinse, then log it."
+_STEPS, _ASIDES = listed("steps"), single("asides")
+CHECK_FIRST, SOAK, SOONER, FILES_NOTE = _STEPS["check"], _ASIDES["soak"], _ASIDES["sooner"], _ASIDES["files"]
+CHARTS = single("charts")
 FILES: Mapping[tuple[str, str], str] = {
     (".html", "report"): "Report, three sheets",
     (".html", "card"): "Wall card",
@@ -48,29 +25,6 @@ FILES: Mapping[tuple[str, str], str] = {
     (".txt", "answer"): "Short message",
 }
 """What a page offers to take along, by the file's ending and what it holds."""
-
-FILES_NOTE = (
-    "Report and card open in any browser and print from there. A calendar brought in again moves its entries "
-    "instead of doubling them."
-)
-CHARTS: Mapping[str, str] = {
-    "map": "Kind and micron rating",
-    "pressure": "Pressure by micron rating",
-    "flow": "Flow the pump has left",
-    "days": "Flow over the first weeks",
-    "cost": "What a year costs",
-    "paid": "Rinsed against thrown away",
-    "days_cases": "Days, how sure",
-    "cost_cases": "Cost, how sure",
-    "days_drivers": "What drives the days",
-    "cost_drivers": "What drives the cost",
-    "life": "Flow, new to replaced",
-    "loading": "Pressure taken as dirt gathers",
-    "view": "See-through over a water's life",
-    "catch": "What it catches, by size",
-    "lives": "See-through by water change",
-}
-"""Names of the charts."""
 
 _DO = {
     "rinse": "Rinse with a soft stream from the clean side, then time a bucket and write it down.",
@@ -123,6 +77,11 @@ def tube_cm(kpa: float) -> float:
     10.0
     """
     return kpa * _CM_PER_KPA
+
+
+def steps(what: str) -> tuple[str, ...]:
+    """Return what is done at a service: "rinse" or "replace"."""
+    return (*_STEPS["first"], *_STEPS[what], *_STEPS["last"])
 
 
 def to_do(event: Planned) -> bool:

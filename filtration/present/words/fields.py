@@ -1,39 +1,19 @@
 """Names of the fields, why they matter and how to find them out."""
 
 import re
-from collections.abc import Mapping
 
-from filtration.present.words.sentences import named
+from filtration.present.words.sentences import named, single
 
 FIELDS = named("fields")
 COLUMNS = named("columns")
-GROUPS: Mapping[str, str] = {
-    "water": "The water",
-    "pump": "The pump's box",
-    "hose": "The hose",
-    "wish": "What you want",
-    "tub": "More about the tub",
-    "pump_more": "More about the pump",
-    "hose_more": "More about hoses, and the lift test",
-    "limits": "Other limits",
-    "prices": "Prices and cooling",
-}
-
-LIFT_TEST = (
-    "The lift test replaces the box and the hose, and is better than both. Take the filter out. Hold the outlet above "
-    "the water at two or more heights, and time how long it fills a bucket at each."
-)
+GROUPS, WHAT_IFS = single("groups"), single("what_ifs")
+LIFT_TEST, SHELF_NOTE = single("asides")["lift test"], single("asides")["shelf"]
 
 MISSING = "Still to fill in"
 
 EMPTY = "An empty tub"
 
 STARTS = "Start another from"
-
-SHELF_NOTE = (
-    "An empty tub starts with the usual slim cartridges and example prices. Put in your shop's prices, and take away "
-    "what you would not buy."
-)
 
 _UNIT_SIGNS = {
     "degC": "°C",
@@ -74,20 +54,3 @@ def label(key: str, unit: str | None = None) -> str:
     """
     name = FIELDS[key][0]
     return name if unit is None else f"{name}, {_UNIT_SIGNS.get(unit, unit)}"
-
-
-WHAT_IFS: Mapping[str, str] = {
-    "tub.uses_per_day": "Fewer dips, or more",
-    "tub.showered_share": "A shower first",
-    "tub.water_change_every": "Fresh water more often",
-    "tub.water_temperature": "Warmer water",
-    "tub.volume": "Another tub",
-    "pump.shutoff_head": "A pump that lifts higher",
-    "pump.max_flow": "A pump that moves more",
-    "pump.hours_per_day": "Fewer pump hours",
-    "plumbing.bore": "A wider fitting",
-    "plumbing.length": "A shorter hose",
-    "needs.turnovers_per_hour": "Fewer turnovers",
-    "needs.see_through": "Another wish for the view",
-    "prices.electricity_per_kwh": "Dearer electricity",
-}

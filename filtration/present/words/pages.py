@@ -7,25 +7,14 @@ from typing import Literal
 from filtration.answers.results import Comparison
 from filtration.present.words.odds import of_twenty
 from filtration.present.words.phrases import title
-from filtration.present.words.sentences import single
+from filtration.present.words.sentences import named, single
 
 Verdict = Literal["crisp", "soft", "gone"]
 
-Told = tuple[str, str]
-
 TITLE = "Tub filtration"
 
-PAGES: Mapping[str, Told] = {
-    "your_tub": ("Your tub", "What is in the water, on the pump's box and in the hose. The rest can wait."),
-    "which_filter": ("Which filter", "Every filter you listed, on your pump, and the one to take."),
-    "what_if": ("What if", "Move one thing and see what it does. Nothing is kept until you say so."),
-    "flow_pressure": ("Flow and pressure", "What the pump still moves as the filter fills, and for how long."),
-    "money": ("Money", "What the choice costs you, apart from what you would pay anyway."),
-    "plan_ahead": ("Plan", "What to do and to buy on which day; as a calendar, a list, a report to take along."),
-    "clear_water": ("Clear water", "How far one sees, from fresh water to the next change."),
-    "your_readings": ("Your readings", "Buckets timed and rinses done; from them, the day of the next service."),
-    "how_it_works": ("How it works", "What is computed, what is assumed, and how far to trust it."),
-}
+PAGES, SHORT_REASONS, WORKS = named("pages"), named("short_reasons"), single("works")
+CHECKED = single("asides")["how far to trust"]
 
 
 def verdict(seen_m: float, depth_m: float) -> Verdict:
@@ -59,24 +48,6 @@ def dots(comparison: Comparison) -> tuple[str, str]:
         f"● or ◐ does the job in {of_twenty(meets)}, ○ does not in the rest."
     )
     return signs, told
-
-
-SHORT_REASONS: Mapping[str, Told] = {
-    "flow": ("too little", "flow"),
-    "clarity": ("too dull", "water"),
-    "haze": ("too old", "water"),
-    "short run": ("too short", "a run"),
-    "does not fit": ("does", "not fit"),
-    "no flow": ("no flow", "at all"),
-}
-
-WORKS = single("works")
-CHECKED = (
-    "Published cases, from permeability to life-cycle cost, can be recomputed here; a second, slow program solves "
-    "the same equations another way and agrees to about a tenth of a per cent; 35 measured loading runs of a filter "
-    "mat, in air, follow the loading law. None of that is your tub: dirt a bather brings is known to a factor of two "
-    "at best, and one timed bucket is worth more than all of it."
-)
 
 
 def file_stem(name: str) -> str:

@@ -12,39 +12,10 @@ from filtration.study.values import Study
 if TYPE_CHECKING:
     from filtration.present.charts.look import Display
 
-TERMS = {
-    "clean flow": "what the pump gives through the new element",
-    "first service": "days until it first wants a rinse or, if it cannot be rinsed, a replacement",
-    "ends by": "the limit that is reached first",
-    "flow when due": "what is left of the flow when it wants that service",
-    "worst view": "how far one sees just after a session at the end of the water's life, element new or due",
-    "rinses": "how many until a new element is cheaper, or this one as old as you let it get",
-    "a year": (
-        "elements, care, water, electricity and equipment, with cooling what pump, hoses and fresh water warm; not "
-        "what comes through walls and lid; 'choice' is the part of it that differs between the options"
-    ),
-}
+TERMS, LIMITS, PARTS = single("terms"), single("limits"), single("parts")
 AREA_DECIDES = "Area decides how long an element lasts; the micron rating mostly decides how clear the water is."
 NOTES, CAUTIONS = single("notes"), single("cautions")
-LIMITS = {
-    "flow": "the flow has fallen to what you want as a minimum",
-    "pressure": "the pressure has risen as far as you allow",
-    "full": "the element is full",
-    "time limit": "the longest time between services is over, though the flow would last longer",
-    "clarity": "the water is no longer as clear as you want it",
-}
 KINDS = {"foam": "open foam", "depth": "wound or spun depth", "pleated": "pleated", "train": "in series"}
-PARTS = {
-    "elements": "elements",
-    "rinsing": "rinsing",
-    "own_time": "own time",
-    "pumping": "pumping",
-    "cooling": "cooling the pump's and hoses' heat",
-    "disposal": "disposal",
-    "equipment": "pump and housings",
-    "water_changes": "water changes",
-    "disinfectant": "disinfectant",
-}
 
 
 def number(value: float, digits: int = 2) -> str:
@@ -73,14 +44,16 @@ def days(value: float, digits: int = 2) -> str:
     return "1 day" if text in {"1", "1.0", "1.00"} else f"{text} days"
 
 
-def flow(litres_per_hour: float) -> str:
-    """Return a flow to three digits.
+def flow(litres_per_hour: float, display: "Display | None" = None) -> str:
+    """Return a flow [L/h] to three digits, in litres an hour or in the unit shown.
 
     Examples
     --------
     >>> flow(1495.6)
     '1,500 L/h'
     """
+    if display:
+        return f"{number(display.flow_of(litres_per_hour), 3)} {display.flow}"
     return f"{number(litres_per_hour, 3)} L/h"
 
 
@@ -134,6 +107,12 @@ def counted(count: int, what: str, form: str = "") -> str:
 def capital(text: str) -> str:
     """Return a text with its first letter large."""
     return text[:1].upper() + text[1:]
+
+
+def rinses(option: OptionAnswer, none: str = "–", joint: str = " + ") -> str:
+    """Return how many rinses there are before each stage of an option is replaced."""
+    counts = (stage.rinses_before_replacing for stage in option.stages)
+    return joint.join(none if count is None else str(count) for count in counts)
 
 
 def title(option: OptionAnswer, comparison: Comparison) -> str:

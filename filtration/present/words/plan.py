@@ -16,20 +16,7 @@ METERS = {"electricity": "kWh of electricity", "disinfectant": "months' disinfec
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _NOTES = single("plan")
 _GROWS = "; what grows in the filter by itself is dated only roughly"
-_GAP = {
-    "long_run": "a year in the long run, as the comparison has it",
-    "readings": "what the readings change of that",
-    "first_purchases": "first purchases, spread over the horizon",
-    "part_used": "part-used elements and equipment: worn, but not yet paid for again",
-    "interest": "interest on pump and housings, which a plain sum leaves out",
-    "seasons": "seasons: dips that change with month and weekday",
-    "average": "a year on average in this plan",
-}
-_MEANS = (
-    "Earliest and latest are the days by which it has come in 2 and in 18 of 20 equally likely cases; the further "
-    "ahead, the wider. Cases in which the water is dull even so count here, those without the flow do not; the "
-    "comparison counts both as 0 days."
-)
+_GAP, _MEANS = single("gap"), single("asides")["earliest and latest"]
 
 
 def day(value: date) -> str:

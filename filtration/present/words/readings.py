@@ -1,43 +1,10 @@
 """What the page of readings says: kinds of rows, what is saved, and what was done."""
 
-from collections.abc import Mapping
-
 from filtration.present.words.phrases import counted
-from filtration.readings.reading import Kind, Reading
+from filtration.present.words.sentences import listed, named
+from filtration.readings.reading import Reading
 
-KINDS: Mapping[Kind, tuple[str, str, str]] = {
-    "bucket": (
-        "bucket: a timed bucket",
-        "10 L in 27.4 s",
-        "Let the water that comes back run into a bucket. With the element out, add “without element”.",
-    ),
-    "flow": ("flow: off a meter", "22 L/min", "What a meter says. With the element out, add “without element”."),
-    "column": (
-        "column: clear tube before the housing",
-        "82 cm",
-        "How far the water in the tube stands above that of the tub. It shows the hose after the housing too: read "
-        "it once with the element out and log that as well, with “without element”.",
-    ),
-    "pressure": (
-        "pressure: a gauge before the housing",
-        "11 kPa",
-        "What the gauge says. It shows the hose after the housing too: read it once with the element out and log "
-        "that as well, with “without element”.",
-    ),
-    "rinse": ("rinse: the element was rinsed", "", "Needs no value."),
-    "soak": ("soak: it was soaked", "", "Needs no value; a rinse is taken to go along."),
-    "replace": ("replace: a new element", "pleated-20", "The option's id from the study; empty for like with like."),
-    "uses": ("uses: dips on that day", "9", "All bathers together; the last count of a day holds."),
-    "see-through": ("see-through: how far one sees", "3 m", "Under water. Kept; the forecast does not use it."),
-    "water": ("water: it was changed", "", "Needs no value. Kept; the forecast does not use it."),
-    "note": ("note: a remark", "", "Needs no value; write it under note."),
-}
-COLUMNS: Mapping[str, tuple[str, str]] = {
-    "when": ("When", "As 2026-03-03 or 2026-03-03 18:30; a day alone means its noon."),
-    "kind": ("Kind", "What was read or done."),
-    "value": ("Value", "With its unit: 10 L in 27.4 s, 22 L/min, 82 cm, 11 kPa; empty for rinse, soak, water."),
-    "note": ("Note", "What you like."),
-}
+KINDS, COLUMNS = listed("kinds_of_readings"), named("columns_of_readings")
 NO_LOGBOOK = "This server keeps no logbook. Upload your table to begin, download it before you go."
 NOTHING_YET = "No reading yet. Time a bucket under the hose that comes back, and put it in below."
 ASK_FITTED = "Nothing says what is fitted, so that no day can be told. What is it, and since when?"

@@ -13,6 +13,11 @@ def single(table: str) -> Mapping[str, str]:
     return _TABLES[table]
 
 
+def listed(table: str) -> Mapping[str, tuple[str, ...]]:
+    """Return the sentences of a table whose keys hold several each."""
+    return {key: tuple(several) for key, several in _TABLES[table].items()}
+
+
 def named(table: str) -> Mapping[str, tuple[str, str]]:
     """Return what the keys of a table are called, and the sentence that explains each."""
     return {key: (name, what) for key, (name, what) in _TABLES[table].items()}

@@ -1,27 +1,24 @@
 """Inverse questions in words."""
 
+from functools import partial
+
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.base.units import in_unit
 from filtration.present.words.phrases import AREA_DECIDES, LIMITS, days, flow, number, on_pump
+from filtration.present.words.sentences import single
 
 _WELL_OVER = 1.5  # times the shortest run: then a little more pump is not worth a word
-_LEAST = "This is the least that does, with nothing to spare for dirt or luck. See above what a little more buys."
-_SCALED = (
-    "Head and flow are scaled together, as within a maker's series; a pump with more of one and less of the other may "
-    "do as well: enter it as another of [[pumps]] and compare. Power is not scaled."
-)
-_LIFT_TEST = (
-    "The lift test is scaled as a whole, lift and flow, hoses and all: the hoses then take in proportion to the flow "
-    "instead of nearly its square. That flatters a larger pump; a wider bore may help as much."
-)
-_MORE_PLEATS = (
-    "More area means more of the same pleats, as far apart as now. The same area in a smaller element has them closer, "
-    "and the cake soon closes the gaps."
-)
+_ASIDES = single("asides")
 
 
-def pump_headline(size: PumpSize) -> str:
-    """Return in plain words which pump keeps a flow."""
+def told(size: PumpSize | AreaSize) -> tuple[str, dict[str, list[str]]]:
+    """Return in plain words which pump or how much of an element it takes, and what stands below, lines by heading."""
+    if isinstance(size, PumpSize):
+        return _pump_headline(size), {"Pumps tried": list(map(_pump_line, size.sizes)), "Notes": notes(size)}
+    return _area_headline(size), {"Common sizes": list(map(_area_line, size.sizes)), "Notes": notes(size)}
+
+
+def _pump_headline(size: PumpSize) -> str:
     present = size.present
     scaled = "measured in the lift test" if size.known_by == "lift test" else "of the present one"
     first_run = days(present.days_to_first_service)
@@ -40,11 +37,6 @@ def pump_headline(size: PumpSize) -> str:
     )
 
 
-def pump_parts(size: PumpSize) -> dict[str, list[str]]:
-    """Return what stands below the headline of a pump, lines by heading."""
-    return {"Pumps tried": [_pump_line(trial) for trial in size.sizes], "Notes": pump_notes(size)}
-
-
 def _pump_line(trial: PumpTrial) -> str:
     which = "the present one" if trial.factor == 1.0 else _times(trial.factor)
     run = f", first run {days(trial.days_to_first_service)}, ended by {trial.governed_by}"
@@ -59,14 +51,7 @@ def _at_once(limit: str) -> str:
     return "dull even when new" if limit == "clarity" else "too little even when new"
 
 
-def pump_notes(size: PumpSize) -> list[str]:
-    """Return what to know beside the figures of a pump."""
-    least = [_LEAST] if size.days_to_first_service < _WELL_OVER * size.shortest_run_days else []
-    return [*least, _SCALED, *([_LIFT_TEST] if size.known_by == "lift test" else []), *_aside_notes(size, "pump")]
-
-
-def area_headline(size: AreaSize) -> str:
-    """Return in plain words how much of an element gives a wished interval."""
+def _area_headline(size: AreaSize) -> str:
     each = f" (each of {size.housings_in_parallel} side by side)" if size.housings_in_parallel > 1 else ""
     of = "" if size.name == size.element else f" of {size.element}"
     wished = "1 day" if size.wanted_days == 1.0 else f"{size.wanted_days:g} days"
@@ -99,37 +84,42 @@ def _packed(size: AreaSize) -> str:
     return f"{told}; in it {number(packed, 3)} m² would do, pleats {'wider apart' if size.factor < 1.0 else 'closer'}."
 
 
-def area_parts(size: AreaSize) -> dict[str, list[str]]:
-    """Return what stands below the headline of an area, lines by heading."""
-    return {"Common sizes": [_area_line(trial) for trial in size.sizes], "Notes": area_notes(size)}
-
-
 def _area_line(trial: AreaTrial) -> str:
     if not trial.days_to_first_service:
         return f"{_size(trial)}: {_at_once(trial.governed_by)}"
     return f"{_size(trial)}: {days(trial.days_to_first_service)}, {'long enough' if trial.reaches else 'too short'}"
 
 
-def area_notes(size: AreaSize) -> list[str]:
-    """Return what to know beside the figures of an area."""
-    return [AREA_DECIDES, *([_MORE_PLEATS] if size.kind == "pleated" else []), *_aside_notes(size, "area")]
+def notes(size: PumpSize | AreaSize) -> list[str]:
+    """Return what to know beside the figures."""
+    if isinstance(size, PumpSize):
+        barely = size.days_to_first_service < _WELL_OVER * size.shortest_run_days
+        first = [
+            (_ASIDES["least pump"], barely),
+            (_ASIDES["pump scaled"], True),
+            (_ASIDES["lift test scaled"], size.known_by == "lift test"),
+        ]
+    else:
+        first = [(AREA_DECIDES, True), (_ASIDES["more pleats"], size.kind == "pleated")]
+    return [*(text for text, applies in first if applies), *map(partial(_left_aside, size), size.left_aside)]
 
 
-def _aside_notes(size: PumpSize | AreaSize, what: str) -> list[str]:
+def _left_aside(size: PumpSize | AreaSize, key: str) -> str:
+    """Return why a need was left aside: it would end the run before, or nothing sized meets it."""
     needs = size.study.needs
     limits = {
         "needs.rinse_at_least_every": needs.rinse_limit_days,
         "needs.replace_at_least_every": needs.replace_limit_days,
         "needs.discard_after": needs.discard_days,
     }
-    return [
-        f"Left aside: {key} = {number(limits[key], 3)} days would end the run before. Change it if you mean the longer "
-        "run."
-        if key in limits
-        else f"Left aside: {key}. No {what} with this element gives the view of {number(needs.see_through_m)} m that "
-        "is wanted; a finer rating or fresher water may."
-        for key in size.left_aside
-    ]
+    if key in limits:
+        limit = f"{key} = {number(limits[key], 3)} days"
+        return f"Left aside: {limit} would end the run before. Change it if you mean the longer run."
+    what, view = "pump" if isinstance(size, PumpSize) else "area", number(needs.see_through_m)
+    return (
+        f"Left aside: {key}. No {what} with this element gives the view of {view} m that is wanted; a finer rating or "
+        "fresher water may."
+    )
 
 
 def _times(factor: float) -> str:

@@ -8,16 +8,10 @@ from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
 from filtration.present.charts.look import Display
 from filtration.present.words.pages import VERDICTS, verdict
-from filtration.present.words.phrases import days, distance, money, number
+from filtration.present.words.phrases import days, distance, flow, money, number, rinses
+from filtration.present.words.sentences import single
 
-CLEAR_IS_NOT_CLEAN = (
-    "Fresh water takes away what no filter does: the haze, and what is dissolved. Clear is not clean: no filter makes "
-    "water safe."
-)
-
-
-def _flow(litres_per_hour: float, display: Display) -> str:
-    return f"{number(display.flow_of(litres_per_hour), 3)} {display.flow}"
+CLEAR_IS_NOT_CLEAN = single("asides")["clear is not clean"]
 
 
 def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) -> str:
@@ -25,13 +19,13 @@ def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) 
     if not runs:
         return f"{option.name} lacks the flow even when clean, so it never runs."
     first, last = runs[0], runs[-1]
-    rinses = sum(run.ends_with != "replace" for run in runs)
+    times = sum(run.ends_with != "replace" for run in runs)
     run, start, end = days(first.day[-1]), first.flow_l_per_h[0], first.flow_l_per_h[-1]
-    text = f"New it gives {_flow(start, display)}; after {run} {_flow(end, display)} are left."
-    if not rinses:
+    text = f"New it gives {flow(start, display)}; after {run} {flow(end, display)} are left."
+    if not times:
         return f"{text} Then it is replaced."
     lasts = f"the first run lasts {run}, the last {days(last.day[-1] - last.day[0])}"
-    again = "once" if rinses == 1 else f"{rinses} times"
+    again = "once" if times == 1 else f"{times} times"
     return f"{text} Rinsed {again} it lasts {days(last.day[-1])}: {lasts}."
 
 
@@ -159,13 +153,12 @@ def beside(old: OptionAnswer, new: OptionAnswer, currency: str, display: Display
 
 def _figures(option: OptionAnswer, currency: str, display: Display) -> dict[str, str]:
     cost, left = option.cost_per_year.total, option.due_flow_l_per_h
-    rinses = (stage.rinses_before_replacing for stage in option.stages)
     return {
         "does the job": "yes" if option.meets_needs else "no",
         "first service": days(option.days_to_first_service or 0.0),
-        "flow when new": _flow(option.clean_flow_l_per_h, display),
-        "flow when due": "–" if left is None else _flow(left, display),
+        "flow when new": flow(option.clean_flow_l_per_h, display),
+        "flow when due": "–" if left is None else flow(left, display),
         "worst view": distance(option.worst_view_m, display),
-        "rinses": " + ".join("–" if count is None else str(count) for count in rinses),
+        "rinses": rinses(option),
         "a year": "–" if cost is None else money(cost, currency),
     }

@@ -2,16 +2,13 @@
 
 from math import floor, inf, isfinite, log10
 
+from filtration.present.words.sentences import single
 from filtration.validation.published import Check, Checks
 
 Row = dict[str, str]
 
 COLUMNS = ("topic", "what", "computed", "published", "difference", "tolerance", "unit", "holds", "memory", "source")
-ABOUT = (
-    "What this program computes against what is in print. Of a curve, the point is shown that is farthest off for its "
-    "tolerance. Of bounds, the difference is how far outside them the figure lies. (mem): the figure in print was "
-    "recalled, not looked up again."
-)
+ABOUT = single("asides")["published cases"]
 PRESS = "Recompute the published cases"
 """What stands on the button of the page."""
 

@@ -120,11 +120,8 @@ def elements(tables: Mapping[str, Any]) -> None:
 
 def pumps(tables: Mapping[str, Any]) -> None:
     """Show the pumps compared, to change."""
-
-    def work(into: Tables, before: Sequence[Row], change: Change) -> None:
-        into["pumps"] = changed(before, change)
-
-    _list("pumps", tables.get("pumps", []), PUMPS, work, "Pumps compared")
+    rows = tables.get("pumps", [])
+    _list("pumps", rows, PUMPS, lambda into, *given: into.update(pumps=changed(*given)), "Pumps compared")
 
 
 def second_pump() -> None:

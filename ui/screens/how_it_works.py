@@ -3,7 +3,6 @@
 import page_cache
 import page_frame
 import page_state
-import pandas as pd
 import streamlit as st
 from page_text import plain
 
@@ -20,9 +19,8 @@ def show_checks() -> None:
     told = plain(f"{verify.summary(found)} {verify.remembered(found)}")
     (st.error if found.failed else st.success)(told)
     st.caption(plain(verify.ABOUT))
-    table = pd.DataFrame(verify.rows(found))
     looks = {name: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
-    page_frame.table(table, "Published cases: computed and published", "stretch", column_config=looks)
+    page_frame.table(verify.rows(found), "Published cases: computed and published", "stretch", column_config=looks)
 
 
 for name, what in pages.WORKS.items():

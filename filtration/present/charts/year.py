@@ -130,8 +130,8 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     names = [f"{title(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options]
     rows = [row for option, name in zip(options, names, strict=True) for row in _cost_rows(option, name, parts)]
     most, shown = max(float(row["to"]) for row in rows), {row["part"] for row in rows}
-    colours = {PARTS[part]: _PART_COLOURS[part] for part in parts} | {SAME: _SAME_COLOUR}
-    colours = {part: colour for part, colour in colours.items() if part in shown}
+    every = {PARTS[part]: _PART_COLOURS[part] for part in parts} | {SAME: _SAME_COLOUR}
+    colours = {part: colour for part, colour in every.items() if part in shown}
     scale = alt.Scale(domain=[0, most], nice=False)
     x = alt.X("from:Q", title=f"{currency} a year", scale=scale, axis=look.NO_GRID)
     y, middle = look.NAMED_ABOVE, alt.X("middle:Q", scale=scale)

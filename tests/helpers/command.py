@@ -1,4 +1,4 @@
-"""The command, run as a person runs it but in this process."""
+"""The command, run as a person runs it but in this process, where a study is worked out once a session."""
 
 import contextlib
 import io
@@ -9,7 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+import studies
 
+from filtration.answers import assumptions, ranking
 from filtration.cli.commands import main
 
 
@@ -35,10 +37,15 @@ class Terminal(io.TextIOWrapper):
 
 
 def run(*words: str, encoding: str = "") -> Done:
-    """Run the command in this process; with an encoding, on a terminal that knows it alone."""
+    """Run the command in this process; with an encoding, on a terminal that knows it alone.
+
+    The central case of a study, and what it leans on, are taken from an earlier command or test that asked for the same.
+    """
     out, err = (Terminal(encoding) if encoding else io.StringIO() for _ in range(2))
     with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         patch.setattr(sys, "argv", ["filtration", *words])
+        patch.setattr(ranking, "central_of", studies.central)
+        patch.setattr(assumptions, "assumptions_of", studies.leaning)
         with pytest.raises(SystemExit) as stopped:
             main()
     status = stopped.value.code

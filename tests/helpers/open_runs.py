@@ -288,6 +288,22 @@ def fit_record(run: Run, cut: int, belief: Belief, start: Array | None = None) -
 
 # ---- what training runs teach ------------------------------------------------------------------------------------
 
+_FIRST = Belief(
+    mean=_FIRST_MEAN,
+    covariance=np.diag(_FIRST_SD**2),
+    share=0.05,
+    reach_kg_m2=0.16,
+    early_pa=np.zeros(2),
+    early_sd_pa=0.0,
+)
+
+
+@cache
+def _first_record(place: int) -> Record:
+    """Fit a run under the belief before any is seen: the same whichever runs it is learnt with."""
+    run = read_runs()[place]
+    return fit_record(run, len(run.reading_pa) - 2, _FIRST)
+
 
 def learn(runs: Sequence[Run]) -> Belief:
     """Return the belief that training runs teach: mean and spread of their unknowns, by a few rounds of fits.
@@ -295,22 +311,14 @@ def learn(runs: Sequence[Run]) -> Belief:
     Each round fits every run under the belief so far, chooses the law's error by its likelihood, and takes the new
     belief from the fits (their spread and their own uncertainty: expectation and maximisation).
     """
-    belief = Belief(
-        mean=_FIRST_MEAN,
-        covariance=np.diag(_FIRST_SD**2),
-        share=0.05,
-        reach_kg_m2=0.16,
-        early_pa=np.zeros(2),
-        early_sd_pa=0.0,
-    )
-    starts: list[Array] | list[None] = [None] * len(runs)
-    records: list[Record] = []
-    for _ in range(_ROUNDS):
-        records = [
-            fit_record(run, len(run.reading_pa) - 2, belief, start) for run, start in zip(runs, starts, strict=True)
-        ]
-        starts = [record.point for record in records]
-        values = np.array(starts)
+    belief = _FIRST
+    records = [_first_record(read_runs().index(run)) for run in runs]
+    for further in range(_ROUNDS):
+        if further:
+            records = [
+                fit_record(record.run, len(record.run.reading_pa) - 2, belief, record.point) for record in records
+            ]
+        values = np.array([record.point for record in records])
         share, reach = _likeliest_error(records)
         own = np.mean([record.fitted.covariance for record in records], axis=0)
         belief = replace(

@@ -1,10 +1,15 @@
 """Studies that tests start from."""
 
+import pickle
 import tomllib
 from pathlib import Path
 from typing import Any
 
-from filtration import Comparison, Study, compare
+from filtration import Assumptions, Comparison, Study
+from filtration.answers import ranking
+from filtration.answers.assumptions import assumptions_of as _assumptions_of
+from filtration.answers.ranking import Central
+from filtration.answers.ranking import central_of as _central_of
 from filtration.base.places import demo_file
 from filtration.study.file import study_from_dict
 
@@ -200,11 +205,29 @@ def study_of(data: Given) -> Study:
 
 
 _answers: dict[tuple[str, int], Comparison] = {}
+_centrals: dict[bytes, Central] = {}
+_leanings: dict[str, Assumptions] = {}
 
 
 def answered(data: Given, draws: int = 0) -> Comparison:
     """Answer the study of some tables, once a session; only for tests that look at answers, not at how they come."""
     key = (repr(data), draws)
     if key not in _answers:
-        _answers[key] = compare(study_of(data), draws=draws)
+        _answers[key] = ranking.ranked(central(study_of(data)), draws=draws)
     return _answers[key]
+
+
+def central(study: Study, progress: ranking.Progress | None = None) -> Central:
+    """Work out the central case of a study, once a session however many draws are then asked for."""
+    key = pickle.dumps(study)
+    if key not in _centrals:
+        _centrals[key] = _central_of(study, progress)
+    return _centrals[key]
+
+
+def leaning(data: Given) -> Assumptions:
+    """Find what the study of some tables leans on, once a session."""
+    key = repr(data)
+    if key not in _leanings:
+        _leanings[key] = _assumptions_of(data)
+    return _leanings[key]

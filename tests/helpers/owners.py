@@ -255,10 +255,11 @@ def _kept(draw: random.Random, study: Study, tub: Tub) -> Owner:
 
 @dataclass(frozen=True)
 class Judged:
-    """The truth, and the 80 % interval with and without the readings, in days from now."""
+    """The truth, the 80 % interval and its middle, and the interval without the readings, in days from now."""
 
     truth: float
     low: float
+    middle: float
     high: float
     prior_low: float
     prior_high: float
@@ -271,7 +272,7 @@ def judged(kept: Owner, draws: int = 512) -> Judged:
         forecast(kept.study, rows, today=kept.today, draws=draws).next_service.in_days
         for rows in (kept.readings, alone)
     )
-    return Judged(kept.due_in_days, after[0], after[2], before[0], before[2])
+    return Judged(kept.due_in_days, *after, before[0], before[2])
 
 
 def a_year() -> tuple[Study, list[Reading], datetime]:

@@ -7,7 +7,6 @@ the cost stand in a fixed order and bear their names, and cases stand below the 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from types import MappingProxyType
 
 import altair as alt
 
@@ -53,17 +52,15 @@ def _drivers(figure: odds.Figure) -> Picture:
     return Picture(draw=partial(odds.drivers_chart, figure), alt=partial(odds.drivers_words, figure))
 
 
-PICTURES: Mapping[str, Picture] = MappingProxyType(
-    {
-        "map": Picture(draw=rating_map.map_chart, alt=rating_map.map_words, shows=rating_map.first_of_cells),
-        "pressure": Picture(draw=losses.pressure_chart, alt=losses.pressure_words, shows=losses.with_pressure),
-        "flow": Picture(draw=losses.flow_chart, alt=losses.flow_words, shows=losses.with_flow),
-        "days": Picture(draw=year.days_chart, alt=year.days_words, shows=year.with_record),
-        "cost": Picture(draw=year.cost_chart, alt=year.cost_words, shows=year.with_cost),
-        "paid": Picture(draw=paid.paid_chart, alt=paid.paid_words),
-        "days_cases": _cases(odds.DAYS),
-        "cost_cases": _cases(odds.COST),
-        "days_drivers": _drivers(odds.DAYS),
-        "cost_drivers": _drivers(odds.COST),
-    }
-)
+PICTURES: Mapping[str, Picture] = {
+    "map": Picture(draw=rating_map.map_chart, alt=rating_map.map_words, shows=rating_map.first_of_cells),
+    "pressure": Picture(draw=losses.pressure_chart, alt=losses.pressure_words, shows=losses.with_pressure),
+    "flow": Picture(draw=losses.flow_chart, alt=losses.flow_words, shows=losses.with_flow),
+    "days": Picture(draw=year.days_chart, alt=year.days_words, shows=year.with_record),
+    "cost": Picture(draw=year.cost_chart, alt=year.cost_words, shows=year.with_cost),
+    "paid": Picture(draw=paid.paid_chart, alt=paid.paid_words),
+    "days_cases": _cases(odds.DAYS),
+    "cost_cases": _cases(odds.COST),
+    "days_drivers": _drivers(odds.DAYS),
+    "cost_drivers": _drivers(odds.COST),
+}

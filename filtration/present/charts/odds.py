@@ -225,10 +225,8 @@ def drivers_chart(figure: Figure, comparison: Comparison, display: Display = MET
     x = x.axis(grid=False, tickCount=5)
     tooltip = [tip("option:N", "unknown"), tip("index:Q", "share", ".2f")]
     bars = look.layer(rows).mark_bar(height=_BAR_PX, yOffset=look.BAR_DOWN_PX, color=look.COLOURS["pleated"])
-    layers, under = (
-        [bars.encode(x=x, y=look.NAMED_ABOVE, tooltip=tooltip)],
-        "of the best one; shares overlap, so do not add them",
-    )
+    layers = [bars.encode(x=x, y=look.NAMED_ABOVE, tooltip=tooltip)]
+    under = "of the best one; shares overlap, so do not add them"
     height_px = look.tall_px(look.BAR_ROOM_PX * len(rows), _REST_PX)
     return look.finished(layers, display, figure.drives, under, drivers_words(figure, comparison), height_px=height_px)
 

@@ -5,7 +5,6 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from types import MappingProxyType
 from typing import Any
 
 import altair as alt
@@ -34,17 +33,15 @@ _SAFE = 18  # letters, the widest of which fit where Vega cuts
 Series = Callable[[str, str], Any]
 """From a kind of ``SERIES`` and an option's id to what charts of single options are drawn from."""
 
-SERIES: Mapping[str, Callable[[Study, Callable[[str], Any], str], Any]] = MappingProxyType(
-    {
-        "runs": lambda _study, follow, at: series.flow_runs(follow(at)),
-        "dirtier": lambda study, _follow, at: series.flow_runs_at(study, at, ONE_IN_TEN),
-        "cleaner": lambda study, _follow, at: series.flow_runs_at(study, at, -ONE_IN_TEN),
-        "loading": lambda _study, follow, at: series.loading_of(follow(at)),
-        "clearness": lambda _study, follow, at: clear.clearness_of(follow(at)),
-        "catch": lambda _study, follow, at: clear.catch_by_size(follow(at)),
-        "views": lambda study, follow, at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
-    }
-)
+SERIES: Mapping[str, Callable[[Study, Callable[[str], Any], str], Any]] = {
+    "runs": lambda _study, follow, at: series.flow_runs(follow(at)),
+    "dirtier": lambda study, _follow, at: series.flow_runs_at(study, at, ONE_IN_TEN),
+    "cleaner": lambda study, _follow, at: series.flow_runs_at(study, at, -ONE_IN_TEN),
+    "loading": lambda _study, follow, at: series.loading_of(follow(at)),
+    "clearness": lambda _study, follow, at: clear.clearness_of(follow(at)),
+    "catch": lambda _study, follow, at: clear.catch_by_size(follow(at)),
+    "views": lambda study, follow, at: clear.views_by_water_life(follow(at), clear.lives_to_show(study)),
+}
 """What charts of single options are drawn from, by kind: from a study, what follows its options, and an option's id.
 
 Flow from new to replacement, as assumed and where bathers bring more or less dirt; the loss as it loads, how far one
@@ -68,17 +65,9 @@ def _life(own: Own) -> alt.LayerChart:
     return life_chart(own.option, runs, dirtier, cleaner, own.answer.wanted_flow_l_per_h, own.display)
 
 
-def _loading(own: Own) -> alt.LayerChart:
-    return loading_chart([(each, own.series("loading", each.id)) for each in own.few], own.display)
-
-
 def _view(own: Own) -> alt.LayerChart:
     clearness, depth_m = own.series("clearness", own.option.id), own.answer.study.tub.depth_m
     return view_chart(own.option, clearness, depth_m, own.display)
-
-
-def _catch(own: Own) -> alt.LayerChart:
-    return catch_chart(own.option, own.series("catch", own.option.id), own.display)
 
 
 def _lives(own: Own) -> alt.LayerChart:
@@ -87,9 +76,13 @@ def _lives(own: Own) -> alt.LayerChart:
     return lives_chart(own.few, lives, views, now, wanted, own.display)
 
 
-OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = MappingProxyType(
-    {"life": _life, "loading": _loading, "view": _view, "catch": _catch, "lives": _lives}
-)
+OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = {
+    "life": _life,
+    "loading": lambda own: loading_chart([(each, own.series("loading", each.id)) for each in own.few], own.display),
+    "view": _view,
+    "catch": lambda own: catch_chart(own.option, own.series("catch", own.option.id), own.display),
+    "lives": _lives,
+}
 """Charts of single options, by name."""
 
 CHARTS = (*PICTURES, *OWN)

@@ -8,19 +8,7 @@ from filtration.base.remarks import Remark
 from filtration.base.units import in_unit
 from filtration.present.words.makers import makers_figures
 from filtration.present.words.odds import dearer_by, of_twenty, surer
-from filtration.present.words.phrases import (
-    AREA_DECIDES,
-    CAUTIONS,
-    LIMITS,
-    NOTES,
-    capital,
-    days,
-    distance,
-    flow,
-    money,
-    number,
-    title,
-)
+from filtration.present.words.phrases import CAUTIONS, LIMITS, capital, days, distance, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
@@ -32,7 +20,7 @@ _WRITTEN: Mapping[str, Callable[[float], str]] = {
     "short run": days,
 }
 """How the figures of a reason are written, by its kind; of others as numbers."""
-_REASONS, _ADVICE = single("reasons"), single("advice")
+_REASONS, _ADVICE, _NOTES = single("reasons"), single("advice"), single("notes")
 
 
 def _service(option: OptionAnswer) -> str:
@@ -165,7 +153,7 @@ def others(comparison: Comparison) -> list[str]:
 
 def deciding(comparison: Comparison) -> list[str]:
     """Return what decides between the options: area the interval, rating the clarity, warmth both ways."""
-    lines = [AREA_DECIDES]
+    lines = [single("asides")["area decides"]]
     pump = comparison.spoken_of.pump if comparison.options else ""
     pleated = [o for o in comparison.options if o.pump == pump and o.kind == "pleated" and not o.reasons]
     areas = {option.name: option.stages[0].area_m2 or 0.0 for option in comparison.study.options}
@@ -218,7 +206,7 @@ def note(remark: Remark) -> str:
         figures["within"] = days(float(figures["within_days"]), 1)
     if "chance" in figures:
         figures["cases"] = of_twenty(float(figures["chance"]))
-    return NOTES[remark.kind].format(**figures)
+    return _NOTES[remark.kind].format(**figures)
 
 
 def notes(comparison: Comparison) -> list[str]:

@@ -12,8 +12,8 @@ from filtration.present.words.sentences import listed, single
 _BUCKET_L, _SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 10.0, 3600.0, 60.0
 _CM_PER_KPA = in_unit(1e3, "cm of water")
 
-_STEPS, _ASIDES = listed("steps"), single("asides")
-CHECK_FIRST, SOAK, SOONER, FILES_NOTE = _STEPS["check"], _ASIDES["soak"], _ASIDES["sooner"], _ASIDES["files"]
+_STEPS, _DOING, _ASIDES = listed("steps"), single("doing"), single("asides")
+CHECK_FIRST, SOAK, SOONER, FILES_NOTE = _STEPS["check"], _DOING["soak"], _ASIDES["sooner"], _ASIDES["files"]
 CHARTS = single("charts")
 FILES: Mapping[tuple[str, str], str] = {
     (".html", "report"): "Report, three sheets",
@@ -25,14 +25,6 @@ FILES: Mapping[tuple[str, str], str] = {
     (".txt", "answer"): "Short message",
 }
 """What a page offers to take along, by the file's ending and what it holds."""
-
-_DO = {
-    "rinse": "Rinse with a soft stream from the clean side, then time a bucket and write it down.",
-    "soak": SOAK,
-    "replace": "Fit a new element, then time a bucket and write it down.",
-    "change water": "Empty, wipe and fill the tub.",
-    "buy": "To have it there on the day.",
-}
 
 
 def bucket_seconds(litres_per_hour: float) -> str:
@@ -100,7 +92,7 @@ def about(event: Planned, plan: Plan) -> str:
     if event.latest != event.earliest:
         latest = "later" if event.latest is None else plan_words.day(event.latest)
         lines.append(f"Likely between {plan_words.day(event.earliest)} and {latest}, planned for the middle.")
-    lines.append(_DO[event.what])
+    lines.append(_DOING[event.what])
     if event.amount:
         lines.append(f"Cost: {cents(event.amount, plan.study.currency)}.")
     if event.what in plan_words.SERVICES:

@@ -12,9 +12,7 @@ from filtration.study.values import Study
 if TYPE_CHECKING:
     from filtration.present.charts.look import Display
 
-TERMS, LIMITS, PARTS = single("terms"), single("limits"), single("parts")
-AREA_DECIDES = "Area decides how long an element lasts; the micron rating mostly decides how clear the water is."
-NOTES, CAUTIONS = single("notes"), single("cautions")
+TERMS, LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
 KINDS = {"foam": "open foam", "depth": "wound or spun depth", "pleated": "pleated", "train": "in series"}
 
 

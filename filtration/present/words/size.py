@@ -4,7 +4,7 @@ from functools import partial
 
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.base.units import in_unit
-from filtration.present.words.phrases import AREA_DECIDES, LIMITS, days, flow, number, on_pump
+from filtration.present.words.phrases import LIMITS, days, flow, number, on_pump
 from filtration.present.words.sentences import single
 
 _WELL_OVER = 1.5  # times the shortest run: then a little more pump is not worth a word
@@ -100,7 +100,7 @@ def notes(size: PumpSize | AreaSize) -> list[str]:
             (_ASIDES["lift test scaled"], size.known_by == "lift test"),
         ]
     else:
-        first = [(AREA_DECIDES, True), (_ASIDES["more pleats"], size.kind == "pleated")]
+        first = [(_ASIDES["area decides"], True), (_ASIDES["more pleats"], size.kind == "pleated")]
     return [*(text for text, applies in first if applies), *map(partial(_left_aside, size), size.left_aside)]
 
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import shutil
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from playwright.sync_api import TimeoutError  # noqa: A004 - of the browser, not of the machine
 
 from filtration.present.words import pages as page_words
 
@@ -90,12 +93,19 @@ def visit(
     )
     seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
     seen.page.goto(f"{server.address}/{name}?{query}")
-    settle(seen.page)
+    at_rest(seen.page)
     return seen
 
 
 def settle(page: Page) -> None:
-    page.wait_for_timeout(300)
+    """Wait until what was just done has been answered: it is on its way at once, or within three tenths of a second."""
+    with contextlib.suppress(TimeoutError):
+        page.wait_for_function(f"!document.querySelector('{READY}')", timeout=300)
+    at_rest(page)
+
+
+def at_rest(page: Page) -> None:
+    """Wait until the run that has begun is over."""
     page.wait_for_selector(READY, timeout=1000 * WAIT_S)
     page.wait_for_timeout(100)
 
@@ -104,6 +114,6 @@ def go(page: Page, name: str) -> None:
     """Follow the link to a page, and wait until it and its charts are there."""
     page.get_by_role("link", name=page_words.PAGES[name][0], exact=True).first.click()
     page.get_by_role("heading", level=1, name=page_words.PAGES[name][0]).wait_for(timeout=1000 * WAIT_S)
-    settle(page)
+    at_rest(page)
     charts = f"document.querySelectorAll('[data-testid=stVegaLiteChart] svg').length === {CHARTS.get(name, 0)}"
     page.wait_for_function(charts, timeout=1000 * WAIT_S)

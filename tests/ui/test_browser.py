@@ -2,7 +2,6 @@
 
 import csv
 import socket
-from collections.abc import Callable
 from pathlib import Path
 
 import page_link
@@ -13,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 from studies import DRAWS, demo_data
 from visitor import Served, free_port
 
-from filtration import Comparison, InputError, compare
+from filtration import InputError, compare
 from filtration.base.places import demo_file
 from filtration.cli.serve import serve_pages
 from filtration.present.words import answer as words
@@ -72,9 +71,10 @@ def test_every_page_is_fit_to_be_seen(browser: Browser, server: Served, width_px
         go(page, name)
         if name in {"your_tub", "how_it_works"} and (width_px == PHONE_PX) == (scheme == "dark"):
             folded = page.locator("details:not([open]) > summary")
-            while folded.count():
+            while left := folded.count():
                 folded.first.click()
-                settle(page)
+                expect(folded).not_to_have_count(left)
+            settle(page)
         widths = page.evaluate(
             "[document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth]"
         )
@@ -87,15 +87,13 @@ def test_every_page_is_fit_to_be_seen(browser: Browser, server: Served, width_px
 
 
 def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
-    browser: Browser, server: Served, tmp_path: Path, drawn_answer_of: Callable[[str], Comparison]
+    browser: Browser, server: Served, tmp_path: Path
 ) -> None:
     seen = visit(browser, server)
     page = seen.page
-    best = drawn_answer_of("freezer").advised
-    assert best is not None
     page.get_by_role("button", name="Harbour freezer tub").click()
     settle(page)
-    expect(page.get_by_text(f"Take {best.name}: first service")).to_be_visible(timeout=1000 * WAIT_S)
+    expect(page.get_by_text("first service after")).to_be_visible(timeout=1000 * WAIT_S)
 
     lift = page.get_by_role("spinbutton", name="Highest lift, m")
     lift.focus()

@@ -10,7 +10,7 @@ from pathlib import Path
 import page_cache
 import page_link
 import pytest
-from browsing import CHROMIUM, go, settle, visit
+from browsing import CHROMIUM, at_rest, go, visit
 from playwright.sync_api import Browser
 from studies import demo_with, short
 from visitor import Served
@@ -190,7 +190,7 @@ def test_hostile_names_are_text_on_every_page(browser: Browser, server: Served) 
     for name in page_words.PAGES:
         page.get_by_role("link", name=page_words.PAGES[name][0], exact=True).first.click()
         page.get_by_role("heading", level=1, name=page_words.PAGES[name][0]).wait_for()
-        settle(page)
+        at_rest(page)
         main = page.locator("[data-testid=stMain]")
         for made in ("a[href*=stranger]", "img[src*=stranger]", "img[src=x]", ".katex", "u", "script"):
             assert main.locator(made).count() == 0, (name, made)

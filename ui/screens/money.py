@@ -63,7 +63,7 @@ def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
             "hours a day": hours,
             "a year": phrases.money(each.cost_per_year.total, currency) if each.cost_per_year.total else "–",
             "worst view": phrases.distance(each.worst_view_m, display),
-            "first service": phrases.days(each.days_to_first_service or 0.0),
+            "first service": phrases.first_run(each),
             "does the job": "yes" if each.meets_needs else "no",
         }
         for hours, each in zip(hours_tried, tried, strict=True)

@@ -18,7 +18,7 @@ def in_words(comparison: Comparison) -> None:
     if best is not None:
         st.header(plain(phrases.title(best, comparison)), anchor=False)
         figures = {
-            "First service": phrases.days(best.days_to_first_service or 0.0),
+            "First service": phrases.first_run(best),
             "Flow when due": phrases.flow(best.due_flow_l_per_h or 0.0, display),
             "Worst view": phrases.distance(best.worst_view_m, display),
             "A year": phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency),

@@ -116,7 +116,7 @@ def show_answer(text: str) -> None:
             st.markdown(page_frame.say(answer.headline(comparison), comparison))
         else:
             title = plain(phrases.title(best, comparison))
-            first = plain(phrases.days(best.days_to_first_service or 0.0))
+            first = plain(phrases.first_run(best))
             cost = plain(phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency))
             st.markdown(f"Take **{title}**: first service after **{first}**, **{cost}** a year.")
         st.page_link("screens/which_filter.py", label="Why, and what about the others?")

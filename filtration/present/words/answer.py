@@ -8,7 +8,7 @@ from filtration.base.remarks import Remark
 from filtration.base.units import in_unit
 from filtration.present.words.makers import makers_figures
 from filtration.present.words.odds import dearer_by, of_twenty, surer
-from filtration.present.words.phrases import CAUTIONS, LIMITS, capital, days, distance, flow, money, number, title
+from filtration.present.words.phrases import LIMITS, capital, days, distance, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
@@ -146,7 +146,7 @@ def others(comparison: Comparison) -> list[str]:
             more = dearer_by(option, comparison.spoken_of)
             apart = f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
             lines.append(
-                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after {_first_run(option)}."
+                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after {first_run(option)}."
             )
     return lines
 
@@ -162,13 +162,13 @@ def deciding(comparison: Comparison) -> list[str]:
         fine, coarse = min(same, key=lambda o: o.rating_um), max(same, key=lambda o: o.rating_um)
         lines.append(
             f"Here, {fine.rating_um:g} and {coarse.rating_um:g} µm pleated on {number(areas[fine.name])} m²: "
-            f"first service after {_first_run(fine)} and {_first_run(coarse)}; worst view "
+            f"first service after {first_run(fine)} and {first_run(coarse)}; worst view "
             f"{distance(fine.worst_view_m)} and {distance(coarse.worst_view_m)}."
         )
     larger = [(a, b) for a in pleated for b in pleated if a.rating_um == b.rating_um and areas[b.name] > areas[a.name]]
     lines += [
         f"{number(areas[a.name])} and {number(areas[b.name])} m² of {a.rating_um:g} µm: first service after "
-        f"{_first_run(a)} and {_first_run(b)}."
+        f"{first_run(a)} and {first_run(b)}."
         for a, b in larger[:1]
     ]
     if comparison.warmth is not None and comparison.best is not None:
@@ -187,10 +187,6 @@ def _warmer(warmth: WarmthAnswer, best: OptionAnswer, comparison: Comparison) ->
         f"makes it {change(warmth.days_thinner_water)}, faster growth in the deposit alone "
         f"{change(warmth.days_faster_growth)}."
     )
-
-
-def _first_run(option: OptionAnswer) -> str:
-    return days(option.days_to_first_service or 0.0)
 
 
 def note(remark: Remark) -> str:
@@ -238,7 +234,7 @@ def cautions(study: Study) -> list[str]:
         "chemicals": any(stage.rinseable for option in study.options for stage in option.stages),
         "frost": study.surroundings == "outdoors",
     }
-    return [text for key, text in CAUTIONS.items() if applies.get(key, True)]
+    return [text for key, text in single("cautions").items() if applies.get(key, True)]
 
 
 def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, float, str, float]]:

@@ -6,7 +6,7 @@ from filtration.answers.results import OptionAnswer
 from filtration.base.units import in_unit
 from filtration.plan.dated import Plan, Planned
 from filtration.present.words import plan as plan_words
-from filtration.present.words.phrases import CAUTIONS, capital, cents, days, number
+from filtration.present.words.phrases import CAUTIONS, capital, cents, first_run, number
 from filtration.present.words.sentences import listed, single
 
 _BUCKET_L, _SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 10.0, 3600.0, 60.0
@@ -132,7 +132,7 @@ def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) ->
     str
         A sentence; where time is the limit, of time, and of the flow that comes before it.
     """
-    run = days(option.days_to_first_service or 0.0)
+    run = first_run(option)
     if option.governed_by != "time limit":
         return f"After about {run} from new; sooner after each rinse as it ages."
     seconds = None if wanted_l_per_h is None else bucket_seconds(wanted_l_per_h)

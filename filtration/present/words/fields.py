@@ -6,7 +6,7 @@ from filtration.present.words.sentences import named, single
 
 FIELDS = named("fields")
 COLUMNS = named("columns")
-GROUPS, WHAT_IFS = single("groups"), single("what_ifs")
+GROUPS, WHAT_IFS, _UNIT_SIGNS = single("groups"), single("what_ifs"), single("unit_signs")
 LIFT_TEST, SHELF_NOTE = single("asides")["lift test"], single("asides")["shelf"]
 
 MISSING = "Still to fill in"
@@ -14,16 +14,6 @@ MISSING = "Still to fill in"
 EMPTY = "An empty tub"
 
 STARTS = "Start another from"
-
-_UNIT_SIGNS = {
-    "degC": "°C",
-    "degF": "°F",
-    "gal": "US gal",
-    "day": "days",
-    "m^2": "m²",
-    "year": "years",
-}
-
 
 _ENTRY = re.compile(r"\[\[(?:elements|pumps)\]\] (\d+)(?: \((.*?)\))? (\w+): ")
 

@@ -3,17 +3,13 @@
 from filtration.answers.results import Comparison, Measure, Odds, OptionAnswer
 from filtration.base.defaults import UNKNOWNS, model
 from filtration.present.words.phrases import days, money, number, title
+from filtration.present.words.sentences import single
 
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
 _MUCH_SURER = 0.1
 WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
-READ = {
-    "bucket": "Time one bucket",
-    "clear tube": "Read the clear tube before the housing",
-    "clear tube with and without element": "Read a clear tube before the housing, once with the element out too,",
-    "clear tube without element": "Read the clear tube before the housing with the element out",
-}
+READ = single("read")
 
 
 def of_twenty(chance: float) -> str:

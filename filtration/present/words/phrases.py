@@ -107,6 +107,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def first_run(option: OptionAnswer) -> str:
+    """Return after how many days an option first wants a service; 0 where it wants one even when new."""
+    return days(option.days_to_first_service or 0.0)
+
+
 def rinses(option: OptionAnswer, none: str = "–", joint: str = " + ") -> str:
     """Return how many rinses there are before each stage of an option is replaced."""
     counts = (stage.rinses_before_replacing for stage in option.stages)

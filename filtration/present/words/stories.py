@@ -8,7 +8,7 @@ from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
 from filtration.present.charts.look import Display
 from filtration.present.words.pages import VERDICTS, verdict
-from filtration.present.words.phrases import days, distance, flow, money, number, rinses
+from filtration.present.words.phrases import days, distance, first_run, flow, money, number, rinses
 from filtration.present.words.sentences import single
 
 CLEAR_IS_NOT_CLEAN = single("asides")["clear is not clean"]
@@ -155,7 +155,7 @@ def _figures(option: OptionAnswer, currency: str, display: Display) -> dict[str,
     cost, left = option.cost_per_year.total, option.due_flow_l_per_h
     return {
         "does the job": "yes" if option.meets_needs else "no",
-        "first service": days(option.days_to_first_service or 0.0),
+        "first service": first_run(option),
         "flow when new": flow(option.clean_flow_l_per_h, display),
         "flow when due": "–" if left is None else flow(left, display),
         "worst view": distance(option.worst_view_m, display),

@@ -8,7 +8,7 @@ import numpy as np
 from filtration.base.arrays import Array
 from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.base.remarks import Remark
-from filtration.base.roots import root_between
+from filtration.base.roots import root_by_sections
 from filtration.loading.capacity import fitted_to_capacity
 from filtration.physics.loop import Loop, loop_of, loop_of_lift_test
 from filtration.physics.media import Medium, clean_loss_pa
@@ -16,6 +16,8 @@ from filtration.physics.pump import Pump
 from filtration.physics.water import water_at
 from filtration.study.believed import moved
 from filtration.study.values import Element, Option, Study, medium_of
+
+_ROUNDS = 4  # of a clean flow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -115,7 +117,7 @@ def _clean_flow_each(loop: Loop, media: Sequence[Medium], study: Study, housings
     def spare(flow: Array) -> Array:
         return loop.left_pa(flow) - sum(clean_loss_pa(medium, flow / housings, water) for medium in media)
 
-    return float(root_between(spare, np.zeros(1), loop.end_m3_s)[0]) / housings
+    return float(root_by_sections(spare, np.zeros(1), loop.end_m3_s, rounds=_ROUNDS)[0]) / housings
 
 
 def clean_flow_m3_s(study: Study, entry: Entry) -> float:

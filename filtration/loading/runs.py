@@ -243,25 +243,28 @@ class Tables:
         """Length (d,) of the run from new [day]."""
         return self.run(self.new, self.new, self.case.limit_days, self.all)
 
-    def by_layer_kg(self, at: int, layer_kg: Array) -> Array:
-        """Return what fell to each layer (n, d) of a stage whose layers hold so much (d,) [kg]."""
-        table, where = self.tables[at], spot(self.tables[at].layer_kg, layer_kg, self.all)
-        inner = between(table.fed, where) * self.courses[at].fed_kg_day[1:]
+    def by_layer_kg(self, at: int, layer_kg: Array, cases: Rows) -> Array:
+        """Return what fell to each layer (n, e) of a stage whose layers hold so much (e,) [kg]."""
+        table, where = self.tables[at], spot(self.tables[at].layer_kg, layer_kg, cases)
+        inner = between(table.fed, where) * self.courses[at].fed_kg_day[1:, cases]
         return np.concatenate([between(table.outer_kg, where)[None], inner])
 
-    def resistances(self, held: Sequence[Deposit]) -> list[Resistance]:
-        """Return what stages that hold so much (d,) do to the flow."""
+    def resistances(self, held: Sequence[Deposit], cases: Rows | None = None) -> list[Resistance]:
+        """Return what stages that hold so much do to the flow, of all cases or of some (e,)."""
+        some = self.all if cases is None else cases
+        layers = [self.by_layer_kg(at, each.layer_kg, some) for at, each in enumerate(held)]
+        stages = taken(self.case, some, self.case.size).stages
         return [
-            resistance_of(stage, np.minimum(self.by_layer_kg(at, each.layer_kg), stage.layer_full_kg), each.cake_kg)
-            for at, (stage, each) in enumerate(zip(self.case.stages, held, strict=True))
+            resistance_of(stage, np.minimum(kg, stage.layer_full_kg), each.cake_kg)
+            for stage, kg, each in zip(stages, layers, held, strict=True)
         ]
 
-    def flow_m3_s(self, held: Sequence[Deposit]) -> Array:
-        """Flow left (d,) for stages that hold so much, of many cases at least that when due [m3/s]."""
-        rounds = self.fineness.rounds_of_a_root
+    def flow_m3_s(self, held: Sequence[Deposit], cases: Rows | None = None) -> Array:
+        """Flow left by stages that hold so much, of all cases or some (e,); of many at least that when due [m3/s]."""
+        some, rounds = self.all if cases is None else cases, self.fineness.rounds_of_a_root
         if not rounds:
-            return self._near_flow_m3_s(held, self.all)
-        return self.case.flow_m3_s(self.resistances(held), rounds=rounds)
+            return self._near_flow_m3_s(held, some)
+        return taken(self.case, some, self.case.size).flow_m3_s(self.resistances(held, some), rounds=rounds)
 
     def seen_m(self, held: Sequence[Deposit], flow: Array) -> Array:
         """View (d,) just after a session at the end of the water's life, the stages holding so much [m]."""
@@ -309,40 +312,37 @@ def tables_of(case: Case, fineness: Fineness = COARSE, flows_m3_s: tuple[Array, 
     clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
     tables = _tabulated(case, clean, due, lacks, fineness)
     some = np.flatnonzero(clear)
-    looked = tables.of(some)
-    look = _first_dull(looked) if some.size else some
-    dull = np.flatnonzero(look)
-    if dull.size:
-        again, due = some[dull], due.copy()
-        due[again] = np.minimum(_flow_when_dull(looked.of(dull), look[dull]), _UNDER_CLEAN * clean[again])
+    again, flow = _flow_when_dull(tables, some) if some.size else (some, due)
+    if again.size:
+        due = due.copy()
+        due[again] = np.minimum(flow, _UNDER_CLEAN * clean[again])
         part = taken(case, again, case.size)
         tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
     return tables
 
 
-def _spare_view(tables: Tables) -> Callable[[Array], Array]:
-    """Return how much farther one sees than is wanted (d,) [m], a part (d,) of the way through the first run."""
-    days = tables.first_days()
+def _flow_when_dull(tables: Tables, cases: Rows) -> tuple[Rows, Array]:
+    """Return which of some cases cloud within the first run, so that one sees too little, and the flow then [m3/s]."""
+    first, looks, tolerance = tables.first_days(), tables.fineness.looks, max(5.0 * tables.fineness.days, 1e-6)
 
-    def spare(part: Array) -> Array:
-        held = tables.deposits(tables.new, tables.new, part * days, tables.all)
-        return tables.seen_m(held, tables.flow_m3_s(held)) - tables.case.view_m
+    def held(part: Array, cases: Rows) -> list[Deposit]:
+        new = np.zeros((len(tables.tables), len(cases)))
+        return tables.deposits(new, new, part * first[cases], cases)
 
-    return spare
+    def spare_view(cases: Rows) -> Callable[[Array], Array]:
+        case = taken(tables.case, cases, tables.case.size)
 
+        def spare(part: Array) -> Array:
+            now = held(part, cases)
+            return case.seen_m(tables.flow_m3_s(now, cases), [each.cake_kg for each in now]) - case.view_m
 
-def _first_dull(tables: Tables) -> Rows:
-    """Return at which look (d,) within the first run one sees less than is wanted; 0 for none."""
-    spare, looks = _spare_view(tables), tables.fineness.looks
-    dull = np.array([spare(np.full(tables.case.size, look / looks)) < 0.0 for look in range(1, looks + 1)])
-    return np.where(dull.any(axis=0), dull.argmax(axis=0) + 1, 0)
+        return spare
 
-
-def _flow_when_dull(tables: Tables, look: Rows) -> Array:
-    """Return the flow (d,) left when one first sees less than is wanted, just before a look (d,) [m3/s]."""
-    looks, tolerance = tables.fineness.looks, max(tables.fineness.days, 1e-6)
-    part = root_between(_spare_view(tables), (look - 1) / looks, look / looks, tolerance=tolerance)
-    return tables.flow_m3_s(tables.deposits(tables.new, tables.new, part * tables.first_days(), tables.all))
+    spare = spare_view(cases)
+    dull = np.array([spare(np.full(len(cases), look / looks)) < 0.0 for look in range(1, looks + 1)])
+    some, look = cases[dull.any(axis=0)], dull.argmax(axis=0)[dull.any(axis=0)]
+    part = root_between(spare_view(some), look / looks, (look + 1) / looks, tolerance=tolerance) if some.size else look
+    return some, tables.flow_m3_s(held(part, some), some)
 
 
 def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
@@ -458,7 +458,9 @@ def _along(tables: Tables) -> tuple[Course, ...]:
     courses = []
     for at, (stage, by_class, each) in enumerate(zip(along.case.stages, caught, held, strict=True)):
         falls = fed_per_day(stage, by_class, each.cake_kg).reshape(-1, points, size).swapaxes(0, 1)
-        into = np.maximum(1.0 - on_face(stage, along.by_layer_kg(at, each.layer_kg)[0]).reshape(points, size), 1e-6)
+        into = np.maximum(
+            1.0 - on_face(stage, along.by_layer_kg(at, each.layer_kg, along.all)[0]).reshape(points, size), 1e-6
+        )
         total = column_sums(np.ascontiguousarray(falls))
         mean, weight = column_sums(ends * total) / ends.sum(), ends * into
         mix = (weight[:, None] * falls).sum(axis=0) / np.maximum(column_sums(weight * total), 1e-300)
@@ -528,12 +530,12 @@ def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], cases:
     They have the shape of ``like``. A place is where a case's point lies in a table of that shape (k, d) read row by
     row; its next point lies d later.
     """
-    last, width = shape[0] - 2, shape[1]
-    low = np.full(like.shape, min(last, 0), dtype=np.intp)
-    for bit in range(max(last, 0).bit_length() - 1, -1, -1):
-        trial = np.minimum(low + (1 << bit), last)
-        low += (trial - low) * before(trial * width + cases)
-    place: Rows = low * width + cases
+    left, width = max(shape[0] - 1, 1), shape[1]
+    place = np.broadcast_to(cases, like.shape).astype(np.intp)
+    while left > 1:  # it is this place or one of so few less one that follow
+        half = left // 2
+        place += half * width * before(place + half * width)
+        left -= half
     return place
 
 

@@ -6,7 +6,7 @@ Shapes: d cases, k points of a table, n layers, q points of a course; cases come
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -18,7 +18,7 @@ from filtration.loading.stage import Stage, open_share
 from filtration.physics.permeability import permeability_m2
 
 _CAKE_START = 0.05  # the first step of the cake: of the loss when due
-_MOST_POINTS = 4000
+_FIRST_POINTS, _MOST_POINTS = 64, 4000
 _WORTH_SORTING = 0.7  # share of the cases still on their way at which the others are left behind
 
 
@@ -61,7 +61,7 @@ class Fineness:
 COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=2, rounds_of_a_root=0)
 """For draws: a first run within about a tenth of a per cent in the middle, a per cent at worst."""
 
-FINE = Fineness(step=0.25, rounds=2, days=1e-7, looks=24, rounds_of_a_root=4)
+FINE = Fineness(step=0.25, rounds=1, days=1e-7, looks=24, rounds_of_a_root=4)
 """For the central case: within about a hundredth of a per cent in the middle."""
 
 
@@ -107,25 +107,37 @@ class Course:
     shares: Array
     outer_shares: Array
 
-    def at(self) -> Callable[[Single, Single], tuple[Single, Single]]:
-        """Return the function from days since new and cake (d,), [day], [kg], to both shares there [-]."""
-        in_the_end, to_half = self.rise.astype(np.float32)
-        strains, last = bool(in_the_end.any()), len(self.shares) - 1
+    def caught(self) -> Callable[[Single, Single], tuple[Single, Single, Single]]:
+        """Return the function from days since new and cake (d,), [day], [kg], to the catch there (d,).
+
+        In all [kg/day], of the outermost layer [kg/day], and of the others over the frozen one [-].
+        """
+        per_layer, last = self.fed_kg_day.astype(np.float32), len(self.shares) - 1
+        in_outer, in_rest = per_layer[0], np.maximum(column_sums(per_layer[1:]), np.float32(1e-30))
+        held, (in_the_end, to_half) = in_outer + in_rest, self.rise.astype(np.float32)
+        strains, unity = bool(in_the_end.any()), np.ones_like(held)
+
+        def straining(_days: Single, cake_kg: Single) -> tuple[Single, Single, Single]:
+            if not strains:
+                return held, in_outer, unity
+            share = 1.0 + in_the_end * cake_kg / (to_half + cake_kg)
+            return share * held, share * in_outer, share
+
+        if not last:
+            return straining
         both = np.stack([self.shares, self.outer_shares], axis=-1).astype(np.float32)
-        every, mean = np.arange(both.shape[1]), 0.5 * (both[1:] + both[:-1]).sum(axis=0) / max(last, 1)
+        every, mean = np.arange(both.shape[1]), 0.5 * (both[1:] + both[:-1]).sum(axis=0) / last
         per_day = (last / np.maximum(self.days, 1e-12)).astype(np.float32)
 
-        def gains(days: Single, cake_kg: Single) -> tuple[Single, Single]:
-            if not last:
-                strained = 1.0 + in_the_end * cake_kg / (to_half + cake_kg) if strains else np.ones_like(cake_kg)
-                return strained, strained
+        def along(days: Single, _cake_kg: Single) -> tuple[Single, Single, Single]:
             place = days * per_day
             below = np.minimum(place.astype(np.intp), last - 1)
             low, high = both[below, every], both[below + 1, every]
             share = np.where((place < last)[:, None], low + (place - below)[:, None] * (high - low), mean)
-            return share[:, 0].astype(np.float32), share[:, 1].astype(np.float32)
+            whole, outer = share.T.astype(np.float32) * (held, in_outer)
+            return whole, outer, (whole - outer) / in_rest
 
-        return gains
+        return along
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -192,17 +204,40 @@ def table_of(stage: Stage, duty: Duty, course: Course, fineness: Fineness) -> Ta
         Days, clock, deposit and loss.
     """
     size = len(duty.loss_pa)
-    seen: list[Single] = [np.ones((6, size), dtype=np.float32)]
+    points = _Points(size)
+    stage = replace(stage, log_past=stage.log_past[:0], inside=stage.inside[:0])  # of which the course tells
     on = np.arange(size)
     state: Single = np.zeros((4, size), dtype=np.float32)
-    while on.size and len(seen) < _MOST_POINTS:
+    while on.size and points.number < _MOST_POINTS:
         some = taken(stage, on, size), taken(duty, on, size), taken(course, on, size)
-        state, alive = _stepped(*some, fineness, state, on, seen)
+        state, alive = _stepped(*some, fineness, state, on, points)
         on, state = on[alive], state.compress(alive, axis=1)
-    points = seen[1:] if len(seen) > 2 else seen[1:] * 2  # a table of an element that is full when new has no way to go
-    days, fed, outer, layers, cake, rest = np.array(points).transpose(1, 0, 2).copy()
+    days, fed, outer, layers, cake, rest = points.columns()
     grown = np.exp(duty.growth_per_day.astype(np.float32) * days)
     return Table(days=days, fed=fed, outer_kg=outer, layer_kg=layers, cake_kg=cake, rest_pa=rest, grown=grown)
+
+
+class _Points:
+    """The points of a table so far, of six columns, in room that grows; a case no longer followed stands still."""
+
+    def __init__(self, size: int) -> None:
+        self.number, self._room = 0, np.empty((6, _FIRST_POINTS, size), dtype=np.float32)
+
+    def add(self, on: Rows, *values: Single) -> None:
+        """Add a point of some cases ``on`` (e,)."""
+        if self.number == self._room.shape[1]:
+            self._room = np.concatenate([self._room, np.empty_like(self._room)], axis=1)
+        now = self._room[:, self.number]
+        if len(on) == now.shape[1]:
+            now[:] = values
+        else:
+            now[:] = self._room[:, self.number - 1]
+            now[:, on] = values
+        self.number += 1
+
+    def columns(self) -> Single:
+        """Return all (6, k, d), at least two: a table of an element that is full when new has no way to go."""
+        return self._room[:, : self.number] if self.number > 1 else self._room[:, [0, 0]]
 
 
 def cake_at_most(stage: Stage, duty: Duty, fed_kg_day: Array, longest_days: Array) -> Array:
@@ -221,7 +256,7 @@ def cake_at_most(stage: Stage, duty: Duty, fed_kg_day: Array, longest_days: Arra
 
 
 def _stepped(
-    stage: Stage, duty: Duty, course: Course, fineness: Fineness, state: Single, on: Rows, seen: list[Single]
+    stage: Stage, duty: Duty, course: Course, fineness: Fineness, state: Single, on: Rows, points: _Points
 ) -> tuple[Single, Flags]:
     """Take steps of days, clock, outermost layer and cake (4, d) until many are done; return where, and who goes on."""
     volume_kg = stage.volume_m3 * stage.density_kg_m3
@@ -242,17 +277,11 @@ def _stepped(
             (stage.onset - stage.solid_fraction) * volume_kg[0],
         )
     )
-    in_outer, in_rest = per_layer[0], np.maximum(column_sums(per_layer[1:]), np.float32(1e-30))
-    held, fastest = in_outer + in_rest, fill.max(axis=0)
+    in_rest, fastest = column_sums(per_layer[1:]), fill.max(axis=0)
+    held = np.maximum(per_layer[0] + in_rest, np.float32(1e-30))
     start, gap_full = np.float32(_CAKE_START * fineness.step) * left / pressed, FULL_GAP * room
     longest = np.minimum(oldest / 10.0, 0.5 / np.maximum(growth, np.float32(1e-9))) * np.float32(fineness.step)
-    rest_of, gains = _rest(stage, duty.flow_m3_s), course.at()
-
-    def into(days: Single, cake: Single) -> tuple[Single, Single, Single]:
-        """Catch in all [kg/day], of the outermost layer [kg/day], and of the rest over the frozen one [-]."""
-        whole, outer = gains(days, cake)
-        return whole * held, outer * in_outer, (whole * held - outer * in_outer) / in_rest
-
+    rest_of, into = _rest(stage, duty.flow_m3_s), course.caught()
     days, fed, outer, cake = state
     while True:
         solid = clean + fed * fill
@@ -265,12 +294,10 @@ def _stepped(
             inside, on_top, solid = inside - over, cake + over, np.minimum(solid, np.float32(FULL))
             alive &= solid.min(axis=0) < np.float32(FULL)
         rest = rest_of(solid)
-        point = seen[-1].copy()
-        point[:, on] = days, fed, outer, inside, on_top, rest
-        seen.append(point)
+        points.add(on, days, fed, outer, inside, on_top, rest)
         loss = rest + pressed * on_top / open_share(on_top, room)
         alive &= (loss < left) & (on_top < gap_full) & (inside + on_top < capacity)
-        if alive.mean() < _WORTH_SORTING or len(seen) >= _MOST_POINTS:
+        if alive.mean() < _WORTH_SORTING or points.number >= _MOST_POINTS:
             return np.array((days, fed, outer, cake)), alive
         top, (caught, to_outer, to_rest) = _sixth(outer / way), into(days, cake)
         filling = np.maximum(fastest * ((1.0 - top) * caught / held + growth * fed), np.float32(1e-30))

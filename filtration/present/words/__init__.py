@@ -4,7 +4,8 @@ from filtration.base.rooms import handed_out
 
 __all__ = [
     "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "counted",
-    "days", "described", "distance", "doubted", "flow_words", "money", "number", "refused", "title", "verdict",
+    "days", "described", "distance", "doubted", "flow", "flow_words", "money", "number", "refused", "rinses", "title",
+    "verdict",
 ]  # fmt: skip
 
 

@@ -1,7 +1,9 @@
 """Many tubs at once: how they are read, what goes wrong with a row, and that totals are sums."""
 
 import json
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import contextmanager
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -16,6 +18,7 @@ from studies import SHORT, answered, changed, demo_data, demo_with, short
 
 from filtration.base.draws import factors_at, sobol_points
 from filtration.base.errors import InputError
+from filtration.cli import common
 from filtration.plan import fleet
 from filtration.plan.fleet import Fleet, FleetRow, budget, figures, read_fleet
 
@@ -417,7 +420,7 @@ def _ranges(value: object) -> list[list[float]]:
 
 def test_ranges_are_in_order_and_finite(tmp_path: Path) -> None:
     """Over random studies and those of the demo, for every total and every tub."""
-    tubs = [FleetRow(where=str(seed), tables=random_study(seed)) for seed in range(12)]
+    tubs = [FleetRow(where=str(seed), tables=random_study(seed)) for seed in range(8)]
     found = budget(tubs, draws=DRAWS)
     assert found.failed == ()
     for values in [*found.elements().values(), *found.cost().values(), *(tub.cost for tub in found.tubs)]:
@@ -433,35 +436,60 @@ def test_ranges_are_in_order_and_finite(tmp_path: Path) -> None:
 
 @pytest.fixture(scope="module")
 def several() -> list[FleetRow]:
-    demos = [FleetRow(where=name, tables=demo_with(name, *FEW)) for name in ("freezer", "barrel")]
+    few = ("Spun 20", "Foam then pleated 20")
+    demos = [FleetRow(where=name, tables=demo_with(name, *few)) for name in ("freezer", "barrel")]
     return [
         *demos,
         FleetRow(where="bad", faults=("bad: is bad",)),
-        *(FleetRow(where=str(at), tables=random_study(at)) for at in range(3)),
+        *(FleetRow(where=str(at), tables=random_study(at)) for at in (1, 2, 3)),
     ]
 
 
-def test_an_executor_changes_nothing(several: list[FleetRow], monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(scope="module")
+def together(several: list[FleetRow]) -> Fleet:
+    """Budget them all side by side, in this process."""
+    assert len(several) <= fleet._TUBS_AT_A_TIME
+    return budget(several, draws=DRAWS)
+
+
+def test_an_executor_changes_nothing(several: list[FleetRow], together: Fleet, monkeypatch: pytest.MonkeyPatch) -> None:
     """Two processes give the same bytes, told in order and with the share done rising to 1."""
     monkeypatch.setattr(fleet, "_TUBS_AT_A_TIME", 2)
     shares: list[float] = []
-    alone = budget(several, draws=DRAWS)
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         found = budget(several, draws=DRAWS, executor=pool, progress=lambda share, _: shares.append(share))
-    assert same(alone, found)
+    assert same(together, found)
     assert shares == pytest.approx([1 / 3, 2 / 3, 1.0])
 
 
-def test_chunks_change_nothing(several: list[FleetRow], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_chunks_change_nothing(several: list[FleetRow], together: Fleet, monkeypatch: pytest.MonkeyPatch) -> None:
     """Tubs by themselves or together: the same figures, to the last digit."""
-    together = budget(several, draws=DRAWS)
     monkeypatch.setattr(fleet, "_TUBS_AT_A_TIME", 1)
     alone = budget(several, draws=DRAWS)
     assert same(together, alone)
     assert [tub.where for tub in alone.failed] == ["bad"]
 
 
-def test_workers_on_the_command_line(tmp_path: Path) -> None:
+def test_workers_on_the_command_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As many as are asked for do the work; that processes change nothing is seen above."""
     path = table(tmp_path, "name,tub.uses_per_day\nA,3\nB,6\nC,x\n")
     words = ("fleet", str(path), "--template", str(template(tmp_path)), "--json", "--draws", "16", "--seed", "5")
-    assert run(*words, "--workers", "2") == run(*words)
+    alone = run(*words)
+    pools: list[ThreadPoolExecutor] = []
+    given_out: list[object] = []
+
+    class Pool(ThreadPoolExecutor):
+        def submit(self, *work: Any, **named: Any) -> Any:
+            given_out.append(work)
+            return super().submit(*work, **named)
+
+    @contextmanager
+    def processes(number: int) -> Iterator[Pool]:
+        with Pool(number) as pool:
+            pools.append(pool)
+            yield pool
+
+    monkeypatch.setattr(common, "processes", processes)
+    assert run(*words, "--workers", "2") == alone
+    assert [pool._max_workers for pool in pools] == [2]
+    assert given_out

@@ -32,14 +32,19 @@ from filtration.readings.reading import Reading, reading_of
 DAY_50 = FIRST_DAY + timedelta(days=50)
 
 
+def over_two_years(data: Given) -> Given:
+    """Return a study whose plan is long enough for a second year and no longer."""
+    return data | {"prices": data["prices"] | {"horizon": "2 year"}}
+
+
 @pytest.fixture(scope="module")
 def tub() -> Case:
-    return case_of(demo_data("freezer"))
+    return case_of(over_two_years(demo_data("freezer")))
 
 
 @pytest.fixture(scope="module")
 def hostile() -> Case:
-    return case_of(hostile_data())
+    return case_of(over_two_years(hostile_data()))
 
 
 @pytest.fixture(scope="module", params=["tub", "hostile"])
@@ -197,8 +202,7 @@ def test_a_calendar_keeps_to_the_grammar(either: Case) -> None:
 
 
 def in_use() -> Given:
-    data = demo_with("freezer", "Pleated 50", "Wound 50")
-    data["prices"]["horizon"] = "3 year"
+    data = over_two_years(demo_with("freezer", "Pleated 50", "Wound 50"))
     return data | {"in_use": {"option": "pleated-50", "since": "2027-03-01"}}
 
 
@@ -268,7 +272,7 @@ def test_what_a_new_plan_has_not_is_cancelled() -> None:
 
 
 def test_a_plan_that_shrinks_cancels_its_end() -> None:
-    """A horizon of a year instead of three: what lies beyond is cancelled, the rest is as it was."""
+    """A horizon of a year instead of two: what lies beyond is cancelled, the rest is as it was."""
     long = later(0)
     study = replace(long.plan.study, prices=replace(long.plan.study.prices, horizon_days=365.25))
     short = plan(study, option=long.plan.option, answer=long.answer, today=FIRST_DAY, draws=16)

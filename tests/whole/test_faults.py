@@ -19,7 +19,7 @@ import page_cache
 import page_link
 import pytest
 from command import run
-from studies import SHORT
+from studies import SHORT, demo_with
 from websockets.sync.client import connect
 
 from filtration import InputError, forecast
@@ -32,6 +32,7 @@ from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.logbook import Logbook
 from filtration.readings.reading import reading_of
 from filtration.study.file import load_study, study_from_text
+from filtration.study.text import text_of_tables
 
 # ---- killed at any moment ---------------------------------------------------------------------------------------
 
@@ -355,7 +356,7 @@ def _visit(address: str, text: str, *, stay: bool) -> str:
 
 
 def test_a_browser_gone_in_the_middle_of_a_run_harms_nobody(address: str) -> None:
-    gone = demo_file("barrel").read_text(encoding="utf-8")
+    gone = text_of_tables(demo_with("barrel", "Spun 20", "Pleated 20", "Foam then pleated 20"))
     for _ in range((os.cpu_count() or 1) + 1):  # one more than there are turns
         assert "days" not in _visit(address, gone, stay=False)[-2000:]
     start = time.monotonic()

@@ -13,7 +13,7 @@ from streamlit.proto import Exception_pb2
 from streamlit.proto.Element_pb2 import Element
 from visitor import Served, Shown, Visitor, answer_line, link_of, own_tub, served
 
-CROWD = {270.0: 4.0, 330.0: 7.0, 450.0: 9.0, 520.0: 5.5}
+CROWD = {270.0: 4.0, 330.0: 7.0, 520.0: 5.5}
 """Water of each tub [L], and the dips a day that its owner types."""
 FEW = ("Pleated 20",)
 """The one option of each tub: it is the crowd that is tried here, not the pump."""

@@ -4,13 +4,14 @@ from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import fields, replace
 from multiprocessing import get_context
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_studies import random_study
-from studies import FOAM, WOUND, changed, demo_data, short, study_of
+from studies import FOAM, WOUND, answered, changed, demo_data, demo_with, short, study_of
 
 from filtration import Comparison, compare
 from filtration.answers import chances, draws
@@ -25,6 +26,7 @@ from filtration.present.documents import answer_document
 from filtration.study.file import study_from_dict
 
 PLEATED = short()["elements"][0]
+BARREL = demo_with("barrel", "Spun 20", "Wound 50", "Pleated 20", "Foam then pleated 20")
 SEVERAL = {"elements": [PLEATED, {**WOUND, "rating": "20 um", "price": 6}, {**FOAM, "price": 6}]}
 
 
@@ -86,10 +88,17 @@ def test_the_central_case_among_the_draws_is_that_without_draws(
     assert np.max(np.abs(errors)) < 0.02
 
 
-def _spreads(name: str, draws: int = 256, seed: int = 0) -> list[Spread]:
-    study = study_of(demo_data(name))
+def _spreads(draws: int = 256, seed: int = 0) -> list[Spread]:
+    study = study_of(BARREL)
     entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
     return spreads_of(study, entries, [[20] * len(entry.media) for entry in entries], draws, seed)
+
+
+@pytest.fixture(scope="module")
+def whole() -> list[Spread]:
+    """Return what becomes of options side by side, their draws in blocks of the usual size."""
+    assert 256 * len(BARREL["options"]) <= chances._CHUNK
+    return _spreads()
 
 
 def _same(one: list[Spread], other: list[Spread]) -> bool:
@@ -99,40 +108,42 @@ def _same(one: list[Spread], other: list[Spread]) -> bool:
     )
 
 
-def test_chunks_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_chunks_change_nothing(whole: list[Spread], monkeypatch: pytest.MonkeyPatch) -> None:
     """Options by themselves or many at a time: the same figures, to the last digit."""
-    whole = _spreads("barrel")
     monkeypatch.setattr(chances, "_CHUNK", 1)
-    assert _same(whole, _spreads("barrel"))
+    assert _same(whole, _spreads())
 
 
-def test_blocks_of_draws_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    whole = _spreads("barrel")
+def test_blocks_of_draws_change_nothing(whole: list[Spread], monkeypatch: pytest.MonkeyPatch) -> None:
     for module in (chances, draws):
         monkeypatch.setattr(module, "BLOCK", 32)
-    assert _same(whole, _spreads("barrel"))
+    assert _same(whole, _spreads())
 
 
-def test_any_executor_gives_the_same() -> None:
+@pytest.fixture
+def alone(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
+    """Return an answer worked out at one place; from now on each option is a job of its own."""
+    found = answer_document(compare(study_of(BARREL), draws=64))
+    monkeypatch.setattr(chances, "_CHUNK", 64)
+    return found
+
+
+def test_any_executor_gives_the_same(alone: dict[str, Any]) -> None:
     """A pool of processes gives the same bytes as none."""
-    study = study_of(demo_data("barrel"))
-    alone = answer_document(compare(study, draws=1024))
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        assert answer_document(compare(study, draws=1024, executor=pool)) == alone
+        assert answer_document(compare(study_of(BARREL), draws=64, executor=pool)) == alone
 
 
 @pytest.mark.filterwarnings("ignore")
-def test_a_dask_cluster_gives_the_same() -> None:
+def test_a_dask_cluster_gives_the_same(alone: dict[str, Any]) -> None:
     """The executor of dask.distributed serves without a line of ours."""
     from distributed import Client, LocalCluster
 
-    study = study_of(demo_data("barrel"))
-    alone = answer_document(compare(study, draws=256))
     with (
         LocalCluster(n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None) as cluster,
         Client(cluster) as client,
     ):
-        assert answer_document(compare(study, draws=256, executor=client.get_executor())) == alone
+        assert answer_document(compare(study_of(BARREL), draws=64, executor=client.get_executor())) == alone
 
 
 def test_quasi_random_error_falls_faster_than_monte_carlo() -> None:
@@ -190,8 +201,7 @@ def test_chances_by_hand() -> None:
 @given(st.integers(0, 400))
 def test_ranges_and_chances_of_any_study(seed: int) -> None:
     """Ranges are in order and finite, chances sum to one, and draws never change the order of the options."""
-    study = study_of(random_study(seed))
-    answer, central = compare(study, draws=64), compare(study, draws=0)
+    answer, central = answered(random_study(seed), 64), answered(random_study(seed))
     assert [option.id for option in answer.options] == [option.id for option in central.options]
     assert answer.odds is not None
     total = answer.odds.chance_none_meets_needs

@@ -13,13 +13,12 @@ import numpy as np
 import pandas as pd
 import pytest
 from documents import blocks_of, text_of
-from studies import demo_data, short
+from studies import demo_data, demo_with, leaning, short
 
 import filtration
 from filtration import (
     Comparison,
     InputError,
-    assumptions_of,
     budget,
     chart,
     compare,
@@ -201,7 +200,7 @@ def test_tubs_from_pandas_are_those_of_plain_tables() -> None:
 
 def test_a_wrong_row_keeps_its_faults_and_the_others_go_on() -> None:
     table = pd.DataFrame({"name": ["A", "B"], "tub.volume": ["400 L", "3 m"], "elements.No such.price": [None, 3]})
-    fleet = budget(tubs_from_table(table, demo_data("freezer")), draws=0)
+    fleet = budget(tubs_from_table(table, demo_with("freezer", "Spun 20", "Pleated 20")), draws=0)
     shown = fleet.table()
     assert list(shown.index) == ["row 1", "row 2"]
     assert "there is no 'No such' in the template" in shown.loc["row 2", "faults"]
@@ -210,7 +209,7 @@ def test_a_wrong_row_keeps_its_faults_and_the_others_go_on() -> None:
 
 def test_a_fleets_tables_are_its_figures() -> None:
     table = pd.DataFrame({"name": ["A", "B"], "tub.uses_per_day": [4, 9]})
-    fleet = budget(tubs_from_table(table, demo_data("freezer")), draws=16)
+    fleet = budget(tubs_from_table(table, demo_with("freezer", "Spun 20", "Pleated 20")), draws=16)
     order = fleet.elements_table()
     for name, counts in fleet.elements().items():
         central, (low, middle, high) = figures(counts)
@@ -219,7 +218,7 @@ def test_a_fleets_tables_are_its_figures() -> None:
 
 
 def test_assumptions_show_as_a_table_most_telling_first() -> None:
-    found = assumptions_of(short())
+    found = leaning(short())
     table = found.table()
     assert list(table.index) == [each.key for each in found.assumptions]
     assert table["influence"].is_monotonic_decreasing

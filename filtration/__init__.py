@@ -4,7 +4,7 @@ The whole of it reads like a sentence::
 
     from filtration import compare, load_study
 
-    compare(load_study("tub.toml")).best.name
+    compare(load_study("tub.toml")).advised.name
 """
 
 from typing import TYPE_CHECKING

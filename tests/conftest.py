@@ -39,7 +39,9 @@ def answer_of() -> Callable[[str], Comparison]:
 @pytest.fixture(scope="session")
 def drawn_answer_of() -> Callable[[str], Comparison]:
     """Answer a demo study with as many draws as the page takes, once a session."""
-    from studies import DRAWS, answered, demo_data
+    from studies import answered, demo_data
+
+    from filtration.answers.decision import DRAWS
 
     return lambda name: answered(demo_data(name), DRAWS)
 

@@ -37,7 +37,7 @@ def _row(option: OptionAnswer, comparison: Comparison, display: Display) -> dict
         "option": phrases.title(option, comparison),
         "meets needs": "yes" if option.meets_needs else "no",
         "cases of 20": _cases(option),
-        "first service, days": shown(option.days_to_first_service),
+        "first service, days": shown(option.days_to_first_service, phrases.rounded_down),
         f"a year, {currency}": whole(cost.total),
         f"worst view, {length}": shown(min(option.worst_view_m, _FAR_M), display.length_of),
         f"clean flow, {flow}": shown(option.clean_flow_l_per_h, display.flow_of, 3),

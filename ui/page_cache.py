@@ -14,6 +14,7 @@ from page_kept import MOST_KEPT, kept, progress_of_now
 from filtration import AreaSize, InputError, NoAnswerError, OptionAnswer, PumpSize, Study, study_from_text
 from filtration.answers import clearness as clear
 from filtration.answers import series
+from filtration.answers.decision import DRAWS
 from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
@@ -30,7 +31,6 @@ from filtration.validation.published import verify
 
 T = TypeVar("T")
 
-DRAWS = 256
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
 
 MOST_FITTED = 120

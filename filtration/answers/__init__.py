@@ -3,12 +3,12 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "L_PER_H", "TWICE", "AreaSize", "AreaTrial", "Assumption", "Assumptions", "CatchBySize", "Clearness",
-    "Comparison", "DrawnOption", "Driver", "FlowBand", "FlowRun", "Loading", "LoopCurve", "Measure", "Odds",
-    "OptionAnswer", "Progress", "PumpSize", "PumpTrial", "Sureness", "WarmthAnswer", "answer_of",
-    "area_for_interval", "assumptions_of", "central_of", "compare", "drawn_options", "first_run_of", "follow",
-    "follow_all", "kept_options", "most_runs_of", "narrowed", "parts_of", "ranked", "running_of", "smallest_pump",
-    "to_take", "total_indices", "tube_spread",
+    "CASES", "DRAWS", "L_PER_H", "SEED", "TWICE", "AreaSize", "AreaTrial", "Assumption", "Assumptions",
+    "CatchBySize", "Clearness", "Comparison", "DrawnOption", "Driver", "FlowBand", "FlowRun", "Kept", "Loading",
+    "LoopCurve", "Measure", "Odds", "OptionAnswer", "Progress", "PumpSize", "PumpTrial", "Sureness", "WarmthAnswer",
+    "answer_of", "area_for_interval", "assumptions_of", "central_of", "compare", "decided", "drawn_options",
+    "first_run_of", "follow", "follow_all", "kept_options", "most_runs_of", "narrowed", "ordered", "parts_of",
+    "ranked", "running_of", "smallest_pump", "total_indices", "tube_spread",
 ]  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from filtration.answers.results import CostPerYear
 from filtration.answers.yearly import fixed_parts, priced_parts
 from filtration.base.arrays import Array, Flags
 from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points
+from filtration.base.draws import Factors, factors_at, sobol_points, tenths
 from filtration.loading.assembly import Entry
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.values import Study
@@ -22,6 +22,7 @@ Tell = Callable[[float], None]
 _CHUNK = 65536  # draws of all options of a chunk together
 _BINS = 16
 _DOTS = 20
+_FEWEST = 0.05  # of the draws: of fewer nothing is told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,7 +36,7 @@ class Spread:
     dots : mapping of str to tuple
         Twenty equally likely outcomes by name.
     meets, cost : (d,) array
-        Whether the needs are met; total cost a year, infinite where there is none.
+        Whether the needs are met; total cost a year, infinite where they are not.
     first_price : float
         Elements of the option, bought once.
     """
@@ -45,6 +46,10 @@ class Spread:
     meets: Flags
     cost: Array
     first_price: float
+
+    def first(self, draws: int) -> "Spread":
+        """Return the same with what was found in so many of the draws, the first."""
+        return replace(self, meets=self.meets[:draws], cost=self.cost[:draws])
 
 
 def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
@@ -79,23 +84,22 @@ def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
     return {name: parts[name] for name in order} | {"total": np.sum([parts[name] for name in order], axis=0)}
 
 
-def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, tuple[Array, Flags]]:
-    """Return everything told as a range, with the draws in which it exists."""
-    flows, always = drawn.flows, np.ones_like(drawn.flows)
+def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
+    """Return everything told as a range."""
     count = entry.option.housings_in_parallel * DAYS_PER_YEAR
     parts = parts_of(study, entry, drawn, factors)
     figures = {
-        "days_to_first_service": (drawn.first_days, always),
-        "cost_per_year": (parts["total"], flows),
-        "see_through_worst_m": (drawn.worst_view_m, always),
-        "clean_flow_l_per_h": (L_PER_H * drawn.clean_flow_m3_s, always),
-        "services_per_year": (DAYS_PER_YEAR * drawn.services_per_day, flows),
+        "days_to_first_service": drawn.first_days,
+        "cost_per_year": parts["total"],
+        "see_through_worst_m": drawn.worst_view_m,
+        "clean_flow_l_per_h": L_PER_H * drawn.clean_flow_m3_s,
+        "services_per_year": DAYS_PER_YEAR * drawn.services_per_day,
     }
     for stage, element in enumerate(entry.option.stages):
-        figures[f"elements_per_year.{element.name}"] = (count * drawn.replaced_per_day[stage], flows)
+        figures[f"elements_per_year.{element.name}"] = count * drawn.replaced_per_day[stage]
     for name, amount in parts.items():
         if name != "total":
-            figures[f"cost_per_year.{name}"] = (amount, flows)
+            figures[f"cost_per_year.{name}"] = amount
     return figures
 
 
@@ -130,24 +134,17 @@ def run_options(
 
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:
     """Return ranges, outcomes, and what ranks an option."""
-    figures = _figures(study, entry, drawn, factors)
-    found: dict[str, tuple[float, float, float]] = {}
-    for some in (True, False):  # figures that exist in the draws with flow alone, and those of all draws
-        names = [name for name, (_, exists) in figures.items() if (exists is drawn.flows) is some]
-        exists = drawn.flows if some else np.ones_like(drawn.flows)
-        if exists.any():
-            rows = np.percentile([figures[name][0][exists] for name in names], PERCENT, axis=1).T.tolist()
-            found |= {name: (low, middle, high) for name, (low, middle, high) in zip(names, rows, strict=True)}
-    ranges = {name: found[name] for name in figures if name in found}
+    figures, meets = _figures(study, entry, drawn, factors), drawn.meets
+    ranges: dict[str, tuple[float, float, float]] = {}
     dots = {}
-    middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
-    for name in ("days_to_first_service", "cost_per_year"):
-        values, exists = figures[name]
-        if exists.any():
-            dots[name] = tuple(np.percentile(values[exists], middles).tolist())
-    cost = np.where(drawn.flows, figures["cost_per_year"][0], np.inf)
-    price = sum(element.price for element in entry.option.stages) * entry.option.housings_in_parallel
-    return Spread(ranges=ranges, dots=dots, meets=drawn.meets, cost=cost, first_price=price)
+    if meets.mean() >= _FEWEST:
+        rows = tenths(np.array([values[meets] for values in figures.values()])).T.tolist()
+        ranges = {name: (low, middle, high) for name, (low, middle, high) in zip(figures, rows, strict=True)}
+        middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
+        for name in ("days_to_first_service", "cost_per_year"):
+            dots[name] = tuple(np.percentile(figures[name][meets], middles, method="inverted_cdf").tolist())
+    cost = np.where(meets, figures["cost_per_year"], np.inf)
+    return Spread(ranges=ranges, dots=dots, meets=meets, cost=cost, first_price=entry.option.set_price)
 
 
 def _chunk_of_spreads(packed: tuple[Study, Sequence[Entry], Sequence[Sequence[int]], int, int]) -> list[Spread]:
@@ -218,8 +215,6 @@ class Verdict:
         Chance that no option meets them [-].
     worth_of_load : float
         What knowing the dirt a bather brings, before choosing, would save a year.
-    unsettled : float
-        Largest difference of a chance of being best between the two halves of the draws [-].
     """
 
     meets: Array
@@ -227,7 +222,6 @@ class Verdict:
     wrong: list[float | None]
     none_meets: float
     worth_of_load: float
-    unsettled: float
 
 
 def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
@@ -251,12 +245,13 @@ def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
     bought for nothing; with that, the worth of measuring is the expected value of partial perfect information (Raiffa &
     Schlaifer 1961), the load known to a sixteenth of its draws.
     """
-    cost = np.array([np.where(spread.meets, spread.cost, np.inf) for spread in spreads])
+    if not spreads:
+        return Verdict(meets=np.zeros(0), best=np.zeros(0), wrong=[], none_meets=1.0, worth_of_load=0.0)
+    cost = np.array([spread.cost for spread in spreads])
     cheapest = cost.min(axis=0)
     some = np.isfinite(cheapest)
     winner = np.where(some, cost.argmin(axis=0), -1)
-    options, draws = len(spreads), len(points)
-    best = np.array([(winner == option).mean() for option in range(options)])
+    best = np.array([(winner == option).mean() for option in range(len(spreads))])
     above = np.where(some, cheapest, 0.0)
     wrong = [float((spread.cost - above)[spread.meets].mean()) if spread.meets.any() else None for spread in spreads]
     regret = np.array([np.where(spread.meets, spread.cost - above, spread.first_price)[some] for spread in spreads])
@@ -266,12 +261,10 @@ def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
         order = np.argsort(load, kind="stable")
         known = sum(regret[:, part].sum(axis=1).min() for part in np.array_split(order, _BINS) if part.size)
         worth = max(float(regret.mean(axis=1).min() - known / some.sum()), 0.0)
-    halves = np.array([[(part == option).mean() for option in range(options)] for part in np.array_split(winner, 2)])
     return Verdict(
         meets=np.array([spread.meets.mean() for spread in spreads]),
         best=best,
         wrong=wrong,
         none_meets=float(1.0 - some.mean()),
         worth_of_load=worth,
-        unsettled=float(np.abs(halves[0] - halves[1]).max()) if draws > 1 else 0.0,
     )

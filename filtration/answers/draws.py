@@ -7,6 +7,7 @@ import numpy as np
 
 from filtration.base.arrays import Array, Flags, Rows
 from filtration.base.cases import side_by_side, taken
+from filtration.base.defaults import model
 from filtration.base.draws import Factors
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, case_of, load_of
@@ -26,7 +27,7 @@ class DrawnOption:
     Parameters
     ----------
     meets : (d,) array of bool
-        The clean filter reaches flow and view, and every run lasts the stated shortest.
+        The clean filter reaches flow and view, lasts a day, and every run the stated shortest.
     flows : (d,) array of bool
         It has the flow, so that a life and a cost exist.
     clean_flow_m3_s, first_days, worst_view_m : (d,) array
@@ -154,8 +155,9 @@ def _walked(kept: Kept, flows: tuple[Array, Array]) -> DrawnOption:
     due = tables.deposits(tables.new, tables.new, first, tables.all)
     seen = tables.seen_m(due, tables.flow_m3_s(due))
     stated = kept.care.stated_shortest_days
+    lasts = np.isnan(stated) | (rates.shortest_days >= stated)
     return DrawnOption(
-        meets=np.isnan(stated) | (rates.shortest_days >= stated),
+        meets=lasts & (first >= model("service.least_days")),
         flows=np.ones(len(first), dtype=bool),
         clean_flow_m3_s=tables.clean_m3_s,
         first_days=first,

@@ -8,9 +8,9 @@ from filtration.answers.chances import parts_of, run_options
 from filtration.answers.draws import WatchedRun
 from filtration.answers.figures import L_PER_H
 from filtration.answers.results import Driver, FlowBand, Measure
-from filtration.base.arrays import Array
+from filtration.base.arrays import Array, Flags
 from filtration.base.defaults import UNKNOWNS, model
-from filtration.base.draws import PERCENT, factors_at
+from filtration.base.draws import factors_at, tenths
 from filtration.base.units import PA_PER_M
 from filtration.loading.assembly import Entry
 from filtration.physics.return_line import return_of
@@ -94,13 +94,15 @@ def total_indices(figures: Callable[[Array], Array], unknowns: int, points: int,
     return np.nan_to_num(np.atleast_2d(found.total_order), nan=0.0, posinf=0.0, neginf=0.0)
 
 
-def flow_band(run: WatchedRun, answer_id: str, last_day: float) -> FlowBand:
+def flow_band(run: WatchedRun, meets: Flags, answer_id: str, last_day: float) -> FlowBand:
     """Return between which flows an option lies on the days of its first run.
 
     Parameters
     ----------
     run : WatchedRun
         Its first run, draw by draw.
+    meets : (d,) array of bool
+        Draws in which it meets the needs; those count.
     answer_id : str
         Which option that is.
     last_day : float
@@ -114,12 +116,11 @@ def flow_band(run: WatchedRun, answer_id: str, last_day: float) -> FlowBand:
     Notes
     -----
     Every draw counts on every day. One that is due earlier keeps its flow when due: the service that would bring it
-    back up belongs to the next run. One whose clean filter lacks the flow wanted keeps the clean flow, as nobody would
-    run it on. So no draw's flow rises, and neither does the band.
+    back up belongs to the next run. So no draw's flow rises, and neither does the band.
     """
     days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
-    flows = L_PER_H * np.array([run.flow_m3_s(day) for day in days])
-    low, middle, high = np.percentile(flows, PERCENT, axis=1).tolist()
+    flows = L_PER_H * np.array([run.flow_m3_s(day)[meets] for day in days])
+    low, middle, high = tenths(flows).tolist()
     return FlowBand(
         option=answer_id,
         day=tuple(days),
@@ -222,7 +223,7 @@ def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, f
     weights = np.exp(-0.5 * ((reading[None, :] - reading[truths, None]) / spread) ** 2)
     below = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
     low, high = (np.array([np.interp(at, each, days) for each in below]) for at in (0.1, 0.9))
-    width, before = high - low, np.percentile(days, PERCENT[::2])
+    width, before = high - low, tenths(days)[::2]
     share = float(width.mean() / max(before[1] - before[0], 1e-9))
     middling = np.arange(_CASES // 3, _CASES - _CASES // 3)
     typical = int(middling[np.argmin(np.abs(width - width.mean())[middling])])

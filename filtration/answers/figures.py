@@ -9,6 +9,7 @@ from filtration.answers.results import CostPerYear, EnergyPerYear, FlowRecord, O
 from filtration.answers.yearly import cost_of, energy_of, heat_w, running_of
 from filtration.base.arrays import Array
 from filtration.base.cases import side_by_side, taken
+from filtration.base.defaults import model
 from filtration.base.draws import central_factors
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
@@ -38,6 +39,8 @@ class FirstRun:
     ----------
     days, due_m3_s : float
         Its length [day], and the flow left then [m3/s].
+    flow_alone_days : float
+        How long it would be but for time limits, the discard age aside [day].
     limit : Limit
         What ends it.
     when_due : tuple of Deposit
@@ -46,6 +49,7 @@ class FirstRun:
 
     days: float
     due_m3_s: float
+    flow_alone_days: float
     limit: Limit
     when_due: tuple[Deposit, ...]
 
@@ -71,6 +75,7 @@ def first_run_of(tables: Tables) -> list[FirstRun]:
         FirstRun(
             days=float(days[at]),
             due_m3_s=float(flow[at]),
+            flow_alone_days=float(days[at]),
             limit=limits[at],
             when_due=tuple(Deposit(*(part[at : at + 1] for part in each)) for each in held),
         )
@@ -144,6 +149,12 @@ def follow_all(studies: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[Fo
         life = best_life(tables, cared, np.array(until))
         for at, first in enumerate(first_run_of(tables)):
             found[places[at]] = first, taken(life, np.array([at]), len(places))
+    limited = [place for place, (first, _) in found.items() if first.limit == "time limit"]
+    timeless = [central_case(without_time_limits(rows[at][0]), rows[at][1], loads[at]) for at in limited]
+    for places, tables in groups_of(timeless, FINE):
+        for place, alone in zip(places, tables.first_days().tolist(), strict=True):
+            first, life = found[limited[place]]
+            found[limited[place]] = replace(first, flow_alone_days=alone), life
     followed = []
     for place, ((study, entry), case) in enumerate(zip(rows, cases, strict=True)):
         clean, due = (float(flow[0]) for flow in case.clean_and_due())
@@ -161,6 +172,12 @@ def follow_all(studies: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[Fo
         )
     each = iter(followed)
     return [[next(each) for _ in entries] for _, entries in studies]
+
+
+def without_time_limits(study: Study) -> Study:
+    """Return a study whose owner sets no longest time between services."""
+    never = float("inf")
+    return replace(study, needs=replace(study.needs, rinse_limit_days=never, replace_limit_days=never))
 
 
 def entry_id(study: Study, entry: Entry) -> str:
@@ -183,6 +200,8 @@ def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
         kind = "haze" if haze_alone < needs.see_through_m else "clarity"
         figures = {"have": seen, "want": needs.see_through_m, "haze_alone": haze_alone}
         reasons.append(Remark(kind=kind, figures=figures))
+    if of.first is not None and of.first.days < model("service.least_days"):
+        reasons.append(Remark(kind="spent within a day", figures={"hours": 24.0 * of.first.days}))
     stated = needs.shortest_run_days
     if stated is not None and shortest_days is not None and shortest_days < stated:
         reasons.append(Remark(kind="short run", figures={"have": shortest_days, "want": stated}))
@@ -206,6 +225,7 @@ def answer_of(of: Followed) -> OptionAnswer:
         meets_needs=not reasons,
         reasons=reasons,
         days_to_first_service=first.days if of.clear else 0.0,
+        flow_alone_days=first.flow_alone_days if of.clear else 0.0,
         governed_by=first.limit if of.clear else "clarity",
         due_flow_l_per_h=first.due_m3_s * L_PER_H,
         due_filter_loss_kpa=1e-3 * float(of.case.loop.left_pa(np.array([first.due_m3_s]))[0]),
@@ -292,6 +312,7 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
         clean_turnovers_per_hour=0.0,
         clean_filter_loss_kpa=None,
         days_to_first_service=0.0,
+        flow_alone_days=0.0,
         governed_by="flow",
         due_flow_l_per_h=0.0,
         due_filter_loss_kpa=None,

@@ -1,16 +1,23 @@
-"""An answer's figures with how sure they are."""
+"""An answer's figures with how sure they are, and which option that says to take."""
 
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 
-from filtration.answers.chances import spreads_of, verdict_of
+import numpy as np
+
+from filtration.answers.chances import Spread, spreads_of, verdict_of
+from filtration.answers.decision import CASES, SEED, Decision
 from filtration.answers.draws import watched_run
 from filtration.answers.drivers import drivers_of, flow_band, measure_next
 from filtration.answers.figures import entry_id
-from filtration.answers.results import Odds, OptionAnswer, Sureness, advised_of
+from filtration.answers.results import Odds, OptionAnswer, Sureness, decided
+from filtration.base.arrays import Flags
+from filtration.base.defaults import model
 from filtration.base.draws import factors_at, sobol_points
 from filtration.loading.assembly import Entry
+from filtration.physics.optics import see_through_m
+from filtration.physics.tub import LITRE_M3
 from filtration.service.care import ENDLESS
 from filtration.study.values import Study
 
@@ -21,7 +28,6 @@ _NEVER = Sureness(
     chance_of_being_best=0.0,
     cost_of_choosing_wrong_per_year=None,
 )
-_BAND_DRAWS = 256  # of the draws, enough for a band
 _INDEX_SHARE, _LEAST_INDEX_POINTS = 4, 256  # one base point of the indices for so many draws, but at least so many
 
 
@@ -49,8 +55,8 @@ def sure_of(
     seed: int,
     executor: Executor | None,
     tell: Callable[[float], None],
-) -> tuple[list[OptionAnswer], Odds]:
-    """Put ranked options before the draws.
+) -> tuple[list[OptionAnswer], Odds, Decision]:
+    """Decide which of some ranked options to take, and say how sure each is.
 
     Parameters
     ----------
@@ -61,7 +67,7 @@ def sure_of(
     answers : sequence of OptionAnswer
         All options, best first.
     draws, seed : int
-        How many, a power of two, and which.
+        How many draws ranges come from, a power of two or 0, and which.
     executor : Executor or None
         Where to work.
     tell : callable
@@ -69,53 +75,71 @@ def sure_of(
 
     Returns
     -------
-    list of OptionAnswer, Odds
-        The same in the same order with their sureness, and that of the whole.
+    list of OptionAnswer, Odds, Decision
+        The same in the same order with their sureness, that of the whole, and what to take. Chances and decision come
+        from the same cases whatever ``draws`` and ``seed`` are.
     """
     entries = {entry_id(study, entry): entry for entry in driven}
     ranked = [answer for answer in answers if answer.id in entries]
-    if not ranked:
-        odds = Odds(
-            draws=draws,
-            seed=seed,
-            chance_none_meets_needs=1.0,
-            worth_of_measuring_load_per_year=0.0,
-            drivers=(),
-            measure=None,
-            unsettled=0.0,
-        )
-        return [replace(answer, sureness=_NEVER) for answer in answers], odds
-    points = sobol_points(draws, seed)
-    in_order = [entries[answer.id] for answer in ranked]
-    most_runs = [most_runs_of(answer) for answer in ranked]
-    spreads = spreads_of(study, in_order, most_runs, draws, seed, executor=executor, tell=tell)
-    verdict = verdict_of(spreads, points)
+    in_order, most_runs = [entries[answer.id] for answer in ranked], [most_runs_of(answer) for answer in ranked]
+
+    def put_before(number: int, which: int) -> list[Spread]:
+        if not ranked:
+            return []
+        return spreads_of(study, in_order, most_runs, number, which, executor=executor, tell=tell)
+
+    told = put_before(draws, seed) if draws else []
+    same = told and seed == SEED and draws >= CASES
+    deciding = [spread.first(CASES) for spread in told] if same else put_before(CASES, SEED)
+    verdict = verdict_of(deciding, sobol_points(CASES, SEED))
     sure = {
         answer.id: Sureness(
-            ranges=spread.ranges,
-            outcomes=spread.dots,
+            ranges=told[place].ranges if told else {},
+            outcomes=told[place].dots if told else {},
             chance_of_meeting_needs=float(verdict.meets[place]),
             chance_of_being_best=float(verdict.best[place]),
             cost_of_choosing_wrong_per_year=verdict.wrong[place],
         )
-        for place, (answer, spread) in enumerate(zip(ranked, spreads, strict=True))
+        for place, answer in enumerate(ranked)
     }
-    told = [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers]
-    taken = advised_of(told)
-    best = next((place for place, answer in enumerate(ranked) if taken is not None and answer.id == taken.id), 0)
-    entry, last_day = in_order[best], ranked[best].days_to_first_service
-    run, few = (
-        watched_run(study, entry, factors_at(some, study.spreads, study.belief))
-        for some in (points, points[:_BAND_DRAWS])
-    )
+    judged = [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers]
+    decision = decided(study, judged, [answer.chance for answer in judged], verdict.none_meets)
+    none = ~np.any([spread.meets for spread in deciding] or np.zeros((1, CASES), dtype=bool), axis=0)
+    hazy, hazy_still = _too_hazy(study, none)
     odds = Odds(
         draws=draws,
         seed=seed,
         chance_none_meets_needs=verdict.none_meets,
         worth_of_measuring_load_per_year=verdict.worth_of_load,
+        chance_too_hazy=hazy,
+        chance_too_hazy_in_half_the_time=hazy_still,
+    )
+    if not told:
+        return judged, odds, decision
+    best = next((place for place, answer in enumerate(ranked) if answer.id == decision.advised), 0)
+    entry, last_day, points = in_order[best], ranked[best].days_to_first_service, sobol_points(draws, seed)
+    run, meets = watched_run(study, entry, factors_at(points, study.spreads, study.belief)), told[best].meets
+    odds = replace(
+        odds,
         drivers=drivers_of(study, entry, most_runs[best], max(draws // _INDEX_SHARE, _LEAST_INDEX_POINTS), seed),
         measure=measure_next(study, entry, run),
-        unsettled=verdict.unsettled,
-        flow_band=flow_band(few, ranked[best].id, last_day) if last_day else None,
+        flow_band=flow_band(run, meets, ranked[best].id, last_day) if last_day and meets.any() else None,
     )
-    return told, odds
+    return judged, odds, decision
+
+
+def _too_hazy(study: Study, none_meets: Flags) -> tuple[float, float]:
+    """Return the chance that no option meets the needs and haze alone hides what is to be seen.
+
+    As the water is changed now, and changed twice as often [-].
+    """
+    tub, points = study.tub, sobol_points(CASES, SEED)[none_meets]
+    factors = factors_at(points, study.spreads, study.belief)
+    dips = tub.uses_per_day * factors.uses * tub.water_life_days / (tub.volume_m3 / (100.0 * LITRE_M3))
+
+    def hidden(share_of_life: float) -> float:
+        haze = model("optics.haze") + model("optics.haze_per_dip") * dips * share_of_life
+        seen = see_through_m(model("optics.water") + factors.haze * haze)
+        return float((seen < study.needs.see_through_m).sum()) / CASES
+
+    return hidden(1.0), hidden(0.5)

@@ -7,7 +7,7 @@ from math import isfinite
 
 import numpy as np
 
-from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved
+from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved, without_time_limits
 from filtration.answers.odds import sure_of
 from filtration.answers.remarks import all_remarks, central_remarks
 from filtration.answers.results import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
@@ -23,7 +23,6 @@ from filtration.physics.water import water_at
 from filtration.study.values import Study
 
 Progress = Callable[[float, str], None]
-DRAWS = 1024
 _FEWEST_DRAWS, _MOST_DRAWS = 16, 65536
 _DRAWN = "drawing what is not known exactly"
 _WARM_C = 20.0
@@ -45,7 +44,7 @@ def compare(
     study : Study
         The study.
     draws : int, optional
-        Draws of what is not known exactly, a power of two; 0 for the central case alone.
+        Draws that ranges come from, a power of two; 0 for none. Which option is advised never hangs on them.
     seed : int, optional
         Which draws; the same seed gives the same answer, wherever it is worked out.
     executor : concurrent.futures.Executor, optional
@@ -84,8 +83,6 @@ class Central:
         Best first.
     choice_parts : tuple of str
         The parts of the cost that the choice changes.
-    warmth : WarmthAnswer or None
-        The best option's first run in warmer water.
     notes : tuple of Remark
         What it says by itself, see ``remarks.central_remarks``.
     """
@@ -95,7 +92,6 @@ class Central:
     followed: Sequence[Followed]
     options: Sequence[OptionAnswer]
     choice_parts: tuple[str, ...]
-    warmth: WarmthAnswer | None
     notes: tuple[Remark, ...]
 
     @property
@@ -135,18 +131,13 @@ def central_of(study: Study, progress: Progress | None = None) -> Central:
         unmoved(study, entry) for entry in entries if entry.loop is None
     ]
     choice = _choice_parts(answers)
-    answers = _ordered([_with_choice_cost(answer, choice) for answer in answers])
-    warmth = None
-    if driven and answers[0].days_to_first_service:
-        tell(0.35, "looking at warmer water")
-        warmth = _warmth(study, driven, answers[0])
+    answers = ordered([_with_choice_cost(answer, choice) for answer in answers])
     return Central(
         study=study,
         entries=entries,
         followed=followed,
         options=answers,
         choice_parts=choice,
-        warmth=warmth,
         notes=central_remarks(followed, answers),
     )
 
@@ -180,11 +171,14 @@ def ranked(
     """
     check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
     tell = progress or (lambda _share, _what: None)
-    study, answers, odds = central.study, list(central.options), None
-    if draws:
-        answers, odds = sure_of(
-            study, central.driven, answers, draws, seed, executor, lambda share: tell(0.4 + 0.5 * share, _DRAWN)
-        )
+    study = central.study
+    answers, odds, decision = sure_of(
+        study, central.driven, central.options, draws, seed, executor, lambda share: tell(0.4 + 0.5 * share, _DRAWN)
+    )
+    warmth, taken = None, [*(each for each in answers if each.id == decision.advised), *answers][:1]
+    if taken and taken[0].days_to_first_service:
+        tell(0.95, "looking at warmer water")
+        warmth = _warmth(study, central.driven, taken[0])
     tell(1.0, "done")
     uses, life = study.tub.uses_per_day, study.tub.water_life_days
     rule = study.water_rule_days
@@ -199,9 +193,10 @@ def ranked(
         options=tuple(answers),
         choice_parts=central.choice_parts,
         loops=_loop_curves(central.driven),
-        warmth=central.warmth,
-        notes=all_remarks(study, central.entries, answers, odds, central.notes),
+        warmth=warmth,
+        notes=all_remarks(study, central.entries, answers, decision.advised, central.notes),
         odds=odds,
+        decision=decision,
     )
 
 
@@ -222,8 +217,8 @@ def _with_choice_cost(answer: OptionAnswer, parts: Sequence[str]) -> OptionAnswe
     return replace(answer, choice_cost_per_year=sum(getattr(answer.cost_per_year, name) for name in parts))
 
 
-def _ordered(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:
-    """Best first."""
+def ordered(answers: Sequence[OptionAnswer]) -> list[OptionAnswer]:
+    """Return options best first."""
 
     def place(answer: OptionAnswer) -> tuple[int, float, str, str]:
         total = answer.cost_per_year.total
@@ -251,10 +246,10 @@ def _first_days_in(study: Study, entry: Entry, waters_c: Sequence[tuple[float, f
 
     Of each: the temperature that viscosity and density belong to, and that of growth [degC].
     """
-    never, cases = float("inf"), []
-    needs = replace(study.needs, rinse_limit_days=never, replace_limit_days=never)
+    cases = []
     for water_c, growth_c in waters_c:
-        there = replace(study, tub=replace(study.tub, water=water_at(water_c), growth_at_c=growth_c), needs=needs)
+        water = replace(study.tub, water=water_at(water_c), growth_at_c=growth_c)
+        there = replace(without_time_limits(study), tub=water)
         loop = loop_for(there, entry.pump, entry.option.housings_in_series)
         cases.append(central_case(there, replace(entry, loop=loop), load_of(there)))
     days = [0.0] * len(cases)

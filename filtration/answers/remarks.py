@@ -7,7 +7,7 @@ import numpy as np
 from filtration.answers.beyond_mean import misses_of_the_mean
 from filtration.answers.figures import L_PER_H, Followed
 from filtration.answers.makers_figures import changes_by_makers
-from filtration.answers.results import Odds, OptionAnswer, advised_of
+from filtration.answers.results import OptionAnswer
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
 from filtration.physics.capture import caught_inside, strained
@@ -16,7 +16,6 @@ from filtration.physics.tub import settling_classes
 from filtration.service.care import unstated_shortest_days
 from filtration.study.values import Study
 
-_SETTLED = 0.05  # of a chance of being best, between the two halves of the draws
 _WARM_C = 20.0
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
@@ -25,7 +24,7 @@ def all_remarks(
     study: Study,
     entries: Sequence[Entry],
     answers: Sequence[OptionAnswer],
-    odds: Odds | None,
+    advised: str | None,
     central: Sequence[Remark],
 ) -> tuple[Remark, ...]:
     """Return what the reader should know beside the figures.
@@ -38,8 +37,8 @@ def all_remarks(
         Every option on every pump.
     answers : sequence of OptionAnswer
         Their figures, best first.
-    odds : Odds or None
-        How sure the whole is.
+    advised : str or None
+        Id of the option to take.
     central : sequence of Remark
         What the central case says by itself, see ``central_remarks``.
 
@@ -51,10 +50,9 @@ def all_remarks(
     found = [
         *(remark for entry in entries for remark in entry.notes),
         *_of_pump(study, entries, answers),
-        *_of_water(study, answers),
+        *_of_water(study, answers, advised),
         *_of_hoses(study),
         *_not_rinsed(study, answers),
-        *_of_draws(answers, odds),
         *_of_belief(study),
         *central,
     ]
@@ -107,7 +105,7 @@ def _of_belief(study: Study) -> Iterator[Remark]:
         yield _remark("believed")
 
 
-def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:
+def _of_water(study: Study, answers: Sequence[OptionAnswer], advised: str | None) -> Iterator[Remark]:
     tub = study.tub
     if answers and answers[0].clean_flow_l_per_h > 0.0:
         sinking = settling_classes(tub, answers[0].clean_flow_l_per_h / L_PER_H)
@@ -118,7 +116,7 @@ def _of_water(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]
     elif tub.water_life_days > study.water_rule_days * (1.0 + 1e-9):
         yield _remark("older than rule", days=tub.water_life_days, rule=study.water_rule_days)
     if answers and tub.uses_per_day > 0.0:
-        seen = (advised_of(answers) or answers[0]).worst_view_m
+        seen = next((answer for answer in answers if answer.id == advised), answers[0]).worst_view_m
         if seen < tub.depth_m:
             yield _remark("bottom", seen=seen, depth=tub.depth_m)
     if tub.water.temperature_c > _WARM_C:
@@ -145,18 +143,6 @@ def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remar
     for stage in answers[0].stages:
         if stage.service == "rinse" and stage.rinses_before_replacing == 0:
             yield _remark("not worth rinsing", element=stage.element, shortest=shortest)
-
-
-def _of_draws(answers: Sequence[OptionAnswer], odds: Odds | None) -> Iterator[Remark]:
-    """Yield an option more likely to be best than the first, and whether more draws would still move the answer."""
-    if odds is None:
-        return
-    likely = max(answers, key=lambda answer: answer.sureness.chance_of_being_best if answer.sureness else 0.0)
-    first = answers[0].sureness
-    if likely.sureness and first and likely.sureness.chance_of_being_best > first.chance_of_being_best:
-        yield _remark("likelier", option=likely.name, pump=likely.pump, chance=likely.sureness.chance_of_being_best)
-    if odds.unsettled > _SETTLED:
-        yield _remark("unsettled", draws=odds.draws, by=odds.unsettled)
 
 
 def _beyond_evidence(followed: Sequence[Followed]) -> Iterator[Remark]:

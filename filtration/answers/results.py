@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING
 
-from filtration.answers.advice import to_take
+from filtration.answers.decision import Candidate, Decision, decide
 from filtration.base.errors import option_of
 from filtration.base.remarks import Remark
 from filtration.service.events import Event, Total
@@ -70,13 +70,13 @@ class Sureness:
     Parameters
     ----------
     ranges : mapping of str to (float, float, float)
-        10, 50 and 90 % by figure; no entry where there is none.
+        10, 50 and 90 % by figure, over the draws in which it meets the needs; no entry where there is none.
     outcomes : mapping of str to tuple of float
-        Twenty equally likely outcomes by figure.
+        Twenty equally likely outcomes by figure, over the same.
     chance_of_meeting_needs, chance_of_being_best : float
-        Chances [-].
+        Chances, of all cases that decide [-].
     cost_of_choosing_wrong_per_year : float or None
-        Mean cost above the cheapest that meets the needs, where this option meets them.
+        Mean cost above the cheapest that meets the needs, over the cases that decide in which this option meets them.
     """
 
     ranges: Mapping[str, tuple[float, float, float]]
@@ -130,8 +130,7 @@ class FlowBand:
     day : tuple of float
         Days since it was new.
     low_l_per_h, middle_l_per_h, high_l_per_h : tuple of float
-        10, 50 and 90 % of the draws on each day; one due earlier keeps its flow when due, one that lacks the flow even
-        when clean its clean flow.
+        10, 50 and 90 % on each day of the draws in which it meets the needs; one due earlier keeps its flow when due.
     """
 
     option: str
@@ -148,17 +147,18 @@ class Odds:
     Parameters
     ----------
     draws, seed : int
-        How many draws, and which.
+        How many draws ranges come from, 0 for none, and which; chances come from the cases that decide.
     chance_none_meets_needs : float
         Chance that no option meets the needs [-].
     worth_of_measuring_load_per_year : float
         What knowing the dirt a bather brings, before choosing, would save.
+    chance_too_hazy, chance_too_hazy_in_half_the_time : float
+        Of that chance, the part in which haze that no cartridge catches is enough; with the water changed twice as
+        often [-].
     drivers : tuple of Driver
-        What drives the figures of the option to take.
+        What drives the figures of the option to take; none without draws.
     measure : Measure or None
         The reading that would narrow its first run most.
-    unsettled : float
-        How far a chance of being best differs between the two halves of the draws [-].
     flow_band : FlowBand or None
         Flow of the option to take over its first run; None where it has none.
     """
@@ -167,9 +167,10 @@ class Odds:
     seed: int
     chance_none_meets_needs: float
     worth_of_measuring_load_per_year: float
-    drivers: tuple[Driver, ...]
-    measure: Measure | None
-    unsettled: float
+    chance_too_hazy: float
+    chance_too_hazy_in_half_the_time: float
+    drivers: tuple[Driver, ...] = ()
+    measure: Measure | None = None
     flow_band: FlowBand | None = None
 
 
@@ -190,6 +191,7 @@ class OptionAnswer:
     clean_turnovers_per_hour: float
     clean_filter_loss_kpa: float | None
     days_to_first_service: float | None
+    flow_alone_days: float | None
     governed_by: Limit | None
     due_flow_l_per_h: float | None
     due_filter_loss_kpa: float | None
@@ -220,8 +222,8 @@ class OptionAnswer:
 
     @property
     def chance(self) -> float:
-        """Chance of meeting the needs, 1 where nothing was drawn [-]."""
-        return self.sureness.chance_of_meeting_needs if self.sureness else 1.0
+        """Chance of meeting the needs, of all cases that decide; 0 where nothing was decided [-]."""
+        return self.sureness.chance_of_meeting_needs if self.sureness else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,7 +237,7 @@ class LoopCurve:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WarmthAnswer:
-    """First run of the best option in warmer water, with the two effects apart [day]."""
+    """First run of the option to take in warmer water, with the two effects apart [day]."""
 
     temperature_c: float
     days_now: float
@@ -244,24 +246,40 @@ class WarmthAnswer:
     days_both: float
 
 
-def advised_of(options: Sequence[OptionAnswer]) -> OptionAnswer | None:
-    """Return the option to take.
+def decided(study: Study, options: Sequence[OptionAnswer], chances: Sequence[float], none_meets: float) -> Decision:
+    """Return which of a study's options to take.
 
     Parameters
     ----------
+    study : Study
+        The study.
     options : sequence of OptionAnswer
-        All of them.
+        All of them, best first.
+    chances : sequence of float
+        Chance of each that it meets the needs, of all cases that decide [-].
+    none_meets : float
+        Chance that none does [-].
 
     Returns
     -------
-    OptionAnswer or None
-        See ``advice.to_take``; None where none meets the needs.
+    Decision
+        See ``decision.decide``.
     """
-    meeting = [option for option in options if option.meets_needs]
-    if not meeting:
-        return None
-    costs = [option.cost_per_year.total or 0.0 for option in meeting]
-    return meeting[to_take(costs, [option.chance for option in meeting])]
+    candidates = []
+    for option, chance in zip(options, chances, strict=True):
+        year, (chosen, _) = option.cost_per_year, study.on_pumps[option.id]
+        own = sum(part or 0.0 for part in (year.elements, year.rinsing, year.disposal, year.own_time))
+        candidates.append(
+            Candidate(
+                id=option.id,
+                meets_needs=option.meets_needs,
+                chance=chance / (1.0 - none_meets) if none_meets < 1.0 else 0.0,
+                year=year.total or 0.0,
+                own=own,
+                set_price=chosen.set_price,
+            )
+        )
+    return decide(candidates)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -279,17 +297,34 @@ class Comparison:
     loops: tuple[LoopCurve, ...]
     warmth: WarmthAnswer | None
     notes: tuple[Remark, ...]
-    odds: Odds | None = None
+    odds: Odds
+    decision: Decision
 
     @property
     def best(self) -> OptionAnswer | None:
+        """The cheapest option that meets the needs, under the name it had."""
+        import warnings
+
+        warnings.warn("use cheapest for the cheapest, advised for the one to take", DeprecationWarning, stacklevel=2)
+        return self.cheapest
+
+    @property
+    def cheapest(self) -> OptionAnswer | None:
         """The cheapest option that meets the needs, if any does."""
-        return next((option for option in self.options if option.meets_needs), None)
+        return self._option(self.decision.cheapest)
 
     @property
     def advised(self) -> OptionAnswer | None:
-        """The option to take: where chances are known, the cheapest of the about surest that cost little more."""
-        return advised_of(self.options)
+        """The option to take: the cheapest of the about surest that cost little more, see ``decision.decide``."""
+        return self._option(self.decision.advised)
+
+    @property
+    def equal(self) -> tuple[OptionAnswer, ...]:
+        """Options as good as the one to take."""
+        return tuple(option for option in self.options if option.id in self.decision.equal)
+
+    def _option(self, option_id: str | None) -> OptionAnswer | None:
+        return next((option for option in self.options if option.id == option_id), None)
 
     @property
     def spoken_of(self) -> OptionAnswer:

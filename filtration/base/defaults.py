@@ -146,10 +146,9 @@ _MODEL = (
     _row("service.shortest_days", 3.0, "A", "least run an owner puts up with, unless stated", "day"),
     _row("service.shortest_most_share", 0.8, "A", "of the first run: so much of it those days are at most"),
     _row("service.least_days", 1.0, "A", "but not less than this: nobody rinses more often", "day"),
-    _row(
-        "advice.dearer_share", 0.1, "A", "of the cheapest's year: so much more a surer option may cost and be advised"
-    ),
+    _row("advice.dearer_share", 0.1, "A", "of the cheapest's elements, rinsing, disposal, own time: little dearer"),
     _row("advice.chance_less", 0.05, "A", "chance below the surest's at which an option is about as sure"),
+    _row("advice.equal_share", 0.5, "A", "of what is little dearer: as good"),
     _row("readings.watch", 0.1, "P", "of a timed bucket: measurement-laboratory worked example", "s"),
     _row("readings.scale", 0.025, "P", "of a timed bucket: measurement-laboratory worked example", "kg"),
     _row("readings.marks", 0.03, "A", "of a bucket's marks, shared by all its readings; 2 to 5 %"),

@@ -121,6 +121,12 @@ def factors_of(scores: Array, spreads: Mapping[str, float]) -> Factors:
     return Factors(**values)
 
 
+def tenths(values: Array, axis: int = -1) -> Array:
+    """Return 10, 50 and 90 % of values (..., d), each the figure of a case and none between two, shape (3, ...)."""
+    found: Array = np.percentile(values, PERCENT, axis=axis, method="inverted_cdf")
+    return found
+
+
 def normal_scores(points: Array) -> Array:
     """Return the standard normal scores of points of the unit cube, of the same shape; none is infinite."""
     from scipy.special import ndtri

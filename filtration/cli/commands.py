@@ -7,6 +7,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from filtration import __version__
+from filtration.answers.decision import DRAWS
 from filtration.base.errors import InputError
 from filtration.cli import check, common, forecast, log, plan, report, size, verify
 from filtration.cli.common import taking
@@ -62,7 +63,7 @@ def compare(
     study: common.StudyFile,
     *,
     as_json: common.AsJson = False,
-    draws: common.Draws = 1024,
+    draws: common.Draws = DRAWS,
     seed: common.Seed = 0,
     workers: common.Workers = 1,
     readings: Annotated[str | None, taking("FILE.csv", "Rank with your readings: 'logbook', or a table (CSV).")] = None,
@@ -87,7 +88,7 @@ def fleet(
     *,
     template: Annotated[Path | None, taking("STUDY", "The study that the rows of a table override.")] = None,
     as_json: common.AsJson = False,
-    draws: common.Draws = 64,
+    draws: common.Draws = DRAWS,
     seed: common.Seed = 0,
     workers: common.Workers = 1,
 ) -> None:

@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 from typing import Annotated
 
+from filtration.answers.decision import DRAWS
 from filtration.cli import common
 from filtration.cli.common import taking, taking_readings
 
@@ -19,7 +20,7 @@ def tell_next_service(
     ] = None,
     prior: common.PriorFiles = None,
     today: Annotated[str | None, taking("TIME", "ISO 8601, as 2026-03-03 or 2026-03-03T18:30+01:00; else now.")] = None,
-    draws: common.DrawsAtLeastOne = 512,
+    draws: common.DrawsAtLeastOne = DRAWS,
     seed: common.Seed = 0,
 ) -> None:
     """Say when the next service is due, from your readings, and how sure that is."""

@@ -2,6 +2,7 @@
 
 from typing import Annotated
 
+from filtration.answers.decision import DRAWS
 from filtration.base.errors import NoAnswerError
 from filtration.cli import common
 from filtration.cli.common import taking_readings
@@ -16,7 +17,7 @@ def plan_by_calendar(
     today: common.FirstDay = None,
     readings: Annotated[str | None, taking_readings("Move the days by readings", "; left out, none")] = None,
     logbook: common.LogbookFile = None,
-    draws: common.DrawsAtLeastOne = 256,
+    draws: common.DrawsAtLeastOne = DRAWS,
     seed: common.Seed = 0,
     as_json: common.AsJson = False,
 ) -> None:

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Annotated
 
+from filtration.answers.decision import DRAWS
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.cli import common
 from filtration.cli.common import taking, taking_readings
@@ -20,7 +21,7 @@ def write_report(
     today: common.FirstDay = None,
     readings: Annotated[str | None, taking_readings("Go by your readings")] = None,
     logbook: common.LogbookFile = None,
-    draws: common.Draws = 1024,
+    draws: common.Draws = DRAWS,
     seed: common.Seed = 0,
     force: common.Force = False,
 ) -> None:

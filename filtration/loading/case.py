@@ -243,8 +243,12 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
 
 def central_case(study: Study, entry: Entry, load: Load) -> Case:
     """Return an option with every unknown where the study has it, one case."""
-    factors = replace(central_factors(), pump_exponent=np.array([entry.pump.exponent]))
-    return case_of(study, entry, factors, load)
+    return case_of(study, entry, where_assumed(entry), load)
+
+
+def where_assumed(entry: Entry) -> Factors:
+    """Return every unknown where the study of an option on its pump has it, one case."""
+    return replace(central_factors(), pump_exponent=np.array([entry.pump.exponent]))
 
 
 def beside(cases: Sequence[Case]) -> Case:

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from filtration.answers.draws import drawn_options, kept_options
 from filtration.answers.odds import most_runs_of
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array, Counts, Flags
@@ -119,15 +120,15 @@ def drawn_services(
     Returns
     -------
     Services or None
-        Of the draws in which the clean filter has the flow.
+        Of the draws in which it meets the needs; where it does in none, of those in which it has the flow.
     (d,) array of bool
-        Those draws.
+        Those in which it has the flow.
     """
     there = _longer(study, pace)
     case, care = case_of(there, entry, factors, load_of(there)), planned_care(study, entry, answer, factors)
-    clean, due = case.clean_and_due()
-    flows = (clean > due) & (clean > 0.0)
-    some = np.flatnonzero(flows)
+    (drawn,) = drawn_options(kept_options(study, [entry], [most_runs_of(answer)], [factors]))
+    flows = drawn.flows
+    some = np.flatnonzero(drawn.meets if drawn.meets.any() else flows)
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
         return None, flows

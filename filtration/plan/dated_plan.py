@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from filtration.answers.decision import DRAWS
 from filtration.answers.figures import answer_of, follow
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.answers.yearly import running_of
-from filtration.base.draws import PERCENT, Factors, check_draws, factors_at, sobol_points
+from filtration.base.draws import Factors, check_draws, factors_at, sobol_points, tenths
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry, entry_by_id
@@ -29,7 +30,6 @@ from filtration.study.values import Study
 if TYPE_CHECKING:
     from filtration.readings.next_service import Forecast
 
-DRAWS = 256
 _FEWEST_DRAWS, _MOST_DRAWS = 16, 4096
 _FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
 _LONGEST_DAYS = 18263  # in use: 50 years
@@ -242,7 +242,7 @@ def _spans(
         stages = [at for at, stage in enumerate(names) if stage == name]
         last = np.cumsum([times for _, times in some])
         days = services.days_of(kind, stages, int(last[-1]))
-        low, high = np.percentile(days, PERCENT[::2], axis=1, method="inverted_cdf")
+        low, _, high = tenths(days)
         for (day, times), end in zip(some, last, strict=True):
             spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])
             if past is not None and past.next_days and day == floor(max(past.next_days[1], past.now)):

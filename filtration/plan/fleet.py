@@ -12,14 +12,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from filtration.answers.advice import to_take
 from filtration.answers.chances import parts_of
+from filtration.answers.decision import CASES, DRAWS, SEED
 from filtration.answers.draws import DrawnOption, drawn_options, kept_options
 from filtration.answers.figures import answer_of, follow_all
 from filtration.answers.odds import most_runs_of
-from filtration.answers.results import OptionAnswer
-from filtration.base.arrays import Array
-from filtration.base.draws import PERCENT, Factors, factors_at, sobol_points
+from filtration.answers.ranking import ordered
+from filtration.answers.results import OptionAnswer, decided
+from filtration.base.arrays import Array, Flags
+from filtration.base.cases import taken
+from filtration.base.draws import Factors, factors_at, sobol_points, tenths
 from filtration.base.errors import InputError, shown
 from filtration.loading.assembly import Entry, entries_of
 from filtration.physics.cost import DAYS_PER_YEAR
@@ -33,7 +35,6 @@ if TYPE_CHECKING:
 
 Range = tuple[float, float, float]
 Progress = Callable[[float, str], None]
-DRAWS = 64
 _MOST_DRAWS = 2048
 _MOST_TABLE_BYTES = 50_000_000
 _TUBS_AT_A_TIME = 64
@@ -67,7 +68,9 @@ class TubBudget:
     elements : mapping of str to (d,) array
         Elements a year by name, central case first.
     cost : (d,) array
-        Cost a year, central case first; draws in which the option lacks the flow carry the central figures.
+        Cost a year, central case first; draws in which the option does not meet the needs carry the central figures.
+    meets : (d,) array of bool
+        In which draws it meets the needs; a range of this tub is over those.
     faults : tuple of str
         Why there is no budget.
     """
@@ -81,6 +84,7 @@ class TubBudget:
     currency: str = ""
     elements: Mapping[str, Array]
     cost: Array
+    meets: Flags
     faults: tuple[str, ...] = ()
 
 
@@ -120,7 +124,7 @@ class Fleet:
         names = ("where", "name", "option", "pump", "meets_needs", "chance_of_meeting_needs", "currency")
         rows = []
         for tub in self.tubs:
-            cost = _figures_row("cost_per_year", tub.cost) if tub.option is not None else {}
+            cost = _figures_row("cost_per_year", tub.cost, tub.meets) if tub.option is not None else {}
             rows.append({name: getattr(tub, name) for name in names} | cost | {"faults": "; ".join(tub.faults)})
         return pd.DataFrame(rows).set_index("where")
 
@@ -138,27 +142,30 @@ class Fleet:
         return "".join(str(table.to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)) for table in both)
 
 
-def _figures_row(name: str, values: Array) -> dict[str, float]:
-    central, spread = figures(values)
+def _figures_row(name: str, values: Array, among: Flags | None = None) -> dict[str, float]:
+    central, spread = figures(values, among)
     return {name: central} | {f"{name}.{at}": value for at, value in zip(("p10", "p50", "p90"), spread, strict=True)}
 
 
-def figures(values: Array) -> tuple[float, Range]:
+def figures(values: Array, among: Flags | None = None) -> tuple[float, Range]:
     """Return the central value and the range of draws that carry the central case first.
 
     Parameters
     ----------
     values : (d,) array
         The central case, then the draws.
+    among : (d - 1,) array of bool, optional
+        The draws that count; left out, all.
 
     Returns
     -------
     float, (float, float, float)
         Central; 10, 50 and 90 % of the draws, the central value thrice where there are none.
     """
-    if len(values) == 1:
+    draws = values[1:] if among is None else values[1:][among]
+    if not draws.size:
         return float(values[0]), (float(values[0]),) * 3
-    low, middle, high = np.percentile(values[1:], PERCENT)
+    low, middle, high = tenths(draws)
     return float(values[0]), (float(low), float(middle), float(high))
 
 
@@ -327,56 +334,63 @@ class _Known:
     entries: Sequence[Entry]
 
 
-def _chance(answer: OptionAnswer, drawn: DrawnOption | None) -> float:
-    """Return the chance that an option meets the needs, the central case alone where there are no draws [-]."""
-    return float(answer.meets_needs) if drawn is None else float(drawn.meets.mean())
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Taken:
+    """What to fit in a tub: which entry, its answer, the chance that it meets the needs, and the cases that decided."""
+
+    known: _Known
+    entry: Entry
+    answer: OptionAnswer
+    chance: float
+    drawn: DrawnOption
 
 
-def _budget(
-    known: _Known, answers: Sequence[OptionAnswer], drawn: Sequence[DrawnOption | None], factors: Factors | None
-) -> TubBudget:
-    """Return a year of a tub with the option to take, the central case first."""
-    study, entries, where = known.study, known.entries, known.tub.where
-    size = 0 if factors is None else len(factors.uses)
-    costs = [answer.cost_per_year.total for answer in answers]
-    able = [at for at, cost in enumerate(costs) if cost is not None]
-    if not able:
-        return TubBudget(name=study.name, where=where, elements={}, cost=np.zeros(1 + size))
-    able.sort(key=lambda at: (not answers[at].meets_needs, costs[at], answers[at].name))
-    meeting = [at for at in able if answers[at].meets_needs]
-    chances = [_chance(answers[at], drawn[at]) for at in meeting]
-    best = meeting[to_take([costs[at] or 0.0 for at in meeting], chances)] if meeting else able[0]
-    entry, answer, each, central = entries[best], answers[best], drawn[best], costs[best] or 0.0
-    nothing: Array | list[float] = []
-    cost = nothing if each is None or factors is None else parts_of(study, entry, each, factors)["total"]
+def _taken(known: _Known, answers: Sequence[OptionAnswer], drawn: Sequence[DrawnOption]) -> _Taken | None:
+    """Return what to fit in a tub; where nothing meets the needs, the cheapest that has the flow."""
+    meets = np.array([each.meets for each in drawn]).reshape(len(answers), CASES)
+    chances, none_meets = meets.mean(axis=1).tolist(), float(1.0 - meets.any(axis=0).mean())
+    order = ordered(answers)
+    advised = decided(known.study, order, [chances[answers.index(each)] for each in order], none_meets).advised
+    able = [each for each in order if each.cost_per_year.total is not None]
+    answer = next((each for each in able if advised in (each.id, None)), None)
+    if answer is None:
+        return None
+    at = answers.index(answer)
+    return _Taken(known=known, entry=known.entries[at], answer=answer, chance=chances[at], drawn=drawn[at])
+
+
+def _budget(fit: _Taken, drawn: DrawnOption | None, factors: Factors | None) -> TubBudget:
+    """Return a year of a tub with the option to take, the central case first, with its range where there are draws."""
+    study, entry, answer = fit.known.study, fit.entry, fit.answer
     per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
     elements: dict[str, Array] = {}
     for stage, one in enumerate(answer.stages):
-        bought = [] if each is None else per_year * each.replaced_per_day[stage]
-        count = _central_first(one.elements_per_year or 0.0, bought, each)
+        bought = per_year * drawn.replaced_per_day[stage] if drawn else np.zeros(0)
+        count = _central_first(one.elements_per_year or 0.0, bought, drawn)
         elements[one.element] = elements.get(one.element, 0.0) + count
+    cost = parts_of(study, entry, drawn, factors)["total"] if drawn and factors else np.zeros(0)
     return TubBudget(
         name=study.name,
-        where=where,
+        where=fit.known.tub.where,
         option=answer.name,
         pump=answer.pump,
         meets_needs=answer.meets_needs,
-        chance_of_meeting_needs=_chance(answer, each),
+        chance_of_meeting_needs=fit.chance,
         currency=study.currency,
         elements=elements,
-        cost=_central_first(central, cost, each),
+        cost=_central_first(answer.cost_per_year.total or 0.0, cost, drawn),
+        meets=drawn.meets if drawn else np.zeros(0, dtype=bool),
     )
 
 
-def _central_first(central: float, draws: Array | Sequence[float], each: DrawnOption | None) -> Array:
-    """Return a central figure and those of the draws, which carry it where the option lacks the flow."""
-    return np.array([central, *(draws if each is None else np.where(each.flows, draws, central))])
+def _central_first(central: float, draws: Array, drawn: DrawnOption | None) -> Array:
+    """Return a central figure and those of the draws, which carry it where the option does not meet the needs."""
+    return np.array([central, *(np.where(drawn.meets, draws, central) if drawn else ())])
 
 
 def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
     """Return a year of some tubs, worked side by side."""
     tubs, draws, seed = packed
-    points = sobol_points(draws, seed) if draws else None
     rows: list[_Known | TubBudget] = []
     for tub in tubs:
         faults = tub.faults
@@ -388,35 +402,58 @@ def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
                 continue
         except InputError as error:
             faults = tuple(fault if fault.startswith(tub.where) else f"{tub.where}: {fault}" for fault in error.faults)
-        rows.append(TubBudget(name=tub.where, where=tub.where, elements={}, cost=np.zeros(1 + draws), faults=faults))
+        rows.append(_nothing(tub.where, tub.where, draws, faults))
     known = [row for row in rows if isinstance(row, _Known)]
-    answers = {
-        id(row): [answer_of(of) for of in each]
-        for row, each in zip(known, follow_all([(row.study, row.entries) for row in known]), strict=True)
-    }
-    factors = {
-        id(row): None if points is None else factors_at(points, row.study.spreads, row.study.belief) for row in known
-    }
+    followed = follow_all([(row.study, row.entries) for row in known])
+    answers = [[answer_of(of) for of in each] for each in followed]
+    jobs = [
+        (row.study, row.entries, [most_runs_of(answer) for answer in each])
+        for row, each in zip(known, answers, strict=True)
+    ]
+    judged, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
+    chosen = [_taken(row, each, [next(judged) for _ in row.entries]) for row, each in zip(known, answers, strict=True)]
+    fitted = [each for each in chosen if each is not None]
+    if points is None:
+        told: list[DrawnOption | None] = [None] * len(fitted)
+    elif seed == SEED and draws <= CASES:
+        told = [taken(each.drawn, np.arange(draws), CASES) for each in fitted]
+    else:
+        told = [*_drawn([(each.known.study, [each.entry], [most_runs_of(each.answer)]) for each in fitted], points)]
+    drawn, found = iter(told), iter(chosen)
+    budgets = []
+    for row in rows:
+        if isinstance(row, TubBudget):
+            budgets.append(row)
+        elif (fit := next(found)) is None:
+            budgets.append(_nothing(row.study.name, row.tub.where, draws))
+        else:
+            study = row.study
+            factors = None if points is None else factors_at(points, study.spreads, study.belief)
+            budgets.append(_budget(fit, next(drawn), factors))
+    return budgets
+
+
+def _nothing(name: str, where: str, draws: int, faults: tuple[str, ...] = ()) -> TubBudget:
+    """Return the budget of a tub that has none."""
+    nobody = np.zeros(draws, dtype=bool)
+    return TubBudget(name=name, where=where, elements={}, cost=np.zeros(1 + draws), meets=nobody, faults=faults)
+
+
+def _drawn(jobs: Sequence[tuple[Study, Sequence[Entry], Sequence[Sequence[int]]]], points: Array) -> list[DrawnOption]:
+    """Put options of several studies, each with its runs before replacing, before the same points, side by side."""
     kept = [
-        block
-        for row in known
-        if (of := factors[id(row)]) is not None
-        for block in kept_options(row.study, row.entries, [most_runs_of(answer) for answer in answers[id(row)]], [of])
+        option
+        for study, entries, most_runs in jobs
+        for option in kept_options(study, entries, most_runs, [factors_at(points, study.spreads, study.belief)])
     ]
-    drawn = iter(drawn_options(kept))
-    return [
-        row
-        if isinstance(row, TubBudget)
-        else _budget(row, answers[id(row)], [next(drawn, None) for _ in row.entries], factors[id(row)])
-        for row in rows
-    ]
+    return drawn_options(kept)
 
 
 def budget(
     tubs: Sequence[FleetRow],
     *,
     draws: int = DRAWS,
-    seed: int = 0,
+    seed: int = SEED,
     executor: Executor | None = None,
     progress: Progress | None = None,
 ) -> Fleet:
@@ -427,7 +464,7 @@ def budget(
     tubs : sequence of FleetRow
         From ``read_fleet``.
     draws : int, optional
-        Draws of what is not known exactly, a power of two; 0 for the central case alone. All tubs share them: what is
+        Draws that ranges come from, a power of two; 0 for none. All tubs share them: what is
         not known of bathers and elements is not known of all of them alike.
     seed : int, optional
         Which draws.

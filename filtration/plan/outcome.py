@@ -5,11 +5,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from filtration.answers.decision import DRAWS
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison
 from filtration.base.errors import NoAnswerError
 from filtration.plan.dated import Plan, Planned
-from filtration.plan.dated_plan import DRAWS, plan
+from filtration.plan.dated_plan import plan
 from filtration.readings.next_service import forecast, noon_of
 from filtration.readings.reading import Reading
 from filtration.study.believed import with_belief

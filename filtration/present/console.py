@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.base.arrays import Array
+from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
 from filtration.plan.fleet import Fleet, figures
 from filtration.present.words import answer as words
@@ -20,7 +20,7 @@ from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words import verify as verify_words
-from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title
+from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title, whole_days
 from filtration.readings.next_service import Forecast
 from filtration.validation.published import Checks
 
@@ -136,9 +136,9 @@ def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
     cost, choice, currency = option.cost_per_year.total, option.choice_cost_per_year, answer.study.currency
     return {
         "option": title(option, answer),
-        "meets needs\n(cases of 20)" if answer.odds else "meets\nneeds": _meets(option),
+        "meets needs\n(cases of 20)": _meets(option),
         "clean\nflow\nL/h": number(option.clean_flow_l_per_h, 3),
-        "first\nservice\ndays": _or_dash(option.days_to_first_service, 2),
+        "first\nservice\ndays": whole_days(option.days_to_first_service),
         "ends by": option.governed_by or "-",
         "flow\nwhen due\nL/h": _or_dash(option.due_flow_l_per_h, 3),
         "worst\nview\nm": distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
@@ -151,9 +151,7 @@ def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
 def _meets(option: OptionAnswer) -> str:
     """Return whether an option meets the needs, and in how many cases of twenty."""
     told = "yes" if option.meets_needs else "no"
-    if option.sureness is None:
-        return told
-    return f"{told} ({sure_words.of_twenty(option.sureness.chance_of_meeting_needs).replace('fewer than ', '<')})"
+    return f"{told} ({sure_words.of_twenty(option.chance).replace('fewer than ', '<')})"
 
 
 def _or_dash(value: float | None, digits: int) -> str:
@@ -176,22 +174,22 @@ def print_fleet(fleet: Fleet) -> None:
     if fleet.draws:
         say(f"Ranges hold 8 of 10 of {counted(fleet.draws, 'case', ',')}, the same for all tubs.")
     else:
-        say("The central case alone: no draws, so no ranges.")
+        say("The central case alone: no ranges.")
     rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
     print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
     rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
     print_table("Money, a year", ("currency", "central", "from", "to"), rows)
     rows = []
     for tub in good:
-        cost = _range(tub.cost) if tub.option else ["-", "-", "-"]
+        cost = _range(tub.cost, tub.meets) if tub.option else ["-", "-", "-"]
         chance = sure_words.of_twenty(tub.chance_of_meeting_needs)
         meets = "yes" if tub.meets_needs else "no"
         rows.append([tub.name, tub.option or "no option has the flow", meets, chance, *cost])
     print_table("Tub by tub", ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to"), rows)
 
 
-def _range(values: Array) -> list[str]:
-    central, (low, _, high) = figures(values)
+def _range(values: Array, among: Flags | None = None) -> list[str]:
+    central, (low, _, high) = figures(values, among)
     return [number(value, 3) for value in (central, low, high)]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from filtration.answers.assumptions import Assumptions
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
-from filtration.base.arrays import Array
+from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
 from filtration.plan.fleet import Fleet, figures
 from filtration.present.words import answer as words
@@ -59,9 +59,11 @@ def answer_document(comparison: Comparison) -> Document:
         **_picked(
             comparison, "litres_per_dip", "water_change_days", "water_change_rule_days", "water_changes_per_year"
         ),
-        advised=comparison.advised.id if comparison.advised else None,
+        advised=comparison.decision.advised,
+        cheapest=comparison.decision.cheapest,
+        equal_to_advised=comparison.decision.equal,
         options=[_option(option) for option in comparison.options],
-        **(_odds(comparison.odds) if comparison.odds else {}),
+        **_odds(comparison.odds),
         warmth=comparison.warmth,
         notes=words.notes(comparison),
         cautions=words.cautions(study),
@@ -81,14 +83,14 @@ def _option(option: OptionAnswer) -> Document:
 
 
 def _sure(sure: Sureness) -> Document:
-    always = dict.fromkeys(("days_to_first_service", "cost_per_year", "see_through_worst_m"))
-    chances = ("chance_of_meeting_needs", "chance_of_being_best", "cost_of_choosing_wrong_per_year")
-    return {"ranges": {**always, **sure.ranges}, "outcomes": sure.outcomes, **_picked(sure, *chances)}
+    chances = _picked(sure, "chance_of_meeting_needs", "chance_of_being_best", "cost_of_choosing_wrong_per_year")
+    return chances | ({"ranges": sure.ranges, "outcomes": sure.outcomes} if sure.ranges else {})
 
 
 def _odds(odds: Odds) -> Document:
-    chances = ("draws", "seed", "chance_none_meets_needs", "worth_of_measuring_load_per_year")
-    return {**_picked(odds, *chances), "drivers": odds.drivers, "measure_next": odds.measure}
+    chances = ("chance_none_meets_needs", "chance_too_hazy", "chance_too_hazy_in_half_the_time")
+    always = _picked(odds, "draws", "seed", *chances, "worth_of_measuring_load_per_year")
+    return always | ({"drivers": odds.drivers, "measure_next": odds.measure} if odds.draws else {})
 
 
 def fleet_document(fleet: Fleet) -> Document:
@@ -103,7 +105,7 @@ def fleet_document(fleet: Fleet) -> Document:
             {
                 **_picked(tub, *before, *chances),
                 "elements_per_year": _with_ranges(tub.elements),
-                "cost_per_year": _with_range(tub.cost) if tub.option is not None else None,
+                "cost_per_year": _with_range(tub.cost, tub.meets) if tub.option is not None else None,
             }
             for tub in fleet.tubs
             if not tub.faults
@@ -116,8 +118,8 @@ def _with_ranges(by_name: Mapping[str, Array]) -> Document:
     return {name: _with_range(values) for name, values in by_name.items()}
 
 
-def _with_range(values: Array) -> Document:
-    central, range_ = figures(values)
+def _with_range(values: Array, among: Flags | None = None) -> Document:
+    central, range_ = figures(values, among)
     return {"central": central, "range": range_}
 
 

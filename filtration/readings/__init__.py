@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "KINDS", "MEASURED", "MODEL", "WITHOUT_ELEMENT", "Estimate", "Fit", "Forecast", "Kind", "Logbook", "Reading",
+    "KINDS", "MEASURED", "MODEL", "WITHOUT_ELEMENT", "Estimate", "Fit", "Forecast", "Logbook", "Reading",
     "SeenReading", "SeenRun", "SeenRuns", "cells", "csv_of", "fit", "forecast", "load_readings", "load_shared",
     "logbook_path", "noon_of", "pooled", "reading_of", "readings_from_csv", "readings_to_csv", "seen_runs",
     "spread_of",

@@ -12,7 +12,7 @@ import numpy as np
 
 from filtration.answers.figures import L_PER_H
 from filtration.base.arrays import Array
-from filtration.base.draws import PERCENT, factors_of
+from filtration.base.draws import factors_of, tenths
 from filtration.readings.learning import learn
 from filtration.readings.next_service import Forecast
 from filtration.readings.reading import Reading
@@ -97,8 +97,8 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     shown = [(*span, each) for span, each in zip(spans, states, strict=True) if span[1][-1] > span[1][0]]
     every = joined([each for *_, each in shown])
     flow = in_use.flow_m3_s(every)
-    flow_l_per_h = L_PER_H * np.percentile(flow, PERCENT, axis=1)
-    tube_kpa = _KPA * np.percentile(in_use.tube_pa(every, flow), PERCENT, axis=1)
+    flow_l_per_h = L_PER_H * tenths(flow)
+    tube_kpa = _KPA * tenths(in_use.tube_pa(every, flow))
     runs, begin = [], 0
     for begins_with, days, _ in shown:
         part = slice(begin, begin := begin + len(days))

@@ -6,15 +6,17 @@ from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
+from filtration.answers.decision import DRAWS
 from filtration.answers.drivers import TWICE, narrowed, tube_spread
 from filtration.answers.figures import L_PER_H
 from filtration.answers.results import Measure
 from filtration.base.arrays import Array
 from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import PERCENT, TOLD_SCORES, Belief, check_draws, factors_of, log_spread
+from filtration.base.draws import TOLD_SCORES, Belief, check_draws, factors_of, log_spread, tenths
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
+from filtration.loading.case import where_assumed
 from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
@@ -23,7 +25,6 @@ from filtration.readings.sorting import record_of
 from filtration.study.values import Study
 
 Range = tuple[float, float, float]
-DRAWS = 512
 _FEWEST_DRAWS, _MOST_DRAWS = 64, 16384
 _LEAST_CASES = 32
 
@@ -199,8 +200,10 @@ def forecast(
     record = record_of(study, readings, now, before)
     learnt = learn(record, before)
     scores, return_factor = learnt.drawn(draws, seed)
-    outlook = outlook_of(record, scores, now, return_factor)
+    outlook = outlook_of(record, factors_of(scores, record.study.spreads), now, return_factor)
     life = record.lives[-1]
+    nothing_learnt = not record.observations and prior is None
+    central = outlook_of(record, where_assumed(life.entry), now) if nothing_learnt else None
     return Forecast(
         study=study,
         option=life.entry.option.name,
@@ -209,8 +212,8 @@ def forecast(
         today=now,
         prior=before,
         belief=learnt.belief,
-        next_service=_next_service(record, outlook),
-        rinses_left=None if outlook.rinses_left is None else _range(outlook.rinses_left, whole=True),
+        next_service=_next_service(record, outlook, central),
+        rinses_left=None if outlook.rinses_left is None else _range(outlook.rinses_left),
         flow_today_l_per_h=_range(L_PER_H * outlook.flow_m3_s),
         wanted_l_per_h=L_PER_H * float(np.median(outlook.wanted_m3_s)),
         chance_clean_lacks=float(outlook.lacks.mean()),
@@ -227,15 +230,21 @@ def forecast(
     )
 
 
-def _range(values: Array, *, whole: bool = False) -> Range:
-    low, middle, high = np.percentile(values, PERCENT, method="inverted_cdf" if whole else "linear").tolist()
+def _range(values: Array) -> Range:
+    low, middle, high = tenths(values).tolist()
     return low, middle, high
 
 
-def _next_service(record: Record, outlook: Outlook) -> NextService:
-    new = record.lives[-1].new
-    p10, p50, p90 = ((new + timedelta(days=day)).date() for day in _range(outlook.due_day))
-    in_days, due = _range(outlook.due_day - outlook.day), float((outlook.due_day <= outlook.day).mean())
+def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> NextService:
+    """Return the next service; its middle is that of the central case where nothing was read."""
+    new, days = record.lives[-1].new, outlook.among(outlook.due_day)
+    low, middle, high = _range(days)
+    if central is not None:
+        middle = float(central.due_day[0])
+    due_days = (min(low, middle), middle, max(middle, high))
+    p10, p50, p90 = ((new + timedelta(days=day)).date() for day in due_days)
+    in_days: Range = (due_days[0] - outlook.day, middle - outlook.day, due_days[2] - outlook.day)
+    due = float((days <= outlook.day).mean())
     what, by = outlook.what, outlook.governed_by
     return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
 

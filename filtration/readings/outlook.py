@@ -10,9 +10,10 @@ import numpy as np
 from filtration.answers.figures import answer_of, follow
 from filtration.answers.odds import most_runs_of
 from filtration.base.arrays import Array, Flags
-from filtration.base.draws import factors_of
+from filtration.base.defaults import model
+from filtration.base.draws import Factors
 from filtration.loading.runs import Tables, tables_of
-from filtration.loading.table import Deposit
+from filtration.loading.table import COARSE, FINE, Deposit
 from filtration.readings.record import Record, UsedLife
 from filtration.readings.state_estimate import InUse, State
 from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
@@ -46,6 +47,8 @@ class Outlook:
         Flow when due.
     lacks : array of bool
         Even the clean filter lacks that.
+    meets : array of bool
+        A new element meets the needs, for a day at least.
     """
 
     day: float
@@ -59,17 +62,22 @@ class Outlook:
     bare_tube_pa: Array
     wanted_m3_s: Array
     lacks: Flags
+    meets: Flags
+
+    def among(self, values: Array) -> Array:
+        """Return values (d,) of the draws in which a new element meets the needs; where it does in none, all."""
+        return values[self.meets] if self.meets.any() else values
 
 
-def outlook_of(record: Record, scores: Array, now: datetime, return_factor: Array | float = 1.0) -> Outlook:
+def outlook_of(record: Record, factors: Factors, now: datetime, return_factor: Array | float = 1.0) -> Outlook:
     """Walk on from where the option in use stands.
 
     Parameters
     ----------
     record : Record
         What was done and read.
-    scores : (d, u) array
-        Draws of what is believed of the unknowns.
+    factors : Factors
+        Cases of what is believed of the unknowns.
     now : datetime
         Today.
     return_factor : float or (d,) array, optional
@@ -86,7 +94,7 @@ def outlook_of(record: Record, scores: Array, now: datetime, return_factor: Arra
     more rinses: that number of further runs whose costs least exceed what their days would cost in the long run with
     new elements, see ``rinses_left``. A train's counts are those of the central case.
     """
-    life, factors = record.lives[-1], factors_of(scores, record.study.spreads)
+    life = record.lives[-1]
     in_use = record.in_use(life, factors, return_factor)
     day = life.day(now)
     start, today = record.state_now(in_use, day)
@@ -120,7 +128,14 @@ def outlook_of(record: Record, scores: Array, now: datetime, return_factor: Arra
         bare_tube_pa=in_use.return_pa(in_use.bare_flow_m3_s()),
         wanted_m3_s=ahead.tables.due_m3_s,
         lacks=ahead.tables.lacks,
+        meets=meets_needs(ahead.tables),
     )
+
+
+def meets_needs(tables: Tables) -> Flags:
+    """Return in which draws (d,) a new element has the flow and the view, and lasts a day."""
+    clear = tables.case.seen_m(tables.clean_m3_s, tables.case.new) >= tables.case.view_m
+    return ~tables.lacks & clear & (tables.first_days() >= model("service.least_days"))
 
 
 def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: int) -> Array:
@@ -197,7 +212,7 @@ class _Ahead:
     @classmethod
     def of(cls, in_use: InUse) -> "_Ahead":
         """Tabulate."""
-        return cls(in_use=in_use, tables=tables_of(in_use.case))
+        return cls(in_use=in_use, tables=tables_of(in_use.case, FINE if in_use.case.size == 1 else COARSE))
 
     def _holds(self, state: State) -> list[Deposit]:
         """Return what the stages hold in a state (s, d), as tables have it."""

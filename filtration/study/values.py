@@ -125,6 +125,11 @@ class Option:
         return tuple(all(foam) or not each for each in foam)
 
     @property
+    def set_price(self) -> float:
+        """Price of its elements, bought once."""
+        return sum(element.price for element in self.stages) * self.housings_in_parallel
+
+    @property
     def housings(self) -> int:
         """Housings in all."""
         return self.housings_in_series * self.housings_in_parallel

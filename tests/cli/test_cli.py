@@ -110,7 +110,15 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
         "water_change_rule_days",
         "water_changes_per_year",
         "advised",
+        "cheapest",
+        "equal_to_advised",
         "options",
+        "draws",
+        "seed",
+        "chance_none_meets_needs",
+        "chance_too_hazy",
+        "chance_too_hazy_in_half_the_time",
+        "worth_of_measuring_load_per_year",
         "warmth",
         "notes",
         "cautions",
@@ -118,7 +126,7 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
     (option,) = document["options"]
     contract = {
         "id", "name", "pump", "housings_in_parallel", "meets_needs", "why_not", "clean_flow_l_per_h",
-        "clean_turnovers_per_hour", "clean_filter_loss_kpa", "days_to_first_service", "governed_by",
+        "clean_turnovers_per_hour", "clean_filter_loss_kpa", "days_to_first_service", "flow_alone_days", "governed_by",
         "due_flow_l_per_h", "due_filter_loss_kpa", "deposit_when_due_g", "see_through_clean_m",
         "see_through_worst_m", "hours_to_clear_after_session", "services_per_year", "stages", "cost_per_year",
         "choice_cost_per_year", "energy_kwh_per_year", "events", "horizon_total",
@@ -258,8 +266,8 @@ def test_workers_change_nothing(tmp_path: Path) -> None:
 
 def test_words_say_how_sure(tmp_path: Path) -> None:
     done = run("compare", str(write(tmp_path, SHORT)), "--draws", "64")
-    assert "How sure\n- In " in done.stdout
-    assert " of 20 cases Pleated 20 meets the needs" in done.stdout
+    assert "How sure\n- Pleated 20 meets the needs in all of the " in done.stdout
+    assert " of 20 cases in which any option does" in done.stdout
     assert "Measure this next: " in done.stdout
 
 

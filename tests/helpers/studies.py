@@ -15,8 +15,6 @@ from filtration.study.file import study_from_dict
 
 Given = dict[str, Any]
 
-DRAWS = 256  # as many as the pages take
-
 SHORT = """\
 format = 1
 name = "North tub"

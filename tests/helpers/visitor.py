@@ -19,13 +19,13 @@ from typing import Any, Self
 
 import page_link
 from google.protobuf.message import Message
-from page_cache import DRAWS
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.Common_pb2 import FileUploaderState, FileURLs, UploadedFileInfo
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.asyncio.client import ClientConnection, connect
 
 from filtration import compare
+from filtration.answers.decision import DRAWS
 from filtration.base.places import demo_file
 from filtration.present.words import phrases
 from filtration.study.file import study_from_dict

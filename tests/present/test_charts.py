@@ -84,7 +84,7 @@ def test_a_picture_is_a_valid_chart_with_words_beside_it(drawn: Comparison, name
 
 def test_pressures_are_the_answers_own(demo: Comparison) -> None:
     seen = {(row["id"], row["state"]): row for row in rows(pressure_chart(demo).to_dict(), "id", "loss")}
-    drawn = [option for option in demo.options if option.pump == demo.options[0].pump]
+    drawn = [option for option in demo.options if option.pump == demo.spoken_of.pump]
     assert len(seen) == 2 * len(drawn)
     for option in drawn:
         for state, loss in (("new", option.clean_filter_loss_kpa), ("when due", option.due_filter_loss_kpa)):
@@ -146,7 +146,7 @@ def test_flow_over_the_days_breaks_at_each_service(freezer: Comparison) -> None:
     drawn = rows(days_chart(freezer).to_dict(), "line", "day", "run")
     names = {row["line"] for row in drawn}
     assert 2 <= len(names) <= 4
-    assert freezer.options[0].name in names
+    assert freezer.spoken_of.name in names
     for option in freezer.options:
         if option.name not in names:
             continue
@@ -462,7 +462,7 @@ def test_the_map_has_the_answers_own_days_and_costs_and_reasons(demo: Comparison
             continue
         cell = cells[name]
         assert cell["rating"] == f"{option.rating_um:g} µm"
-        assert cell["state"] == ("take" if option is demo.best else "fails" if option.reasons else "does")
+        assert cell["state"] == ("take" if option is demo.advised else "fails" if option.reasons else "does")
         if not option.reasons:
             assert cell["first"] == days(option.days_to_first_service or 0.0)
             assert cell["second"] == money(option.cost_per_year.total or 0.0, "EUR")
@@ -548,9 +548,13 @@ def test_the_band_of_a_life_holds_every_case_between(freezer: Comparison) -> Non
 def test_a_few_are_the_best_of_each_kind_and_the_finest(freezer: Comparison) -> None:
     """Of two kinds the finest that runs besides; of four there is no room for it."""
     ids = ("pleated-50", "pleated-5", "pleated-20", "wound-50", "spun-20", "spun-1")
-    some = replace(freezer, options=tuple(option for option in freezer.options if option.id in ids))
+    some = replace(
+        freezer,
+        options=tuple(option for option in freezer.options if option.id in ids),
+        decision=replace(freezer.decision, advised="pleated-50"),
+    )
     assert [option.id for option in a_few(some)] == ["pleated-50", "pleated-5", "wound-50"]
-    best = {option.kind: option.id for option in reversed(freezer.options)}
+    best = {option.kind: option.id for option in reversed(freezer.options)} | {"pleated": freezer.spoken_of.id}
     assert {option.kind: option.id for option in a_few(freezer)} == best
     assert len(best) == len(a_few(freezer)) == 4
 
@@ -558,7 +562,7 @@ def test_a_few_are_the_best_of_each_kind_and_the_finest(freezer: Comparison) -> 
 def test_the_one_to_take_is_shown_though_another_of_its_kind_stands_before_it(freezer: Comparison) -> None:
     """The second best of a kind is the one to take where the best has small chances: charts of a few have it."""
     first, second = [option for option in freezer.options if option.kind == "pleated"][:2]
-    two = replace(freezer, options=(replace(first, meets_needs=False), *freezer.options[1:]))
+    two = replace(freezer, decision=replace(freezer.decision, advised=second.id))
     assert two.spoken_of.id == second.id
     assert second.id in {option.id for option in a_few(two)}
     twin = replace(second, rating_um=first.rating_um)

@@ -106,7 +106,7 @@ def test_no_option_meets_the_needs() -> None:
             "elements": [{**WOUND, "price": 5}, {**FOAM, "price": 5}],
         }
     )
-    assert answer.best is None
+    assert answer.advised is None
     assert words.headline(answer).startswith("No option meets the needs.")
     assert len(words.others(answer)) == 1
     assert answer_document(answer)["options"]

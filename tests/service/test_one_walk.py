@@ -165,7 +165,7 @@ def test_a_forecast_without_readings_has_the_first_runs_of_the_draws(option: str
     entry = entry_of(study, next(each for each in study.options if each.id == option), study.pumps[0])
     kept = kept_options(study, [entry], [[ENDLESS] * len(entry.media)], [factors_of(scores, study.spreads)])
     (drawn,) = drawn_options(kept)
-    outlook = outlook_of(record([], 0.0, study), scores, at(0.0))
+    outlook = outlook_of(record([], 0.0, study), factors_of(scores, study.spreads), at(0.0))
     by_limit = drawn.first_days >= kept[0][0].care.limit_days - 1e-6
     compared = drawn.flows & (drawn.first_days > 0.0) & ~by_limit
     assert compared.sum() > 10

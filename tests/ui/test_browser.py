@@ -9,10 +9,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browsing import CHROMIUM, PHONE_PX, WAIT_S, WIDE_PX, context_of, go, settle, visit
 from playwright.sync_api import Browser, Page, expect
-from studies import DRAWS, demo_data
+from studies import demo_data
 from visitor import Served, free_port
 
 from filtration import InputError, compare
+from filtration.answers.decision import DRAWS
 from filtration.base.places import demo_file
 from filtration.cli.serve import serve_pages
 from filtration.present.words import answer as words

@@ -20,10 +20,11 @@ import pytest
 from pages import ANSWER, at, charts_on, field, figures_on, opened, seen, text_on
 from streamlit.runtime.context import ContextProxy, StreamlitTheme
 from streamlit.testing.v1 import AppTest
-from studies import DRAWS, answered, demo_data, demo_with
+from studies import answered, demo_data, demo_with
 
 from filtration import Comparison, compare, study_from_text
 from filtration.answers.clearness import clearness_of
+from filtration.answers.decision import DRAWS
 from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
 from filtration.base.draws import ONE_IN_TEN
 from filtration.base.places import demo_file, demo_names, pages_folder
@@ -186,7 +187,7 @@ def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest) -> None:
     field(page, "pump.shutoff_head").set_value(3.5).run()
     answer, before = changed("pump", "shutoff_head", "3.5 m"), answered(FEW)
     assert answer.advised is not None
-    assert before.best is not None
+    assert before.advised is not None
     assert f"Take **{answer.advised.name}**" in text_on(page)
     assert phrases.days(answer.advised.days_to_first_service or 0.0) in text_on(page)
     at(page, ANSWER)
@@ -493,7 +494,7 @@ def test_the_pages_take_from_the_answer_what_it_has_worked_out(page: AppTest, mo
 
 def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
     answer = drawn_answer_of("freezer")
-    best = answer.best
+    best = answer.advised
     assert best is not None
     page.query_params["units"] = "us"
     page.run()

@@ -149,7 +149,7 @@ def cases_chart(figure: Figure, comparison: Comparison, display: Display = METRI
     with what the furthest is. Raises NoAnswerError if no cases were worked out, no option has the figure in any of
     them, or none meets the needs even when clean.
     """
-    why_none = f"no cases to show: {_ONE_CASE if comparison.odds is None else _NO_FLOW}"
+    why_none = f"no cases to show: {_ONE_CASE if not comparison.odds.draws else _NO_FLOW}"
     options = look.needed(_few_with_cases(figure, comparison), why_none)
     if figure.zero_means and not any(case for option in options for case in _cases(figure, option)):
         raise NoAnswerError(f"no {figure.heading[:1].lower()}{figure.heading[1:]}: {figure.zero_means}")
@@ -203,7 +203,7 @@ def cases_words(figure: Figure, comparison: Comparison, _display: Display = METR
 
 def _driving(figure: Figure, comparison: Comparison) -> dict[str, Driver]:
     """Return the unknowns that drive a figure of the best option most, the largest first, by what is said of them."""
-    found = comparison.odds.drivers if comparison.odds else ()
+    found = comparison.odds.drivers
     large = [driver for driver in found if driver.of == figure.key and driver.total_index >= _LEAST_INDEX]
     words = {unknown.key: unknown.words for unknown in UNKNOWNS}
     first = sorted(large, key=lambda driver: -driver.total_index)[:_DRIVERS]
@@ -219,7 +219,7 @@ def drivers_chart(figure: Figure, comparison: Comparison, display: Display = MET
         {"option": name, "unknown": driver.unknown, "index": driver.total_index}
         for name, driver in _driving(figure, comparison).items()
     ]
-    look.needed(rows, f"no drivers to show: {_ONE_CASE if comparison.odds is None else _ALIKE}")
+    look.needed(rows, f"no drivers to show: {_ONE_CASE if not comparison.odds.draws else _ALIKE}")
     most = max(_HIGHEST, *(float(row["index"]) for row in rows))
     x = alt.X("index:Q", title="share in the spread").scale(domain=[0.0, most], nice=False)
     x = x.axis(grid=False, tickCount=5)

@@ -74,7 +74,7 @@ def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
 
 def _banded(comparison: Comparison, drawn: Sequence[OptionAnswer]) -> tuple[FlowBand, OptionAnswer] | None:
     """Return between which flows the best option lies, and that option, where it is among those drawn."""
-    band = comparison.odds.flow_band if comparison.odds else None
+    band = comparison.odds.flow_band
     return next(((band, option) for option in drawn if band is not None and band.option == option.id), None)
 
 

@@ -4,8 +4,8 @@ from filtration.base.rooms import handed_out
 
 __all__ = [
     "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "counted",
-    "days", "described", "distance", "doubted", "flow", "flow_words", "money", "number", "refused", "rinses", "title",
-    "verdict",
+    "days", "described", "distance", "doubted", "flow", "flow_words", "money", "number", "refused", "rinses",
+    "title", "verdict", "whole_days",
 ]  # fmt: skip
 
 

@@ -7,8 +7,8 @@ from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
 from filtration.base.units import in_unit
 from filtration.present.words.makers import makers_figures
-from filtration.present.words.odds import dearer_by, of_twenty, surer
-from filtration.present.words.phrases import LIMITS, capital, days, distance, first_run, flow, money, number, title
+from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
+from filtration.present.words.phrases import LIMITS, capital, days, distance, due, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
@@ -18,6 +18,7 @@ _WRITTEN: Mapping[str, Callable[[float], str]] = {
     "clarity": distance,
     "haze": distance,
     "short run": days,
+    "spent within a day": number,
 }
 """How the figures of a reason are written, by its kind; of others as numbers."""
 _REASONS, _ADVICE, _NOTES = single("reasons"), single("advice"), single("notes")
@@ -74,18 +75,27 @@ def headline(comparison: Comparison) -> str:
     ]
     if taken.days_to_first_service is not None and taken.governed_by is not None:
         sentences.append(
-            f"After {days(taken.days_to_first_service)} it wants {_service(taken)}: {LIMITS[taken.governed_by]}, with "
-            f"{flow(taken.due_flow_l_per_h or 0.0)} left."
+            f"After {how_often(taken)} it wants {_service(taken)}: {LIMITS[taken.governed_by]}, with "
+            f"{flow(taken.due_flow_l_per_h or 0.0)} left{flow_alone(taken, comparison)}."
         )
     choice = f"; {money(taken.choice_cost_per_year or 0.0, currency)} of that depend on the choice"
     sentences += [
         f"{_care(taken)}.",
         f"At the end of the water's life, just after a session, one sees {distance(taken.see_through_new_m)} with the "
         f"element new, {distance(taken.see_through_worst_m)} with it due.",
-        f"A year costs {money(taken.cost_per_year.total or 0.0, currency)}{choice if is_choice(comparison) else ''}.",
+        f"A year costs {a_year(taken, currency)} in the long run{choice if is_choice(comparison) else ''}.",
         _among(comparison, taken),
     ]
-    return " ".join([*sentences, *surer(comparison, taken)])
+    return " ".join([*sentences, *beside(comparison, taken)])
+
+
+def flow_alone(option: OptionAnswer, comparison: Comparison) -> str:
+    """Return how long the flow alone would last where a time limit comes first."""
+    alone = option.flow_alone_days
+    if option.governed_by != "time limit" or alone is None:
+        return ""
+    least = "at least " if alone >= comparison.study.needs.discard_days * (1.0 - 1e-9) else ""
+    return f"; the flow alone would last {least}{due(alone)}"
 
 
 def _among(comparison: Comparison, taken: OptionAnswer) -> str:
@@ -171,8 +181,8 @@ def deciding(comparison: Comparison) -> list[str]:
         f"{first_run(a)} and {first_run(b)}."
         for a, b in larger[:1]
     ]
-    if comparison.warmth is not None and comparison.best is not None:
-        lines.append(_warmer(comparison.warmth, comparison.best, comparison))
+    if comparison.warmth is not None:
+        lines.append(_warmer(comparison.warmth, comparison.spoken_of, comparison))
     return lines
 
 

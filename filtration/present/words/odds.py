@@ -1,13 +1,16 @@
 """How sure an answer is, in words."""
 
+from collections.abc import Callable
+from math import log10
+
 from filtration.answers.results import Comparison, Measure, Odds, OptionAnswer
-from filtration.base.defaults import UNKNOWNS, model
-from filtration.present.words.phrases import days, money, number, title
+from filtration.base.defaults import UNKNOWNS
+from filtration.present.words.phrases import days, distance, due, first_run, money, number, title, whole_days
 from filtration.present.words.sentences import single
 
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
-_MUCH_SURER = 0.1
+_WORTH_SAYING = 0.02  # of a year's cost
 WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
 READ = single("read")
 
@@ -32,21 +35,50 @@ def dearer_by(option: OptionAnswer, other: OptionAnswer) -> float:
     return (option.cost_per_year.total or 0.0) - (other.cost_per_year.total or 0.0)
 
 
-def _first_service(range_days: tuple[float, float, float]) -> str:
-    low, middle, high = range_days
-    lacks = "even the clean filter lacks the flow or leaves the water too dull"
-    if high <= 0.0:
-        return f"in at least 9 of 10 cases {lacks}, which counts as 0 days"
-    if middle <= 0.0:
-        late = f"in at least 1 of 10 it comes after {days(high)} or more"
-        return f"in at least half of the cases {lacks}, which counts as 0 days; {late}"
-    if low <= 0.0:
-        late = f", in at least 1 of 10 after {days(high)} or more" if number(middle) != number(high) else ""
-        half = f"in at least half of the cases after {days(middle)} or more"
-        return f"{half}{late}; in at least 1 of 10 {lacks}, which counts as 0 days"
-    if number(low) == number(high):
-        return f"after {days(middle)} in at least 8 of 10 cases"
-    return f"8 of 10 cases lie between {number(low)} and {days(high)}, the middle one at {days(middle)}"
+def range_of(tenths: tuple[float, float, float], told: Callable[[float], str]) -> str:
+    """Return the range that 8 of 10 cases lie in, in brackets; nothing where both ends read alike."""
+    low, high = told(tenths[0]), told(tenths[2])
+    return "" if low == high else f" (8 of 10 cases: {low} to {high})"
+
+
+def _ranged(option: OptionAnswer, figure: str, told: Callable[[float], str]) -> str:
+    ranges = option.sureness.ranges if option.sureness else {}
+    return range_of(ranges[figure], told) if figure in ranges else ""
+
+
+def how_often(option: OptionAnswer) -> str:
+    """Return after how long an option first needs a service, with its range."""
+    return first_run(option) + _ranged(option, "days_to_first_service", whole_days)
+
+
+def a_year(option: OptionAnswer, currency: str) -> str:
+    """Return what a year of an option costs in the long run, with its range."""
+    cost = option.cost_per_year.total or 0.0
+    return money(cost, currency) + _ranged(option, "cost_per_year", lambda amount: money(amount, currency))
+
+
+def cases_of(option: OptionAnswer, comparison: Comparison) -> str:
+    """Return in how many cases an option meets the needs, out of those in which any option does."""
+    none = comparison.odds.chance_none_meets_needs
+    told, some = of_twenty(option.chance), of_twenty(1.0 - none)
+    if not none:
+        return f"{'all' if option.chance == 1.0 else told} of 20 cases"
+    of_those = f"of the {some} of 20 cases in which any option does"
+    return f"all {of_those}" if told == some else f"{'none' if told == '0' else told} {of_those}"
+
+
+def _in_the_rest(comparison: Comparison) -> list[str]:
+    """Return what would help in the cases in which no option meets the needs."""
+    odds = comparison.odds
+    if odds.chance_none_meets_needs < _HALF_A_CASE or comparison.advised is None:
+        return []
+    text = f"In the other {of_twenty(odds.chance_none_meets_needs)} of 20 no option does"
+    if odds.chance_too_hazy < _HALF_A_CASE:
+        return [f"{text}."]
+    half = due(0.5 * comparison.study.tub.water_life_days)
+    hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
+    why = f"in {hazy} of these for haze that no filter catches"
+    return [f"{text}, {why}; in {still} with the water changed every {half}."]
 
 
 def _drivers(odds: Odds) -> list[str]:
@@ -59,35 +91,21 @@ def _drivers(odds: Odds) -> list[str]:
 
 
 def sureness(comparison: Comparison) -> list[str]:
-    """Return how sure the answer is, what drives it, what to measure next; nothing for the central case alone."""
-    if comparison.odds is None or comparison.spoken_of.sureness is None:
+    """Return how sure the answer is, what drives it, what to measure next; chances alone without draws."""
+    if not comparison.options or comparison.advised is None:
         return []
-    odds, first, sure = comparison.odds, comparison.spoken_of, comparison.spoken_of.sureness
-
-    def paid(amount: float) -> str:
-        return money(amount, comparison.study.currency)
-
-    lines = [
-        f"In {of_twenty(sure.chance_of_meeting_needs)} of 20 cases {title(first, comparison)} meets the needs; in "
-        f"{of_twenty(sure.chance_of_being_best)} of 20 it is the cheapest that does. In "
-        f"{of_twenty(odds.chance_none_meets_needs)} of 20 no option meets them."
-    ]
-    if "days_to_first_service" in sure.ranges:
-        lines.append(f"First service: {_first_service(sure.ranges['days_to_first_service'])}.")
-    if "cost_per_year" in sure.ranges:
-        low, middle, high = map(paid, sure.ranges["cost_per_year"])
-        lines.append(f"A year's cost: 8 of 10 cases between {low} and {high}, the middle one {middle}.")
-    if sure.cost_of_choosing_wrong_per_year:
-        lines.append(
-            "In some of the cases where it does the job something cheaper would have done it too: "
-            f"{paid(sure.cost_of_choosing_wrong_per_year)} a year are overpaid on average."
-        )
+    odds, taken = comparison.odds, comparison.advised
+    lines = [f"{title(taken, comparison)} meets the needs in {cases_of(taken, comparison)}.", *_in_the_rest(comparison)]
+    view = _ranged(taken, "see_through_worst_m", distance)
+    if view:
+        lines.append(f"Worst view: {distance(taken.see_through_worst_m)}{view}.")
     lines += _drivers(odds)
     if odds.measure is not None and _narrows(odds.measure):
         lines.append(_measure(odds.measure))
-    worth = odds.worth_of_measuring_load_per_year
-    if worth >= 1.0:
-        lines.append(f"Knowing the dirt a bather brings before you choose is worth about {paid(worth)} a year.")
+    worth, year = odds.worth_of_measuring_load_per_year, taken.cost_per_year.total or 0.0
+    if worth >= _WORTH_SAYING * year:
+        order = money(10.0 ** round(log10(worth)), comparison.study.currency)
+        lines.append(f"Knowing the dirt a bather brings before you choose is worth something like {order} a year.")
     return lines
 
 
@@ -108,25 +126,19 @@ def _measure(measure: Measure) -> str:
     )
 
 
-def surer(comparison: Comparison, taken: OptionAnswer) -> list[str]:
-    """Return how often the option to take does the job, the cheapest beside it, and one that does much more often.
+def beside(comparison: Comparison, taken: OptionAnswer) -> list[str]:
+    """Return in how many cases the option to take meets the needs, what is as good, and what is cheaper."""
 
-    One sentence; none for the central case alone.
-    """
-    cheapest = comparison.best
-    if taken.sureness is None or cheapest is None:
-        return []
+    def apart(option: OptionAnswer) -> str:
+        more = dearer_by(option, taken)
+        return f"{money(abs(more), comparison.study.currency)} a year {'less' if more < 0.0 else 'more'}"
 
-    def beside(name: str, option: OptionAnswer) -> str:
-        apart = money(abs(dearer_by(option, taken)), comparison.study.currency)
-        return f"; {name} in {of_twenty(option.chance)}, for {apart} a year"
-
-    text = f"It does the job in {of_twenty(taken.chance)} of 20 cases"
-    if cheapest is not taken:
-        text += f"{beside(f'the cheapest, {title(cheapest, comparison)},', cheapest)} less"
-    meeting = [option for option in comparison.options if option.meets_needs]
-    sure = max(option.chance for option in meeting) - model("advice.chance_less")
-    surest = next(option for option in meeting if option.chance >= sure)
-    if surest.chance >= taken.chance + _MUCH_SURER:
-        text += f"{beside(title(surest, comparison), surest)} more"
-    return [f"{text}."]
+    lines = [f"It meets the needs in {cases_of(taken, comparison)}."]
+    if comparison.equal:
+        names = ", ".join(f"{title(option, comparison)} ({apart(option)})" for option in comparison.equal)
+        lines.append(f"As good: {names}; take the one you can get.")
+    cheapest = comparison.cheapest
+    if cheapest is not None and cheapest is not taken and cheapest not in comparison.equal:
+        told = f"costs {apart(cheapest)}, but meets the needs in only {of_twenty(cheapest.chance)} of 20"
+        lines.append(f"{title(cheapest, comparison)} {told}.")
+    return lines

@@ -35,9 +35,9 @@ VERDICTS: Mapping[Verdict, str] = {"crisp": "bottom crisp", "soft": "bottom soft
 
 
 def dots(comparison: Comparison) -> tuple[str, str]:
-    """Return the answer as twenty signs, and what they mean; nothing of either for the central case alone."""
+    """Return the answer as twenty signs, and what they mean."""
     option = comparison.spoken_of
-    if comparison.odds is None or option.sureness is None:
+    if option.sureness is None:
         return "", ""
     meets, best = option.sureness.chance_of_meeting_needs, option.sureness.chance_of_being_best
     does = round(20.0 * meets)

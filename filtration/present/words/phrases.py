@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from filtration.present.charts.look import Display
 
 TERMS, LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
+_TEN_DAYS = 10.0
 KINDS = {"foam": "open foam", "depth": "wound or spun depth", "pleated": "pleated", "train": "in series"}
 
 
@@ -108,8 +109,36 @@ def capital(text: str) -> str:
 
 
 def first_run(option: OptionAnswer) -> str:
-    """Return after how many days an option first wants a service; 0 where it wants one even when new."""
-    return days(option.days_to_first_service or 0.0)
+    """Return after how many days an option first needs a service; 0 where it needs one even when new."""
+    return due(option.days_to_first_service or 0.0)
+
+
+def rounded_down(value: float) -> float:
+    """Return days to when something falls due, rounded down as a calendar has them; to tenths of a day below ten."""
+    return floor(value) if value >= _TEN_DAYS else floor(10.0 * value) / 10.0
+
+
+def whole_days(value: float | None) -> str:
+    """Return days to when something falls due, rounded down; a dash where it never does.
+
+    Examples
+    --------
+    >>> whole_days(12.9), whole_days(6.78), whole_days(140.2)
+    ('12', '6.7', '140')
+    """
+    return "-" if value is None else f"{rounded_down(value):,.10g}"
+
+
+def due(value: float) -> str:
+    """Return the same with its word.
+
+    Examples
+    --------
+    >>> due(12.9), due(1.0)
+    ('12 days', '1 day')
+    """
+    text = whole_days(value)
+    return "1 day" if text == "1" else f"{text} days"
 
 
 def rinses(option: OptionAnswer, none: str = "–", joint: str = " + ") -> str:

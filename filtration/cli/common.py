@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime
 from multiprocessing import parent_process
 from pathlib import Path
@@ -48,6 +49,9 @@ Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the sa
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
 OptionId = Annotated[str | None, taking("ID", "The option; left out, the one to take.")]
 FirstDay = Annotated[str | None, taking("DATE", "First day, as 2026-03-01; left out, today.")]
+Years = Annotated[
+    float | None, typer.Option(help="Years ahead; left out, the study's horizon, in a calendar one.", min=0.1, max=30)
+]
 Force = Annotated[bool, typer.Option("--force", help="Replace a file that is there.")]
 LogbookFile = Annotated[
     Path | None, taking("FILE", "The logbook; else what FILTRATION_LOGBOOK says, else the usual place.")
@@ -191,6 +195,15 @@ def read_option(name: str, text: str, key: "Key[Any]") -> Any:  # noqa: ANN401 -
         return key.read(text)
     except InputError as error:
         raise InputError(*(f"--{name}: {fault}" for fault in error.faults)) from None
+
+
+def with_horizon(study: "Study", years: float | None) -> "Study":
+    """Return a study that looks so many years ahead; as its file says where none are given."""
+    from filtration.physics.cost import DAYS_PER_YEAR
+
+    if years is None:
+        return study
+    return replace(study, prices=replace(study.prices, horizon_days=DAYS_PER_YEAR * years))
 
 
 def day_of(text: str | None) -> date:

@@ -17,6 +17,7 @@ def plan_by_calendar(
     today: common.FirstDay = None,
     readings: Annotated[str | None, taking_readings("Move the days by readings", "; left out, none")] = None,
     logbook: common.LogbookFile = None,
+    years: common.Years = None,
     draws: common.DrawsAtLeastOne = DRAWS,
     seed: common.Seed = 0,
     as_json: common.AsJson = False,
@@ -26,7 +27,7 @@ def plan_by_calendar(
     from filtration.present import console, documents
     from filtration.readings.next_service import forecast, noon_of
 
-    read, first_day, ahead = common.load_study(study), common.day_of(today), None
+    read, first_day, ahead = common.with_horizon(common.load_study(study), years), common.day_of(today), None
     try:
         rows = common.readings_of(readings, logbook, read)
         if rows is not None:

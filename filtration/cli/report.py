@@ -9,7 +9,7 @@ from filtration.cli import common
 from filtration.cli.common import taking, taking_readings
 
 _TO = "Where to: .html report or card, .ics calendar, .xlsx workbook, .csv table, .txt message, .png or .svg chart."
-_WHAT = "report, card, answer, plan, or a chart's name; left out, what the file's ending says."
+_WHAT = "report, card, answer, plan, water, or a chart's name; left out, what the file's ending says."
 
 
 def write_report(
@@ -21,6 +21,7 @@ def write_report(
     today: common.FirstDay = None,
     readings: Annotated[str | None, taking_readings("Go by your readings")] = None,
     logbook: common.LogbookFile = None,
+    years: common.Years = None,
     draws: common.Draws = DRAWS,
     seed: common.Seed = 0,
     force: common.Force = False,
@@ -33,13 +34,13 @@ def write_report(
     ending = to.suffix.lower()
     wanted = _wanted(to, ending, what)
     refuse_taken(to, force=force)
-    read, first_day = common.load_study(study), common.day_of(today)
+    read, first_day = common.with_horizon(common.load_study(study), years), common.day_of(today)
     drawn = draws if ending in PICTURES or (ending, wanted) in DRAWN else 0
     try:
         rows = common.readings_of(readings, logbook, read)
         with common.progress() as told:
             found = outcome_of(read, option=option, today=first_day, rows=rows, draws=drawn, seed=seed, progress=told)
-        data = bytes_of(found, ending, wanted, option, _before(to) if ending == CALENDAR else b"")
+        data = bytes_of(found, ending, wanted, option, _before(to) if ending == CALENDAR else b"", years)
     except NoAnswerError as error:
         raise InputError(f"{to}: {error} Nothing was written.") from None
     write_whole(to, data, force=force)

@@ -16,7 +16,7 @@ from filtration.base.whole_file import refuse_taken, write_whole
 
 ELEMENTS = [*short()["elements"], WOUND | {"name": "Wound 50", "rating": "50 um", "price": 6}]
 STUDY = toml(changed({"elements": ELEMENTS, "prices.horizon": "1 year"}))
-CHARTS = "map, pressure, flow, days, cost, paid, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
+CHARTS = "map, pressure, flow, days, cost, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
 
 
 @pytest.fixture(scope="module")
@@ -59,9 +59,9 @@ def test_the_ending_says_what(
     [
         ("a.pdf", (), "--to: must end in .html, .ics, .xlsx, .csv, .txt, .png, .svg, got 'a.pdf'"),
         ("a", (), "--to: must end in .html, .ics, .xlsx, .csv, .txt, .png, .svg, got 'a'"),
-        ("a.ics", ("--what", "card"), "--what: a .ics file holds plan, got 'card'"),
+        ("a.ics", ("--what", "card"), "--what: a .ics file holds plan or water, got 'card'"),
         ("a.html", ("--what", "plan"), "--what: a .html file holds report or card, got 'plan'"),
-        ("a.svg", (), f"--what: a .svg file holds one chart: {CHARTS}view, catch, lives; got 'a'"),
+        ("a.svg", (), f"--what: a .svg file holds one chart: {CHARTS}view, catch, lives, paid; got 'a'"),
         ("a.html", ("--option", "pleatd-20"), "option: no option has the id 'pleatd-20'; the nearest is 'pleated-20'"),
         ("a.html", ("--today", "soon"), "--today: needs a day such as 2026-03-01, got 'soon'"),
     ],

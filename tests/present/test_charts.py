@@ -21,7 +21,7 @@ from filtration.present.charts.catalogue import METRIC, PICTURES, US, Display
 from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
 from filtration.present.charts.losses import flow_chart, pressure_chart
 from filtration.present.charts.odds import COST, DAYS, Figure, cases_chart, drivers_chart
-from filtration.present.charts.paid import pair_of
+from filtration.present.charts.paid import paid_chart, pair_of
 from filtration.present.charts.pictures import a_few
 from filtration.present.charts.series import life_chart, loading_chart
 from filtration.present.charts.year import cost_chart, days_chart
@@ -30,8 +30,8 @@ from filtration.study.file import study_from_dict
 
 Spec = dict[str, Any]
 MOST_POINTS = 500
-OF_SOME = ("map", "paid")  # pictures that show the best of each kind, and say so
-WITHOUT_DRAWS = ("map", "pressure", "flow", "days", "cost", "paid")
+OF_SOME = ("map",)  # pictures that show the best of each kind, and say so
+WITHOUT_DRAWS = ("map", "pressure", "flow", "days", "cost")
 
 
 def tables(spec: Spec) -> list[list[Spec]]:
@@ -476,9 +476,10 @@ def test_a_map_of_very_many_ratings_is_a_table(freezer: Comparison) -> None:
 
 
 def test_what_is_paid_ends_with_the_answers_totals(demo: Comparison) -> None:
-    pair = pair_of(demo)
+    pair = pair_of(demo, demo.spoken_of)
     assert pair is not None
-    spec = PICTURES["paid"].draw(demo, METRIC).to_dict()
+    assert demo.spoken_of in pair
+    spec = paid_chart(demo, demo.spoken_of).to_dict()
     for option in pair:
         drawn = [row for row in rows(spec, "line", "paid") if row["line"] == title(option, demo)]
         assert drawn[-1]["paid"] == pytest.approx(option.horizon_total.undiscounted)
@@ -491,7 +492,7 @@ def test_what_is_paid_ends_with_the_answers_totals(demo: Comparison) -> None:
 def test_without_a_pair_nothing_is_set_against_another(freezer: Comparison) -> None:
     pleated = replace(freezer, options=tuple(option for option in freezer.options if option.kind == "pleated"))
     with pytest.raises(NoAnswerError, match="no filter that is rinsed"):
-        PICTURES["paid"].draw(pleated, METRIC)
+        paid_chart(pleated, pleated.options[0])
 
 
 @pytest.mark.parametrize("display", [METRIC, US], ids=["metric", "us"])

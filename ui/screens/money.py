@@ -35,9 +35,9 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
     st.markdown(plain(stories.heat_story(option, comparison, page_state.display())))
 
 
-def over_the_years(text: str, comparison: Comparison) -> None:
+def over_the_years(text: str, option: OptionAnswer, comparison: Comparison) -> None:
     """Show when rinsing one filter beats throwing away another."""
-    pair = pair_of(comparison)
+    pair = pair_of(comparison, option)
     if pair is not None:
         spent = [spending_of(option.events) for option in pair]
         names = [phrases.title(option, comparison) for option in pair]
@@ -45,7 +45,7 @@ def over_the_years(text: str, comparison: Comparison) -> None:
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
         told = stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years)
         st.markdown(plain(told))
-    page_frame.picture(text, "paid")
+    page_frame.picture(text, "paid", option.id)
 
 
 def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
@@ -86,7 +86,7 @@ if option.cost_per_year.total is None:
     st.info(plain(f"{option.name} never runs on this pump, so it has no cost."))
 else:
     figures(option, comparison)
-page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, comparison))
+page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, option, comparison))
 if option.cost_per_year.total is not None:
     shopping(option, comparison)
     pump_hours(text, option, comparison)

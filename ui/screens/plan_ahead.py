@@ -57,7 +57,9 @@ def files(outcome: Outcome) -> None:
     stem = pages.file_stem(outcome.answer.study.name)
     with st.container(horizontal=True, gap="small"):
         for (ending, wanted), name in exports.FILES.items():
-            if outcome.plan is not None or wanted not in ("plan", "card"):
+            needs_plan = wanted in ("plan", "card", "water")
+            never = wanted == "water" and outcome.answer.study.water_never_changed
+            if not never and (outcome.plan is not None or not needs_plan):
                 page_frame.download(name, partial(bytes_of, outcome, ending, wanted), f"{stem}-{wanted}{ending}")
     st.caption(plain(exports.FILES_NOTE))
 

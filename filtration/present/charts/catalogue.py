@@ -11,7 +11,7 @@ from functools import partial
 import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.present.charts import losses, odds, paid, rating_map, year
+from filtration.present.charts import losses, odds, rating_map, year
 from filtration.present.charts.look import METRIC, Display
 from filtration.present.words.in_units import US
 from filtration.present.words.phrases import title
@@ -58,7 +58,6 @@ PICTURES: Mapping[str, Picture] = {
     "flow": Picture(draw=losses.flow_chart, alt=losses.flow_words, shows=losses.with_flow),
     "days": Picture(draw=year.days_chart, alt=year.days_words, shows=year.with_record),
     "cost": Picture(draw=year.cost_chart, alt=year.cost_words, shows=year.with_cost),
-    "paid": Picture(draw=paid.paid_chart, alt=paid.paid_words),
     "days_cases": _cases(odds.DAYS),
     "cost_cases": _cases(odds.COST),
     "days_drivers": _drivers(odds.DAYS),

@@ -4,7 +4,7 @@ import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
-from filtration.plan.spending import Spending, best_of_either_sort, break_even_day, spending_of
+from filtration.plan.spending import Spending, best_of_either_sort, break_even_day, is_reusable, spending_of
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
 from filtration.present.words.phrases import money, title
@@ -12,14 +12,13 @@ from filtration.present.words.phrases import money, title
 _MOST_POINTS = 480
 
 
-def pair_of(comparison: Comparison) -> tuple[OptionAnswer, OptionAnswer] | None:
-    """Return the best option whose every stage is rinsed, and the best with one thrown away; None where one lacks.
-
-    Those that meet the needs if any does.
-    """
+def pair_of(comparison: Comparison, option: OptionAnswer) -> tuple[OptionAnswer, OptionAnswer] | None:
+    """Return what is rinsed and what is thrown away: an option and the best of the other sort; None without one."""
     running = [each for each in comparison.options if each.events and look.known(each.cost_per_year.total)]
-    best = best_of_either_sort(running)
-    return (best[True], best[False]) if len(best) == 2 else None
+    pair = best_of_either_sort(running)
+    if option in running:
+        pair[is_reusable(option)] = option
+    return (pair[True], pair[False]) if len(pair) == 2 else None
 
 
 def _thinned(spending: Spending) -> list[tuple[int, float]]:
@@ -28,13 +27,13 @@ def _thinned(spending: Spending) -> list[tuple[int, float]]:
     return [*points[:-1:step], points[-1]]
 
 
-def paid_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
-    """Draw what has been paid by when, rinsing one filter or throwing away another, and where they cross for good.
+def paid_chart(comparison: Comparison, option: OptionAnswer, display: Display = METRIC) -> alt.LayerChart:
+    """Draw what has been paid by when for an option and the best of the other sort, and where they cross for good.
 
     Raises NoAnswerError if there is none of either.
     """
     why_none = "no filter that is rinsed stands against one that is thrown away"
-    pair = look.needed(pair_of(comparison) or (), why_none)
+    pair = look.needed(pair_of(comparison, option) or (), why_none)
     spent = [spending_of(option.events) for option in pair]
     names = [title(option, comparison) for option in pair]
     rows: Rows = [
@@ -52,12 +51,12 @@ def paid_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     if crossing:
         layers += look.upright({"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}, x, display)
     heading, under = "Rinse one, or throw one away", "everything paid, water and electricity too"
-    return look.finished(layers, display, heading, under, paid_words(comparison))
+    return look.finished(layers, display, heading, under, paid_words(comparison, option))
 
 
-def paid_words(comparison: Comparison, _display: Display = METRIC) -> str:
+def paid_words(comparison: Comparison, option: OptionAnswer) -> str:
     """Return what the chart of money says, for whoever cannot see it."""
-    pair = pair_of(comparison)
+    pair = pair_of(comparison, option)
     if pair is None:
         return "Nothing to compare."
     spent = [spending_of(option.events) for option in pair]

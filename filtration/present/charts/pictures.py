@@ -17,6 +17,7 @@ from filtration.base.errors import InputError, NoAnswerError, shown
 from filtration.present.charts.catalogue import METRIC, PICTURES, Display
 from filtration.present.charts.clear import catch_chart, lives_chart, view_chart
 from filtration.present.charts.look import a_few
+from filtration.present.charts.paid import paid_chart
 from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
 from filtration.present.charts.series import life_chart, loading_chart
 from filtration.readings.fitted_runs import seen_runs
@@ -82,6 +83,7 @@ OWN: Mapping[str, Callable[[Own], alt.LayerChart]] = {
     "view": _view,
     "catch": lambda own: catch_chart(own.option, own.series("catch", own.option.id), own.display),
     "lives": _lives,
+    "paid": lambda own: paid_chart(own.answer, own.option, own.display),
 }
 """Charts of single options, by name."""
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
+from filtration.base.errors import NoAnswerError
 from filtration.plan.outcome import Outcome, services_done
 from filtration.present.charts.pictures import chart, png_of, svg_of
 from filtration.present.exports.calendar import build_calendar
@@ -15,7 +16,7 @@ from filtration.present.exports.workbook import build_workbook
 CALENDAR = ".ics"
 WAYS: Mapping[str, tuple[str, ...]] = {
     ".html": ("report", "card"),
-    CALENDAR: ("plan",),
+    CALENDAR: ("plan", "water"),
     ".xlsx": ("report", "answer", "plan"),
     ".csv": ("answer", "plan"),
     ".txt": ("answer",),
@@ -29,7 +30,14 @@ DRAWN = frozenset({(".html", "report"), (".xlsx", "report"), (".xlsx", "answer")
 """Ways that say how sure the answer is, beside pictures."""
 
 
-def bytes_of(outcome: Outcome, ending: str, wanted: str, option: str | None = None, before: bytes = b"") -> bytes:
+def bytes_of(
+    outcome: Outcome,
+    ending: str,
+    wanted: str,
+    option: str | None = None,
+    before: bytes = b"",
+    years: float | None = None,
+) -> bytes:
     """Return what a file holds.
 
     Parameters
@@ -44,6 +52,8 @@ def bytes_of(outcome: Outcome, ending: str, wanted: str, option: str | None = No
         The option of a chart that shows one.
     before : bytes, optional
         The file that this one replaces, for a calendar.
+    years : float, optional
+        How far ahead a calendar goes; left out, one.
 
     Returns
     -------
@@ -53,14 +63,16 @@ def bytes_of(outcome: Outcome, ending: str, wanted: str, option: str | None = No
     Raises
     ------
     NoAnswerError
-        If it needs a plan and there is none, or a chart has nothing to show.
+        If it needs a plan and there is none, or a chart or a calendar has nothing to show.
     """
     if ending in PICTURES:
         drawn = chart(outcome.answer, wanted, option)
         return png_of(drawn) if ending == ".png" else svg_of(drawn).encode()
     if ending == CALENDAR:
+        if wanted == "water" and outcome.planned.study.water_never_changed:
+            raise NoAnswerError("The water is never changed.")
         done = services_done(outcome.planned, outcome.compared, outcome.rows)
-        return build_calendar(outcome.planned, done, datetime.now(UTC), before)
+        return build_calendar(outcome.planned, done, datetime.now(UTC), before, what=wanted, years=years)
     data = _DATA[ending, wanted](outcome)
     return data.encode() if isinstance(data, str) else data
 

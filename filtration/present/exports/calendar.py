@@ -1,21 +1,26 @@
-"""A plan as a calendar (RFC 5545): one all-day event each."""
+"""A plan as a calendar (RFC 5545): one all-day event for each walk to the tub."""
 
 import json
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID, uuid5
 
 from icalendar import Calendar, Component, Event, vDDDTypes, vText
 
+from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated import Plan
 from filtration.plan.outcome import Done, numbered
 from filtration.present.words import exports as words
 
 _OURS = UUID("5f0d1c3a-0f5e-4b0a-9d5c-6f1f7a1f2b9e")
 _SECONDS_PER_MINUTE = 60
+_ABOUT = {"plan": "filter", "water": "water"}
 
 
-def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"") -> bytes:
+def build_calendar(
+    plan: Plan, done: Done, written: datetime, before: bytes = b"", *, what: str = "plan", years: float | None = None
+) -> bytes:
     """Return a plan as the text of a calendar file.
 
     Parameters
@@ -28,7 +33,11 @@ def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"
         Now, with its offset from UTC.
     before : bytes, optional
         The file that this one replaces. Where it is a calendar of the same study, what it has from the plan's first day
-        on and the plan has not is cancelled.
+        on and this one has not is cancelled.
+    what : {"plan", "water"}, optional
+        Services and purchases, or changes of the water.
+    years : float, optional
+        How far ahead; left out, one.
 
     Returns
     -------
@@ -37,13 +46,14 @@ def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"
 
     Notes
     -----
-    An event's identity is made of the study's name, the option, what is done to what, and for how many times since the
-    option was fitted. A calendar that takes the file in again moves what it knows, as its number (RFC 5545, 3.8.7.4) is
-    higher than in the file before, and drops or strikes what is cancelled (3.8.1.11).
+    What is to be done on one day is one event. Its identity is made of the study's name, the option, what is done to
+    what first, and for how many times since the option was fitted. A calendar that takes the file in again moves what
+    it knows, as its number (RFC 5545, 3.8.7.4) is higher than in the file before, and drops or strikes what is
+    cancelled (3.8.1.11).
     """
     calendar = Calendar()
     head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}
-    _fill(calendar, head | {"x-wr-calname": vText(f"{plan.study.name}: filter")})
+    _fill(calendar, head | {"x-wr-calname": vText(f"{plan.study.name}: {_ABOUT[what]}")})
     old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
     sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(number + 1 for *_, number in old)])
     entries = {"dtstamp": written.astimezone(UTC), "sequence": sequence, "transp": "TRANSPARENT"}
@@ -53,13 +63,17 @@ def build_calendar(plan: Plan, done: Done, written: datetime, before: bytes = b"
         _fill(entry, entries | {"uid": uid, "dtstart": day, "dtend": until, "summary": summary} | more)
         calendar.add_component(entry)
 
-    kept = set()
+    kept, visits = set(), defaultdict(list)
     for event, number in numbered(plan, done):
-        if words.to_do(event):
-            parts = [plan.study.name, plan.option, event.item, event.what, number]
-            uid = f"{uuid5(_OURS, json.dumps(parts))}@filtration"
-            kept.add(uid)
-            add(uid, event.date, words.title(event), description=words.about(event, plan))
+        if words.to_do(event) == what and event.day < DAYS_PER_YEAR * (years or 1.0):
+            visits[event.date].append((event, number))
+    for day, visit in visits.items():
+        first, number = min(visit, key=lambda each: words.ORDER.index(each[0].what))
+        parts = [plan.study.name, plan.option, first.item, first.what, number]
+        uid = f"{uuid5(_OURS, json.dumps(parts))}@filtration"
+        kept.add(uid)
+        events = [event for event, _ in visit]
+        add(uid, day, words.title(events), description=words.about(events, plan))
     for uid, day, summary, _ in old:
         if day >= plan.first_day and uid not in kept:
             add(uid, day, summary, status="CANCELLED")

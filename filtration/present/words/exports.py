@@ -1,13 +1,14 @@
 """Words of what leaves the program: calendar, card, report, message."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from filtration.answers.results import OptionAnswer
 from filtration.base.units import in_unit
-from filtration.plan.dated import Plan, Planned
+from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.words import plan as plan_words
 from filtration.present.words.phrases import CAUTIONS, capital, cents, first_run, number
 from filtration.present.words.sentences import listed, single
+from filtration.service.events import What
 
 _BUCKET_L, _SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 10.0, 3600.0, 60.0
 _CM_PER_KPA = in_unit(1e3, "cm of water")
@@ -18,7 +19,8 @@ CHARTS = single("charts")
 FILES: Mapping[tuple[str, str], str] = {
     (".html", "report"): "Report, three sheets",
     (".html", "card"): "Wall card",
-    (".ics", "plan"): "Calendar",
+    (".ics", "plan"): "Calendar, a year",
+    (".ics", "water"): "Water changes",
     (".xlsx", "report"): "Workbook",
     (".csv", "plan"): "Plan as CSV",
     (".csv", "answer"): "Options as CSV",
@@ -76,28 +78,37 @@ def steps(what: str) -> tuple[str, ...]:
     return (*_STEPS["first"], *_STEPS[what], *_STEPS["last"])
 
 
-def to_do(event: Planned) -> bool:
-    """Return whether an event is something to do, for a calendar; what a meter counts is only paid."""
-    return (event.what, event.item) != ("buy", "electricity")
+ORDER: Sequence[What] = ("replace", "rinse", "soak", "change water", "buy")
+"""What of the things to do on one day gives the day its identity, first to last."""
 
 
-def title(event: Planned) -> str:
-    """Return an event as the title of a day."""
-    return capital(plan_words.what(event))
+def to_do(event: Planned) -> str | None:
+    """Return which calendar an event belongs to, "plan" or "water"; None for what a meter counts."""
+    if (event.what, event.item) == ("buy", "electricity"):
+        return None
+    return "water" if event.what == "change water" else "plan"
 
 
-def about(event: Planned, plan: Plan) -> str:
-    """Return what to know of an event on its day, in a few lines."""
+def title(events: Sequence[Planned]) -> str:
+    """Return what is done on one day as the title of that day."""
+    return capital(", ".join(map(plan_words.what, events)))
+
+
+def about(events: Sequence[Planned], plan: Plan) -> str:
+    """Return what to know of what is done on one day, in a few lines."""
     lines = [f"{plan.study.name}: {plan.name}."]
-    if event.latest != event.earliest:
-        latest = "later" if event.latest is None else plan_words.day(event.latest)
-        lines.append(f"Likely between {plan_words.day(event.earliest)} and {latest}, planned for the middle.")
-    lines.append(_DOING[event.what])
-    if event.amount:
-        lines.append(f"Cost: {cents(event.amount, plan.study.currency)}.")
-    if event.what in plan_words.SERVICES:
+    unsure = next((event for event in events if event.latest != event.earliest), None)
+    if unsure is not None:
+        latest = "later" if unsure.latest is None else plan_words.day(unsure.latest)
+        lines.append(f"Likely between {plan_words.day(unsure.earliest)} and {latest}, planned for the middle.")
+    done = {event.what for event in events}
+    lines += [_DOING[what] for what in ORDER if what in done]
+    cost = summed(event.amount for event in events)
+    if cost:
+        lines.append(f"Cost: {cents(cost, plan.study.currency)}.")
+    if done & set(plan_words.SERVICES):
         lines += [CAUTIONS["electricity"], CAUTIONS["dirty"]]
-    if event.what == "soak":
+    if "soak" in done:
         lines.append(CAUTIONS["chemicals"])
     return "\n".join(lines)
 

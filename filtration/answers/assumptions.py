@@ -73,7 +73,7 @@ class Assumptions:
     option : OptionAnswer
         The best option, or the nearest to it.
     days, cost : float or None
-        Its first service [day] and yearly cost as it stands, by the same walk as those of the assumptions.
+        Its first service [day] and yearly cost as ``compare`` has them.
     assumptions : tuple of Assumption
         The most telling first.
     """
@@ -142,7 +142,8 @@ def assumptions_of(data: Given) -> Assumptions:
         tried = list(zip((f"{value:.3g}" for value in getattr(factors, unknown.key)[rows]), figures[rows], strict=True))
         found.append(_moved(unknown.key, unknown.words, base, tried, of_model=True))
     found.sort(key=lambda each: -each.influence)
-    return Assumptions(study=study, option=option, days=base[0], cost=base[1], assumptions=tuple(found))
+    days, cost = (option.days_to_first_service, option.cost_per_year.total) if base[0] is not None else base
+    return Assumptions(study=study, option=option, days=days, cost=cost, assumptions=tuple(found))
 
 
 def _central() -> Array:

@@ -9,8 +9,9 @@ __all__ = [
     "central_factors", "check_draws", "column_sums", "demo_file", "demo_names", "factors_at", "factors_of",
     "frame_of", "handed_out", "hidden", "html_of", "in_unit", "log_spread", "model", "nearest", "needed",
     "no_option", "normal_scores", "option_of", "pages_folder", "published_file", "put_new", "read_quantity",
-    "refuse_taken", "root_between", "root_by_sections", "shown", "side_by_side", "sobol_points", "symmetric_root",
-    "taken", "template_file", "tenths", "unhidden", "unit_in", "write_whole", "written",
+    "refuse_taken", "root_between", "root_by_sections", "shortest_run_words", "shown", "side_by_side",
+    "sobol_points", "symmetric_root", "taken", "template_file", "tenths", "unhidden", "unit_in", "write_whole",
+    "written",
 ]  # fmt: skip
 
 

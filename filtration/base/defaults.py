@@ -224,6 +224,25 @@ TABLE: tuple[Default, ...] = _STUDY + _MODEL
 _BY_KEY = {row.key: row for row in _MODEL}
 
 
+def shortest_run_words() -> str:
+    """Return the rule for the shortest run an owner puts up with who does not say, see ``service.care``.
+
+    Examples
+    --------
+    >>> shortest_run_words()
+    'half the first run, at least 3 days; of a short run four fifths, at least 1 day'
+    """
+    share, most = model("service.shortest_share"), model("service.shortest_most_share")
+    days, least = model("service.shortest_days"), model("service.least_days")
+    return (
+        f"{_SHARES[share]} the first run, at least {days:g} days; of a short run {_SHARES[most]}, at least "
+        f"{least:g} day{'' if least == 1.0 else 's'}"
+    )
+
+
+_SHARES = {0.5: "half", 0.8: "four fifths"}
+
+
 def model(key: str) -> float:
     """Return one constant of the model, in the unit its row names.
 

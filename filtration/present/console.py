@@ -160,8 +160,8 @@ def _or_dash(value: float | None, digits: int) -> str:
 
 def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
     rows = [
-        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{amount * price:,.2f}"]
-        for what, amount, unit, price in words.cost_lines(option, answer)
+        [what, f"{amount:,.4f} {unit}", f"{price:,.4f}", f"{paid:,.2f}"]
+        for what, amount, unit, price, paid in words.cost_lines(option, answer)
     ]
     rows.append(["total", "", "", f"{option.cost_per_year.total or 0.0:,.2f}"])
     print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)

@@ -28,8 +28,8 @@ def unstated_shortest_days(first_days: Array) -> Array:
     Returns
     -------
     (...) array
-        Half of it, but at least 3 days, of which no more than four fifths of it count, but one day: an element that
-        lasts little is still rinsed rather than thrown away, though nobody rinses more than once a day; assumption.
+        As ``shortest_run_words`` says: an element that lasts little is still rinsed rather than thrown away, though
+        nobody rinses more than once a day; assumption.
 
     Examples
     --------

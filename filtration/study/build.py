@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from filtration.base.defaults import STUDY_DEFAULTS, model
+from filtration.base.defaults import STUDY_DEFAULTS, model, shortest_run_words
 from filtration.base.units import in_unit, written
 from filtration.physics import cost, energy, plumbing, pump, soil
 from filtration.physics.media import foam_rating_m
@@ -209,8 +209,7 @@ def _taken(key: str, row: Any, file: StudyFile, water_life_days: float) -> Assum
             value = written(_see_through_m(file.tub), "m")
             told = f'{model("needs.depths_seen"):g} x depth = "{value}"'
         case "needs.shortest_run":
-            share, least = model("service.shortest_share"), model("service.shortest_days")
-            value = told = f"{share:g} x the first run, at least {least:g} days"
+            value = told = shortest_run_words()
         case "elements.rating" if row.pores_per_inch:
             value = written(foam_rating_m(row.pores_per_inch), "um")
             told = f'{in_unit(model("media.foam_rating_times_ppi"), "um"):g} um / pores_per_inch = "{value}"'

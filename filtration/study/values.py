@@ -196,7 +196,7 @@ class Needs:
         Longest times between rinses, and between replacements of what cannot be rinsed, and the age at which any
         element is discarded [day]; infinite for never.
     shortest_run_days : float or None
-        Shortest run the owner puts up with [day]; None: half the first run, at least 3 days.
+        Shortest run the owner puts up with [day]; None: by the rule of ``shortest_run_words``.
     """
 
     flow_m3_s: float | None

@@ -1,16 +1,21 @@
 """What a reader is told: sensible sentences for every kind of answer."""
 
+import re
 from typing import Any
 
+import numpy as np
 import pytest
-from studies import FOAM, SHORT, WOUND, answered, changed
+from studies import FOAM, SHORT, WOUND, answered, changed, demo_data
 
 from filtration import Comparison, compare, study_from_text
+from filtration.base.defaults import shortest_run_words
+from filtration.base.places import template_file
 from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
 from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.service.care import unstated_shortest_days
 from filtration.study.file import study_from_dict
 from filtration.study.values import medium_of
 
@@ -261,8 +266,33 @@ def test_a_year_by_hand(demo: Comparison) -> None:
     for option in demo.options:
         if option.cost_per_year.total is not None:
             lines = words.cost_lines(option, demo)
-            by_hand = sum(round(amount, 4) * round(price, 4) for _, amount, _, price in lines)
+            by_hand = sum(round(amount, 4) * round(price, 4) for _, amount, _, price, _ in lines)
             assert by_hand == pytest.approx(option.cost_per_year.total, abs=0.01)
+            assert sum(round(100.0 * paid) for *_, paid in lines) == round(100.0 * option.cost_per_year.total)
+            assert all(abs(paid - amount * price) < 0.011 for _, amount, _, price, paid in lines)
+
+
+def test_a_reason_shows_enough_digits_to_see_why() -> None:
+    """A need a hair above what there is: both would read 5.9 m."""
+    seen = answered(demo_data("freezer")).option("pleated-10").see_through_new_m
+    data = demo_data("freezer")
+    data["needs"]["see_through"] = f"{1e3 * seen + 4.0:.1f} mm"
+    (told,) = words.why_not(answered(data).option("pleated-10"))
+    have, want = re.findall(r"([\d.]+) m", told)[:2]
+    assert float(have) < float(want)
+    assert len(want) < 6
+
+
+def test_the_rule_for_the_shortest_run_is_told_as_it_is_worked_out() -> None:
+    """The words' own figures give what the function gives, long runs and short; the template and ``assumed`` have them."""
+    half, least_days, four_fifths, one_day = 0.5, 3.0, 0.8, 1.0
+    words_of_it = shortest_run_words()
+    assert words_of_it == "half the first run, at least 3 days; of a short run four fifths, at least 1 day"
+    for first in (0.5, 2.0, 3.6, 4.0, 30.0):
+        by_hand = max(half * first, min(least_days, max(four_fifths * first, one_day)))
+        assert unstated_shortest_days(np.array(first)) == pytest.approx(by_hand)
+    assert words_of_it in template_file().read_text(encoding="utf-8")
+    assert f"needs.shortest_run = {words_of_it}" in [str(each) for each in answered(demo_data("freezer")).study.assumed]
 
 
 def test_numbers_are_rounded_to_what_is_known() -> None:

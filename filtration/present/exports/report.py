@@ -63,8 +63,8 @@ def _costs(option: OptionAnswer, answer: Comparison) -> dict[str, object] | None
     """Return what a year costs, line by line and in all; None for an option without a cost."""
     total = option.cost_per_year.total
     lines = [
-        (short(what, _NAME), f"{number(amount, 4)} {unit}", f"{price:,.2f}", f"{amount * price:,.2f}")
-        for what, amount, unit, price in (words.cost_lines(option, answer) if total is not None else ())
+        (short(what, _NAME), f"{number(amount, 4)} {unit}", f"{price:,.2f}", f"{paid:,.2f}")
+        for what, amount, unit, price, paid in (words.cost_lines(option, answer) if total is not None else ())
     ]
     return {"lines": lines, "total": f"{total:,.2f}"} if lines else None
 

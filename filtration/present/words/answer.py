@@ -6,6 +6,7 @@ from math import floor
 from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
 from filtration.base.units import in_unit
+from filtration.plan.dated import in_cents
 from filtration.present.words.makers import makers_figures
 from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
 from filtration.present.words.phrases import LIMITS, capital, days, distance, due, first_run, flow, money, number, title
@@ -13,7 +14,7 @@ from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
 _LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
-_WRITTEN: Mapping[str, Callable[[float], str]] = {
+_WRITTEN: Mapping[str, Callable[..., str]] = {
     "flow": flow,
     "clarity": distance,
     "haze": distance,
@@ -38,12 +39,20 @@ def why_not(option: OptionAnswer) -> list[str]:
 
 
 def _reason(reason: Remark) -> str:
-    written = _WRITTEN.get(reason.kind, number)
-    told = {
-        key: value if isinstance(value, str) else (number if key.endswith("turnovers") else written)(value)
-        for key, value in reason.figures.items()
-    }
+    """Return a reason in words, with as many digits as it takes to tell what is there from what is wanted."""
+    for more in range(4):
+        told = {
+            key: value if isinstance(value, str) else _figure(reason.kind, key, value, more)
+            for key, value in reason.figures.items()
+        }
+        if "have" not in told or told["have"] != told["want"]:
+            break
     return _REASONS[reason.kind].format(**told)
+
+
+def _figure(kind: str, key: str, value: float, more: int) -> str:
+    written = number if key.endswith("turnovers") else _WRITTEN.get(kind, number)
+    return written(value, more=more)
 
 
 def _care(option: OptionAnswer) -> str:
@@ -52,7 +61,7 @@ def _care(option: OptionAnswer) -> str:
     for stage in option.stages:
         if stage.elements_per_year is None or stage.life_days is None:
             continue
-        life, yearly, times = days(stage.life_days), number(stage.elements_per_year), stage.rinses_before_replacing
+        life, yearly, times = due(stage.life_days), number(stage.elements_per_year), stage.rinses_before_replacing
         what = "it" if len(option.stages) == 1 else stage.element
         if times:
             often = f"{times} time{'s' if times > 1 else ''}"
@@ -247,13 +256,13 @@ def cautions(study: Study) -> list[str]:
     return [text for key, text in single("cautions").items() if applies.get(key, True)]
 
 
-def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, float, str, float]]:
+def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, float, str, float, float]]:
     """Return what a year of an option with a cost is made of.
 
     Returns
     -------
-    list of (str, float, str, float)
-        What, yearly amount, its unit, and price of one; amount times price is the cost to a cent.
+    list of (str, float, str, float, float)
+        What, yearly amount, its unit, price of one, and what that comes to in whole cents, which add up to the total.
     """
     study, prices = comparison.study, comparison.study.prices
     lines: list[tuple[str, float, str, float]] = []
@@ -280,7 +289,9 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
         ("pump and housings", option.cost_per_year.equipment or 0.0, "spread over their lives", 1.0),
         ("disinfectant", 12.0, "months", prices.disinfectant_per_month),
     ]
-    return [line for line in lines if line[1] * line[3] > 0.0]
+    paid = [line for line in lines if line[1] * line[3] > 0.0]
+    whole = in_cents(amount * price for _, amount, _, price in paid)
+    return [(*line, cents) for line, cents in zip(paid, whole, strict=True)]
 
 
 def assumptions(study: Study) -> Sequence[str]:

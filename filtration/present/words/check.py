@@ -7,7 +7,7 @@ from typing import Any
 
 from filtration.answers.assumptions import Assumption, Assumptions
 from filtration.base.places import template_file
-from filtration.present.words.phrases import capital, days, money, on_pump
+from filtration.present.words.phrases import capital, due, money, on_pump
 from filtration.present.words.sentences import single
 from filtration.study.tables import LISTS, TABLES
 
@@ -51,8 +51,10 @@ def headline(found: Assumptions) -> str:
     """Return in plain words that a study is good, and what its assumptions are ranked by."""
     option = found.option
     which = "the option to take" if option.meets_needs else "the option nearest to your needs"
+    said = sum(not each.of_model for each in found.assumptions)
     return (
-        f"No faults. It leans on {len(found.assumptions)} assumptions. How far each moves the first service and the "
+        f"No faults. It leans on {said} values that the study does not say, and on {len(found.assumptions) - said} "
+        "that nobody knows exactly. How far each moves the first service and the "
         f"yearly cost of {which}, {on_pump(option.name, option.pump, found.study)}, now "
         f"{_figures(found.days, found.cost, found)}; the most telling first:"
     )
@@ -86,7 +88,7 @@ def _tried(assumption: Assumption, text: str) -> str:
 def _figures(first_days: float | None, cost: float | None, found: Assumptions) -> str:
     if first_days is None or cost is None:
         return "too little flow even when new"
-    service = days(first_days) if first_days > 0.0 else "dull water even when new"
+    service = due(first_days) if first_days > 0.0 else "dull water even when new"
     return f"{service}, {money(cost, found.study.currency)}"
 
 

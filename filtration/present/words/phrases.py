@@ -17,8 +17,8 @@ _TEN_DAYS = 10.0
 KINDS = {"foam": "open foam", "depth": "wound or spun depth", "pleated": "pleated", "train": "in series"}
 
 
-def number(value: float, digits: int = 2) -> str:
-    """Return a number to so many significant digits, with all of them before the point from 100 on.
+def number(value: float, digits: int = 2, *, more: int = 0) -> str:
+    """Return a number to so many significant digits, and some more, with all of them before the point from 100 on.
 
     Examples
     --------
@@ -27,11 +27,12 @@ def number(value: float, digits: int = 2) -> str:
     """
     if value == 0.0 or not isfinite(value):
         return f"{value:g}"
+    digits += more
     rounded = float(f"{value:.{digits - 1}e}")
     return f"{rounded:,.{max(digits - 1 - floor(log10(abs(rounded))), 0)}f}"
 
 
-def days(value: float, digits: int = 2) -> str:
+def days(value: float, digits: int = 2, *, more: int = 0) -> str:
     """Return a length of time in days.
 
     Examples
@@ -39,11 +40,11 @@ def days(value: float, digits: int = 2) -> str:
     >>> days(1.0), days(13.7), days(0.21)
     ('1 day', '14 days', '0.21 days')
     """
-    text = number(value, digits)
+    text = number(value, digits, more=more)
     return "1 day" if text in {"1", "1.0", "1.00"} else f"{text} days"
 
 
-def flow(litres_per_hour: float, display: "Display | None" = None) -> str:
+def flow(litres_per_hour: float, display: "Display | None" = None, *, more: int = 0) -> str:
     """Return a flow [L/h] to three digits, in litres an hour or in the unit shown.
 
     Examples
@@ -53,10 +54,10 @@ def flow(litres_per_hour: float, display: "Display | None" = None) -> str:
     """
     if display:
         return f"{number(display.flow_of(litres_per_hour), 3)} {display.flow}"
-    return f"{number(litres_per_hour, 3)} L/h"
+    return f"{number(litres_per_hour, 3, more=more)} L/h"
 
 
-def distance(value_m: float, display: "Display | None" = None) -> str:
+def distance(value_m: float, display: "Display | None" = None, *, more: int = 0) -> str:
     """Return a see-through distance [m], none over 10 m, in metres or in the unit shown.
 
     Examples
@@ -66,7 +67,7 @@ def distance(value_m: float, display: "Display | None" = None) -> str:
     """
     most_m = model("optics.most_said")
     seen_m = min(value_m, most_m)
-    shown = f"{number(display.length_of(seen_m))} {display.length}" if display else f"{number(seen_m)} m"
+    shown = f"{number(display.length_of(seen_m))} {display.length}" if display else f"{number(seen_m, more=more)} m"
     return f"more than {shown}" if value_m > most_m else shown
 
 

@@ -1,12 +1,15 @@
 """The one door from the pages to the library: answers are kept, and a fault becomes a readable line."""
 
 import copy
+import json
+import secrets
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache, partial
 from typing import Any, TypeVar
 
+import numpy as np
 from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
@@ -18,11 +21,13 @@ from filtration.answers.decision import DRAWS
 from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
+from filtration.base.draws import Belief
 from filtration.base.places import demo_file, demo_names
 from filtration.base.units import read_quantity
 from filtration.present.charts import catalogue as charts
 from filtration.present.charts import pictures
 from filtration.present.words import size as size_words
+from filtration.study.believed import with_belief
 from filtration.study.file import tables_of_text
 from filtration.study.keys import Key
 from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
@@ -36,6 +41,7 @@ T = TypeVar("T")
 MOST_FITTED = 120
 """Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
+_AS_SEEN = f"\0{secrets.token_hex(8)}\0"  # which nobody can write into a link or a file
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
 _NUMBER = (int, float)
 _KINDS = {"array": list, "string": (str, date), "boolean": bool, "number": _NUMBER, "integer": _NUMBER}
@@ -75,19 +81,33 @@ def text_of(data: bytes) -> str:
 @lru_cache(maxsize=MOST_KEPT)
 def study(text: str) -> Study:
     """Return the study a text holds; raises InputError with every fault, or where it is too much for a page."""
-    found = study_from_text(text)
+    written, _, told = text.partition(_AS_SEEN)
+    found = study_from_text(written)
     fitted = len(found.pumps) * sum(len(option.stages) for option in found.options)
     if fitted > MOST_FITTED:
         raise InputError(
             f"options: have {fitted} elements in all, counted on every pump; a page works out at most {MOST_FITTED}, "
             "the command any number"
         )
-    return found
+    if not told:
+        return found
+    mean, covariance = map(np.array, json.loads(told))
+    return with_belief(found, Belief(mean=mean, covariance=covariance))
+
+
+def as_seen(text: str, belief: Belief) -> str:
+    """Return a text that stands for its study as readings see it, wherever a text is asked for."""
+    return f"{text}{_AS_SEEN}{json.dumps([belief.mean.tolist(), belief.covariance.tolist()])}"
+
+
+def as_written(text: str) -> str:
+    """Return the text of the study alone."""
+    return text.partition(_AS_SEEN)[0]
 
 
 @lru_cache(maxsize=MOST_KEPT)
 def _tables(text: str) -> dict[str, Any]:
-    return tables_of_text(text)
+    return tables_of_text(as_written(text))
 
 
 def tables(text: str) -> dict[str, Any]:
@@ -225,7 +245,7 @@ def moved(text: str, table: str, key: str, value: object) -> str:
         return text
     data = tables(text)
     data.setdefault(table, {})[key] = value
-    return text_of_tables(data)
+    return text_of_tables(data) + text.removeprefix(as_written(text))
 
 
 def reach(place: str, now: float, step: float) -> tuple[float, float, float]:

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 
 import page_cache
 import page_kept
+import page_readings
 import page_state
 import pandas as pd
 import streamlit as st
@@ -66,9 +67,24 @@ def opening(name: str) -> None:
 
 
 def answer() -> tuple[str, Comparison]:
-    """Return the text looked at and its answer; stop with its faults where it has some."""
-    text = faultless()
+    """Return the text looked at, as readings see it where there are some, and its answer; stop with its faults."""
+    text = as_seen(faultless())
     return text, progressing(text)
+
+
+def as_seen(text: str) -> str:
+    """Return a text as readings see it; ask whether to go by them where there are some."""
+    rows = page_readings.rows_that_count(page_cache.study(text))
+    if rows is None:
+        return text
+    looks = {"on_change": _keep, "args": (page_readings.SWITCH, "go by readings"), "key": "go by readings"}
+    if not st.checkbox("Go by my readings", value=page_readings.gone_by(), **looks):
+        return text
+    try:
+        return page_cache.as_seen(text, page_readings.looked(text, rows, page_readings.today_of(rows)).belief)
+    except (InputError, NoAnswerError) as why:
+        st.caption(plain(f"These figures do not go by your readings: {why}"))
+        return text
 
 
 def faultless() -> str:

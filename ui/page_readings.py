@@ -55,6 +55,15 @@ class Book:
     changed: bool = False
 
 
+SWITCH = "by readings"
+"""Where the session keeps whether to go by readings."""
+
+
+def gone_by() -> bool:
+    """Return whether the person goes by readings where there are some."""
+    return bool(st.session_state.get(SWITCH, True))
+
+
 def now() -> datetime:
     """Return the present time of this machine."""
     return datetime.now().astimezone()

@@ -284,7 +284,7 @@ def test_a_reason_shows_enough_digits_to_see_why() -> None:
 
 
 def test_the_rule_for_the_shortest_run_is_told_as_it_is_worked_out() -> None:
-    """The words' own figures give what the function gives, long runs and short; the template and ``assumed`` have them."""
+    """The words' own figures give what the function gives; the template and ``assumed`` have the same words."""
     half, least_days, four_fifths, one_day = 0.5, 3.0, 0.8, 1.0
     words_of_it = shortest_run_words()
     assert words_of_it == "half the first run, at least 3 days; of a short run four fifths, at least 1 day"

@@ -73,7 +73,7 @@ def test_the_answer_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[st
     best, text = answer.advised, text_on(page)
     assert best is not None
     figures = figures_on(page)
-    assert figures["First service"] == phrases.days(best.days_to_first_service or 0.0)
+    assert figures["First service"] == phrases.due(best.days_to_first_service or 0.0)
     assert figures["A year"] == phrases.money(best.cost_per_year.total or 0.0, answer.study.currency)
     assert words.headline(answer) in text
     for tell in (sure_words.sureness, words.others, words.notes):
@@ -428,7 +428,7 @@ def test_no_option_that_meets_the_needs_is_an_answer_too(page: AppTest) -> None:
 
 def test_where_hardly_any_water_moves_every_page_says_so(page: AppTest) -> None:
     opened(page, file_with('max_flow = "2400 L/h"', 'max_flow = "20 L/h"'))
-    assert "In 20 of 20 no option meets them." in text_on(page)
+    assert "In 20 of 20 cases no option meets the needs." in text_on(page)
     assert "No picture: no cases to show" in text_on(page)
     for name in OTHERS:
         at(page, name)
@@ -537,8 +537,8 @@ def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest) -> None:
     taken = before.spoken_of
     rows = page.dataframe[0].value.set_index(taken.name)
     alone = answer_alone(answer.study, taken.id)
-    assert rows["as it is"]["first service"] == phrases.days(taken.days_to_first_service or 0.0)
-    assert rows["as it would be"]["first service"] == phrases.days(alone.days_to_first_service or 0.0)
+    assert rows["as it is"]["first service"] == phrases.due(taken.days_to_first_service or 0.0)
+    assert rows["as it would be"]["first service"] == phrases.due(alone.days_to_first_service or 0.0)
     assert text_in(page) == FEW_TEXT
     start_from(page, "Keep it so")
     assert tomllib.loads(text_in(page))["tub"]["uses_per_day"] == 3

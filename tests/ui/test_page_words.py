@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import pytest
 
-from filtration import Comparison
+from filtration import Comparison, compare
 from filtration.answers.clearness import Clearness
 from filtration.answers.series import FlowRun
 from filtration.present.charts.catalogue import METRIC, US
@@ -70,8 +70,8 @@ def test_the_verdict_by_hand(seen: float, says: str) -> None:
     assert page_words.verdict(seen, 1.0) == says
 
 
-def test_dots_are_whole_cases_and_none_without_draws(freezer: Comparison, drawn: Comparison) -> None:
-    assert page_words.dots(freezer) == ("", "")
+def test_dots_are_whole_cases_the_same_however_many_draws(drawn: Comparison) -> None:
+    assert page_words.dots(compare(drawn.study)) == page_words.dots(drawn)
     signs, _ = page_words.dots(drawn)
     sureness = drawn.spoken_of.sureness
     assert sureness is not None

@@ -19,13 +19,12 @@ from filtration.present.words import plan as plan_words
 
 
 def asked(text: str) -> tuple[date, tuple[page_readings.Row, ...] | None]:
-    """Ask from which day to plan, and whether readings move it."""
+    """Ask from which day to plan, and return the readings that move it, if any."""
     rows = page_readings.rows_that_count(page_cache.study(text))
     first_day = st.date_input("From", value=page_readings.now().date(), format="YYYY-MM-DD", width=150) or date.min
     if rows is None:
         st.caption("What you log under Your readings moves these days.")
-        return first_day, None
-    return first_day, rows if st.checkbox("Go by my readings", value=True) else None
+    return first_day, rows if page_readings.gone_by() else None
 
 
 def days(plan: Plan) -> None:
@@ -79,9 +78,11 @@ def charts(text: str, outcome: Outcome, at: str) -> None:
 text, comparison = page_frame.answer()
 with st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
     option = page_frame.choose(comparison)
-    first_day, rows = asked(text)
+    first_day, rows = asked(page_cache.as_written(text))
 with page_frame.faults_told():
-    outcome = page_frame.telling(partial(page_readings.outcome, text, option.id, first_day, rows))
+    outcome = page_frame.telling(
+        partial(page_readings.outcome, page_cache.as_written(text), option.id, first_day, rows)
+    )
 if outcome.plan is None:
     st.info(plain(outcome.why))
 else:

@@ -61,7 +61,7 @@ def compare_both(text: str, comparison: Comparison, field: Field, value: float) 
         st.markdown(page_frame.say(answer.headline(found), found))
 
     def keep() -> None:
-        page_state.put(moved)
+        page_state.put(page_cache.as_written(moved))
         page_state.renew()
 
     page_frame.beside(partial(headline, "As it is", text), partial(headline, "As it would be", moved))

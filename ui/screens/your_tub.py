@@ -110,7 +110,7 @@ def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None
 def show_answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
-        comparison = page_frame.progressing(text)
+        comparison = page_frame.progressing(page_frame.as_seen(text))
         best = comparison.advised
         if best is None:
             st.markdown(page_frame.say(answer.headline(comparison), comparison))

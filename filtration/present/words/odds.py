@@ -92,9 +92,10 @@ def _drivers(odds: Odds) -> list[str]:
 
 def sureness(comparison: Comparison) -> list[str]:
     """Return how sure the answer is, what drives it, what to measure next; chances alone without draws."""
-    if not comparison.options or comparison.advised is None:
-        return []
     odds, taken = comparison.odds, comparison.advised
+    if taken is None:
+        none = odds.chance_none_meets_needs
+        return [f"In {of_twenty(none)} of 20 cases no option meets the needs."] if comparison.options else []
     lines = [f"{title(taken, comparison)} meets the needs in {cases_of(taken, comparison)}.", *_in_the_rest(comparison)]
     view = _ranged(taken, "see_through_worst_m", distance)
     if view:

@@ -8,7 +8,7 @@ from filtration.base.defaults import model
 CASES, SEED = 256, 0
 """How many draws decide, and which, in every command, page and file."""
 
-DRAWS = 512
+DRAWS = 1024
 """Draws that ranges come from where nobody asks for another number: an end of a range then moves by a tenth at most
 from one seed to another, see docs/validation.md."""
 

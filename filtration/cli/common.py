@@ -42,8 +42,8 @@ def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as type
 
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
-_CASES = "Cases drawn of what is not known exactly: a power of two"
-Draws = Annotated[int, typer.Option(help=f"{_CASES}, or 0 for the central case alone.")]
+_CASES = "Cases that ranges come from: a power of two; the advice never hangs on them"
+Draws = Annotated[int, typer.Option(help=f"{_CASES}; 0 for no ranges.")]
 DrawsAtLeastOne = Annotated[int, typer.Option(help=f"{_CASES}.")]
 Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the same answer.", min=0)]
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_studies import random_study
+from seeds import figures_of
 from studies import FOAM, WOUND, answered, changed, demo_with, short, study_of
 
 from filtration import Comparison, compare
@@ -251,3 +252,17 @@ def test_nothing_drives_where_nothing_flows() -> None:
     assert answer.options[0].sureness is not None
     assert {field.name for field in fields(answer.options[0].sureness)}
     assert answer_document(answer)["options"]
+
+
+@pytest.mark.parametrize("case", ["freezer", "barrel"])
+def test_printed_ranges_move_by_less_than_a_tenth_from_seed_to_seed(case: str) -> None:
+    """At the number of draws used, over ten seeds; chances by less than a case of twenty. All demos: bench_seeds.py."""
+    study = study_of(demo_with(case, "Pleated 10", "Pleated 50"))
+    found = [figures_of(study, seed) for seed in range(10)]
+    for name in found[0]:
+        values = np.array([each[name] for each in found])
+        middle = np.median(values)
+        if name.startswith(("chance", "none")):
+            assert np.abs(values - middle).max() < 1.0 / 20.0, name
+        elif not name.startswith(("worth", "choosing")):
+            assert np.abs(values / middle - 1.0).max() < 0.1, name

@@ -26,7 +26,9 @@ WAYS: Mapping[str, tuple[str, ...]] = {
 PICTURES = (".png", ".svg")
 """Endings of files that hold one chart."""
 
-DRAWN = frozenset({(".html", "report"), (".xlsx", "report"), (".xlsx", "answer"), (".csv", "answer")})
+DRAWN = frozenset(
+    {(".html", "report"), (".html", "card"), (".xlsx", "report"), (".xlsx", "answer"), (".csv", "answer")}
+)
 """Ways that say how sure the answer is, beside pictures."""
 
 

@@ -39,9 +39,13 @@ def headline(plan: Plan) -> str:
     """Return what the plan is of, what comes first and what it comes to."""
     currency, total = plan.study.currency, plan.total
     first = [f"The first service is due on {when(due)}: {what(due)}." for due in services(plan)[:1]]
+    whole, average, long_run, discounted = (
+        cents(amount or 0.0, currency)
+        for amount in (total.undiscounted, plan.gap.average, plan.gap.long_run, total.discounted)
+    )
     sums = (
-        f"In all it comes to {cents(total.undiscounted or 0.0, currency)}, {cents(plan.gap.average, currency)} a year; "
-        f"discounted to the first day, {cents(total.discounted or 0.0, currency)}."
+        f"In all it comes to {whole}: on average {average} a year with everything bought on the way, {long_run} in the "
+        f"long run. Discounted to the first day it is {discounted}."
     )
     name = on_pump(plan.name, plan.pump, plan.study)
     return " ".join([f"{name}, from {day(plan.first_day)} to {day(plan.last_day)}.", *first, sums])
@@ -156,10 +160,9 @@ def break_even(plan: Plan) -> str:
         return "There is nothing to compare: the needs are not met both by elements that are rinsed and by others."
     reused = f"{found.reusable} ({'cheapest that is rinsed' if found.reusable_is_cheapest else 'rinsed'})"
     thrown = f"{found.disposable} ({'cheapest thrown away' if found.disposable_is_cheapest else 'thrown away'})"
-    totals = (
-        f"Over {days(found.horizon_days, 4)} they come to {cents(found.reusable_total, currency)} and "
-        f"{cents(found.disposable_total, currency)}."
-    )
+    reused_total, thrown_total = cents(found.reusable_total, currency), cents(found.disposable_total, currency)
+    horizon = f"Over {days(found.horizon_days, 4)}, each new on the first day,"
+    totals = f"{horizon} they come to {reused_total} and {thrown_total}."
     if found.day is None:
         return f"{reused} never comes to less than {thrown}. {totals}"
     if found.day == 0:

@@ -4,7 +4,7 @@ from functools import partial
 
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.base.units import in_unit
-from filtration.present.words.phrases import LIMITS, days, flow, number, on_pump
+from filtration.present.words.phrases import LIMITS, days, due, flow, number, on_pump
 from filtration.present.words.sentences import single
 
 _WELL_OVER = 1.5  # times the shortest run: then a little more pump is not worth a word
@@ -21,7 +21,7 @@ def told(size: PumpSize | AreaSize) -> tuple[str, dict[str, list[str]]]:
 def _pump_headline(size: PumpSize) -> str:
     present = size.present
     scaled = "measured in the lift test" if size.known_by == "lift test" else "of the present one"
-    first_run = days(present.days_to_first_service)
+    first_run = due(present.days_to_first_service)
     if present.suffices:
         does = f"suffices: its first run lasts {first_run}"
     elif present.clean_flow_l_per_h <= size.wanted_flow_l_per_h:
@@ -59,7 +59,7 @@ def _area_headline(size: AreaSize) -> str:
     present = _amount(size.present_area_m2, size.present_length_m)
     sentences = [
         f"For a first run of {wished}, {on_pump(size.name, size.pump, size.study)} needs {needs}: "
-        f"{_times(size.factor)} the present {present}, whose first run lasts {days(size.present_days)}.",
+        f"{_times(size.factor)} the present {present}, whose first run lasts {due(size.present_days)}.",
         f"The run then ends as {LIMITS[size.governed_by]}.",
     ]
     if size.fits is not None:

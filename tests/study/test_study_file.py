@@ -229,7 +229,7 @@ def test_assumed_of_the_short_study() -> None:
         "cooling.cop = 2",
         "needs.turnovers_per_hour = 3",
         'needs.see_through = 4 x depth = "2.8 m"',
-        "needs.shortest_run = 0.5 x the first run, at least 3 days",
+        "needs.shortest_run = half the first run, at least 3 days; of a short run four fifths, at least 1 day",
         "prices.electricity_per_kwh = 0.3",
         'elements.area = "0.5 m^2" for the size',
         "elements.rinse_recovery = 0.9",

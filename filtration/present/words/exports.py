@@ -6,8 +6,8 @@ from filtration.answers.results import OptionAnswer
 from filtration.base.units import in_unit
 from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.words import plan as plan_words
-from filtration.present.words.odds import how_often
-from filtration.present.words.phrases import CAUTIONS, capital, cents, number
+from filtration.present.words.odds import range_of_days
+from filtration.present.words.phrases import CAUTIONS, capital, cents, first_run, number
 from filtration.present.words.sentences import listed, single
 from filtration.service.events import What
 
@@ -144,9 +144,9 @@ def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) ->
     str
         A sentence; where time is the limit, of time, and of the flow that comes before it.
     """
-    run = how_often(option)
+    run, between = first_run(option), range_of_days(option)
     if option.governed_by != "time limit":
-        return f"After about {run} from new; sooner after each rinse as it ages."
+        return f"After about {run} from new{between}; sooner after each rinse as it ages."
     seconds = None if wanted_l_per_h is None else bucket_seconds(wanted_l_per_h)
     if wanted_l_per_h is None or seconds == bucket_seconds(option.due_flow_l_per_h or wanted_l_per_h):
         return f"Every {run}, whatever the flow; sooner if it drops below what it is then."

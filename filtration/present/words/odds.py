@@ -48,7 +48,12 @@ def _ranged(option: OptionAnswer, figure: str, told: Callable[[float], str]) -> 
 
 def how_often(option: OptionAnswer) -> str:
     """Return after how long an option first needs a service, with its range."""
-    return first_run(option) + _ranged(option, "days_to_first_service", whole_days)
+    return first_run(option) + range_of_days(option)
+
+
+def range_of_days(option: OptionAnswer) -> str:
+    """Return the range of the first run in brackets; nothing where nothing was drawn, or it is none."""
+    return _ranged(option, "days_to_first_service", whole_days)
 
 
 def a_year(option: OptionAnswer, currency: str) -> str:

@@ -36,13 +36,7 @@ class CaptureCurve:
     thickness: float = 1.0
 
 
-def nominal_curve(
-    rating_m: float,
-    *,
-    at_rating: float,
-    slope: float,
-    thickness: float = 1.0,
-) -> CaptureCurve:
+def nominal_curve(rating_m: float, *, at_rating: float, slope: float, thickness: float = 1.0) -> CaptureCurve:
     """Return the curve of an element that catches a given share at its rating.
 
     Parameters
@@ -96,15 +90,11 @@ def caught_inside(curve: CaptureCurve, diameter_m: float | Array) -> Array:
     0.5
     """
     odds = curve.at_rating * (np.asarray(diameter_m) / curve.rating_m) ** curve.slope
-    share: Array = 1.0 - (1.0 + odds) ** -curve.thickness
-    return share
+    return np.asarray(1.0 - (1.0 + odds) ** -curve.thickness)
 
 
 def strained(
-    inside: Array,
-    cake_kg_m2: float | Array,
-    diameter_m: Array,
-    straining_kg_m2: float | Array = _STRAINING_KG_M2,
+    inside: Array, cake_kg_m2: float | Array, diameter_m: Array, straining_kg_m2: float | Array = _STRAINING_KG_M2
 ) -> Array:
     """Return the share caught inside once a cake on the sheet strains finer dirt.
 
@@ -134,8 +124,7 @@ def strained(
     0.632
     """
     reach = np.minimum(1.0, diameter_m / model("capture.straining_diameter")) ** 2
-    share: Array = 1.0 - (1.0 - inside) * np.exp(-cake_kg_m2 / straining_kg_m2 * reach)
-    return share
+    return np.asarray(1.0 - (1.0 - inside) * np.exp(-cake_kg_m2 / straining_kg_m2 * reach))
 
 
 def caught_in_one_pass(curve: CaptureCurve, diameter_m: float | Array) -> Array:
@@ -159,8 +148,7 @@ def caught_in_one_pass(curve: CaptureCurve, diameter_m: float | Array) -> Array:
     >>> float(caught_in_one_pass(half, 20e-6))
     0.45
     """
-    share: Array = (1.0 - curve.bypass) * caught_inside(curve, diameter_m)
-    return share
+    return np.asarray((1.0 - curve.bypass) * caught_inside(curve, diameter_m))
 
 
 def layer_shares(inside: Array, layers: int) -> Array:
@@ -185,8 +173,7 @@ def layer_shares(inside: Array, layers: int) -> Array:
     """
     reach = -np.log1p(-np.minimum(inside, 1.0 - 1e-15)) / layers
     reach = np.maximum(reach, 1e-300)
-    shares: Array = np.exp(-np.arange(layers)[:, None] * reach) * (np.expm1(-reach) / np.expm1(-layers * reach))
-    return shares
+    return np.asarray(np.exp(-np.arange(layers)[:, None] * reach) * (np.expm1(-reach) / np.expm1(-layers * reach)))
 
 
 def beta_ratio(efficiency: float | Array) -> Array:
@@ -207,8 +194,7 @@ def beta_ratio(efficiency: float | Array) -> Array:
     >>> float(beta_ratio(0.9).round(9))
     10.0
     """
-    ratio: Array = 1.0 / (1.0 - np.asarray(efficiency))
-    return ratio
+    return np.asarray(1.0 / (1.0 - np.asarray(efficiency)))
 
 
 def efficiency_of_beta(beta: float | Array) -> Array:
@@ -229,8 +215,7 @@ def efficiency_of_beta(beta: float | Array) -> Array:
     >>> float(efficiency_of_beta(75.0).round(4))
     0.9867
     """
-    share: Array = 1.0 - 1.0 / np.asarray(beta)
-    return share
+    return np.asarray(1.0 - 1.0 / np.asarray(beta))
 
 
 def curve_through_betas(
@@ -267,8 +252,7 @@ def curve_through_betas(
     """
     from scipy.optimize import least_squares
 
-    sizes = np.array([size for size, _ in betas])
-    measured = np.array([beta for _, beta in betas])
+    sizes, measured = np.array(betas).T
     caught = efficiency_of_beta(measured)
     bypass_most = 1.0 - float(caught.max())
 
@@ -287,8 +271,7 @@ def curve_through_betas(
         of_passing = np.log((1.0 - trial) / (1.0 - caught))
         of_caught = np.log(np.maximum(trial, 1e-12) / caught)
         expected = 0.01 * np.array([(unknowns[1] - np.log(slope)) / np.log(1.25), unknowns[2] / 3.0])
-        both: Array = np.concatenate([of_passing, of_caught, expected])
-        return both
+        return np.concatenate([of_passing, of_caught, expected])
 
     start = np.array([np.log(caught[-1] / (1.0 - caught[-1])), np.log(slope), 0.0])
     fit = least_squares(residuals, start, xtol=1e-12, ftol=1e-12)

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from filtration.physics.water import Water
 
 _POINTS = 801
 _BEYOND = 1.5  # times the flow without any filter: there cases with wider fittings may still lie
+_BY_CASE = ("step_m3_s", "per_square", "box_pa", "box_m3_s", "exponent")  # what a case has one of
 _NEVER_M3_S = 1.0  # a largest flow for pumps that are not known by their box
 
 
@@ -71,42 +73,20 @@ class Loop:
 
     def by_case(self, k_factor: Array, exponent: Array) -> "Loop":
         """Return one loop (m = 1) with factors on its fittings and exponents of its pump, both (d,)."""
-        ones = np.ones_like(k_factor)
-        return replace(
-            self,
-            which=np.zeros(len(ones), dtype=np.intp),
-            step_m3_s=self.step_m3_s * ones,
-            per_square=self.per_square * k_factor,
-            box_pa=self.box_pa * ones,
-            box_m3_s=self.box_m3_s * ones,
-            exponent=exponent,
-        )
+        alone = self.of_cases(np.zeros(len(k_factor), dtype=np.intp))
+        return replace(alone, per_square=alone.per_square * k_factor, exponent=exponent)
 
     def of_cases(self, cases: Rows) -> "Loop":
         """Return it for some of its cases (e,)."""
-        return replace(
-            self,
-            which=self.which[cases],
-            step_m3_s=self.step_m3_s[cases],
-            per_square=self.per_square[cases],
-            box_pa=self.box_pa[cases],
-            box_m3_s=self.box_m3_s[cases],
-            exponent=self.exponent[cases],
-        )
+        by_case: dict[str, Any] = {name: getattr(self, name)[cases] for name in ("which", *_BY_CASE)}
+        return replace(self, **by_case)
 
     @staticmethod
     def beside(loops: Sequence["Loop"], sizes: Sequence[int]) -> "Loop":
         """Return loops of one pump and plumbing each (m = 1) side by side along their cases, so many of each."""
-        return replace(
-            loops[0],
-            base_pa=np.concatenate([loop.base_pa for loop in loops], axis=1),
-            which=np.repeat(np.arange(len(loops)), sizes),
-            step_m3_s=np.concatenate([loop.step_m3_s for loop in loops]),
-            per_square=np.concatenate([loop.per_square for loop in loops]),
-            box_pa=np.concatenate([loop.box_pa for loop in loops]),
-            box_m3_s=np.concatenate([loop.box_m3_s for loop in loops]),
-            exponent=np.concatenate([loop.exponent for loop in loops]),
-        )
+        base_pa, which = np.concatenate([loop.base_pa for loop in loops], axis=1), np.arange(len(loops))
+        by_case: dict[str, Any] = {name: np.concatenate([getattr(loop, name) for loop in loops]) for name in _BY_CASE}
+        return replace(loops[0], base_pa=base_pa, which=np.repeat(which, sizes), **by_case)
 
 
 def sampled_loop(
@@ -178,20 +158,17 @@ def loop_of(pump: Pump, plumbing: Plumbing, water: Water, further_housings: int 
     weight = water.density_kg_m3 * GRAVITY_M_S2
     shutoff_m = float(head_curve(pump)(np.array([0.0]))[0])
     if shutoff_m <= plumbing.static_lift_m:
-        msg = (
+        raise NoAnswerError(
             f"pump {pump.name!r} moves no water: it lifts at most {shutoff_m:.3g} m, and the outlet is "
             f"{plumbing.static_lift_m:.3g} m above the water"
         )
-        raise NoAnswerError(msg)
     points = pump.points
     per_square = loss_coefficient(plumbing, further_housings) * float(velocity_pressure_pa(1.0, plumbing.bore_m, water))
 
     def base(flow: Array) -> Array:
         friction = plumbing_loss_pa(flow, plumbing, water, further_housings) - per_square * flow**2
-        rest: Array = (
-            (weight * falling_curve(points)(flow) if points else 0.0) - friction - weight * plumbing.static_lift_m
-        )
-        return rest
+        head = weight * falling_curve(points)(flow) if points else 0.0
+        return np.asarray(head - friction - weight * plumbing.static_lift_m)
 
     if points:
         return sampled_loop(base, points[-1][0], per_square=per_square, measured=(points[0][0], points[-1][0]))
@@ -226,8 +203,5 @@ def loop_of_lift_test(
     per_square = 0.0
     if bore_m:
         per_square = further_housings * model("plumbing.housing_k") * float(velocity_pressure_pa(1.0, bore_m, water))
-
-    def base(flow: Array) -> Array:
-        return np.asarray(weight * head(flow))
-
-    return sampled_loop(base, rising[-1][0], per_square=per_square, measured=(rising[0][0], rising[-1][0]))
+    measured = (rising[0][0], rising[-1][0])
+    return sampled_loop(lambda flow: weight * head(flow), measured[1], per_square=per_square, measured=measured)

@@ -5,6 +5,8 @@ A new kind of element is a new constructor here that returns a ``Medium``.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import inf
+from typing import Any
 
 import numpy as np
 
@@ -66,14 +68,14 @@ class Medium:
     layer_volume_m3: Array
     layer_path_per_m: Array
     layer_inertia_per_m3: Array
-    core_inertia_per_m4: float
+    core_inertia_per_m4: float = 0.0
     face_m2: float
-    half_gap_m: float
-    onset_solid_fraction: float
+    half_gap_m: float = inf
+    onset_solid_fraction: float = model("loading.onset_solid_fraction")
     capture: CaptureCurve
-    strains: bool
-    rinseable: bool
-    capacity_kg: float = float("inf")
+    strains: bool = False
+    rinseable: bool = False
+    capacity_kg: float = inf
     deposit_density_kg_m3: float = model("loading.deposit_density")
     cake_resistance_m_kg: float = model("loading.cake_resistance")
     straining_kg_m2: float = model("capture.straining_cake")
@@ -95,8 +97,37 @@ def _core_inertia_per_m4() -> float:
     return float(model("media.core_k") / (2.0 * area**2))
 
 
-def _depth_fibre_m(rating_m: float) -> float:
-    return float(model("media.depth_fibre_per_root_micron") * np.sqrt(rating_m * 1e6))
+def _depth_fibres(rating_m: float) -> dict[str, Any]:
+    return {
+        "solid_fraction": model("media.depth_solid_fraction"),
+        "fibre_diameter_m": float(model("media.depth_fibre_per_root_micron") * np.sqrt(rating_m * 1e6)),
+        "capture": _fibre_capture(rating_m),
+    }
+
+
+def flat_layers(*, layers: int, area_m2: float, thickness_m: float, inertia: float = 0.0) -> dict[str, Any]:
+    """Return what a flat medium of equal layers says of its shape.
+
+    Parameters
+    ----------
+    layers : int
+        How many.
+    area_m2, thickness_m : float
+        Area [m2] and thickness [m].
+    inertia : float, optional
+        Inertial coefficient times the root of the permeability [-].
+
+    Returns
+    -------
+    dict of str
+        Layers and face by their names in ``Medium``.
+    """
+    return {
+        "layer_volume_m3": np.full(layers, area_m2 * thickness_m / layers),
+        "layer_path_per_m": np.full(layers, thickness_m / layers / area_m2),
+        "layer_inertia_per_m3": np.full(layers, inertia * thickness_m / layers / area_m2**2),
+        "face_m2": area_m2,
+    }
 
 
 def _fibre_capture(rating_m: float) -> CaptureCurve:
@@ -120,18 +151,12 @@ def depth_cylinder(*, rating_m: float, outer_radius_m: float, inner_radius_m: fl
     """
     edges = np.linspace(outer_radius_m, inner_radius_m, int(model("media.depth_layers")) + 1)
     return Medium(
-        solid_fraction=model("media.depth_solid_fraction"),
-        fibre_diameter_m=_depth_fibre_m(rating_m),
+        **_depth_fibres(rating_m),
         layer_volume_m3=np.pi * (edges[:-1] ** 2 - edges[1:] ** 2) * length_m,
         layer_path_per_m=np.log(edges[:-1] / edges[1:]) / (2.0 * np.pi * length_m),
         layer_inertia_per_m3=np.zeros(len(edges) - 1),
         core_inertia_per_m4=_core_inertia_per_m4(),
         face_m2=2.0 * np.pi * outer_radius_m * length_m,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=model("loading.onset_solid_fraction"),
-        capture=_fibre_capture(rating_m),
-        strains=False,
-        rinseable=False,
     )
 
 
@@ -151,20 +176,8 @@ def depth_pad(*, rating_m: float, area_m2: float, thickness_m: float) -> Medium:
         24 flat layers, no core.
     """
     layers = int(model("media.depth_layers"))
-    return Medium(
-        solid_fraction=model("media.depth_solid_fraction"),
-        fibre_diameter_m=_depth_fibre_m(rating_m),
-        layer_volume_m3=np.full(layers, area_m2 * thickness_m / layers),
-        layer_path_per_m=np.full(layers, thickness_m / layers / area_m2),
-        layer_inertia_per_m3=np.zeros(layers),
-        core_inertia_per_m4=0.0,
-        face_m2=area_m2,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=model("loading.onset_solid_fraction"),
-        capture=_fibre_capture(rating_m),
-        strains=False,
-        rinseable=False,
-    )
+    flat = flat_layers(layers=layers, area_m2=area_m2, thickness_m=thickness_m)
+    return Medium(**_depth_fibres(rating_m), **flat)
 
 
 def pleated(
@@ -186,19 +199,14 @@ def pleated(
     Medium
         8 flat layers; a half-gap of 0 or less says that so much sheet does not fit.
     """
-    layers = int(model("media.sheet_layers"))
     thickness = model("media.sheet_thickness")
     room_m3 = np.pi * (outer_radius_m**2 - inner_radius_m**2) * length_m - area_m2 * thickness
     return Medium(
         solid_fraction=model("media.sheet_solid_fraction"),
         fibre_diameter_m=max(rating_m, model("media.sheet_least_fibre")),
-        layer_volume_m3=np.full(layers, area_m2 * thickness / layers),
-        layer_path_per_m=np.full(layers, thickness / layers / area_m2),
-        layer_inertia_per_m3=np.zeros(layers),
+        **flat_layers(layers=int(model("media.sheet_layers")), area_m2=area_m2, thickness_m=thickness),
         core_inertia_per_m4=_core_inertia_per_m4(),
-        face_m2=area_m2,
         half_gap_m=float(room_m3 / (2.0 * area_m2)),
-        onset_solid_fraction=model("loading.onset_solid_fraction"),
         capture=_fibre_capture(rating_m),
         strains=True,
         rinseable=True,
@@ -247,24 +255,18 @@ def foam(*, pores_per_inch: float, area_m2: float, thickness_m: float, rating_m:
     -----
     Bhattacharya, Calmidi & Mahajan 2002, recalled from memory: about 1.3e-7 m2 at 20 pores per inch.
     """
-    layers = int(model("media.depth_layers"))
+    layers, inertia = int(model("media.depth_layers")), model("media.foam_inertia")
     return Medium(
         solid_fraction=model("media.foam_solid_fraction"),
         fibre_diameter_m=model("media.foam_strut_times_ppi") / pores_per_inch,
-        layer_volume_m3=np.full(layers, area_m2 * thickness_m / layers),
-        layer_path_per_m=np.full(layers, thickness_m / layers / area_m2),
-        layer_inertia_per_m3=np.full(layers, model("media.foam_inertia") * thickness_m / layers / area_m2**2),
-        core_inertia_per_m4=0.0,
-        face_m2=area_m2,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=float("inf"),
+        **flat_layers(layers=layers, area_m2=area_m2, thickness_m=thickness_m, inertia=inertia),
+        onset_solid_fraction=inf,
         capture=nominal_curve(
             rating_m,
             at_rating=model("capture.foam_at_rating"),
             slope=model("capture.foam_slope"),
             thickness=thickness_m / model("capture.foam_thickness"),
         ),
-        strains=False,
         rinseable=True,
     )
 
@@ -290,8 +292,7 @@ def clean_loss_pa(medium: Medium, flow_m3_s: float | Array, water: Water) -> Arr
     flow = np.asarray(flow_m3_s)
     inertia = medium.core_inertia_per_m4 + medium.layer_inertia_per_m3.sum() / np.sqrt(k)
     linear = water.viscosity_pa_s * medium.layer_path_per_m.sum() / k
-    loss: Array = linear * flow + water.density_kg_m3 * inertia * flow**2
-    return loss
+    return np.asarray(linear * flow + water.density_kg_m3 * inertia * flow**2)
 
 
 def fitted_to_clean_loss(medium: Medium, points: Sequence[tuple[float, float]], water: Water) -> Medium:
@@ -319,17 +320,13 @@ def fitted_to_clean_loss(medium: Medium, points: Sequence[tuple[float, float]], 
     """
     from scipy.optimize import brentq
 
-    flow = np.array([point[0] for point in points])
-    measured = np.array([point[1] for point in points])
+    flow, measured = np.array(points).T
 
     def error(log_factor: float) -> float:
-        trial = replace(medium, permeability_factor=float(np.exp(log_factor)))
-        weight = clean_loss_pa(trial, flow, water) / measured
-        slope = (
-            clean_loss_pa(replace(trial, permeability_factor=1.01 * trial.permeability_factor), flow, water) / measured
-            - weight
-        )
-        return float(((weight - 1.0) * slope).sum())
+        factors = float(np.exp(log_factor)) * np.array([1.0, 1.01])
+        trials = [replace(medium, permeability_factor=factor) for factor in factors.tolist()]
+        weight, wider = (clean_loss_pa(trial, flow, water) / measured for trial in trials)
+        return float(((weight - 1.0) * (wider - weight)).sum())
 
     core = water.density_kg_m3 * medium.core_inertia_per_m4 * flow**2
     share = float((core / measured).max())
@@ -337,8 +334,6 @@ def fitted_to_clean_loss(medium: Medium, points: Sequence[tuple[float, float]], 
         medium = replace(medium, core_inertia_per_m4=medium.core_inertia_per_m4 * _MOST_CORE / share)
     widest = np.log(1e6)
     if error(-widest) * error(widest) >= 0.0:
-        msg = (
-            f"clean_loss: {measured[0]:.3g} Pa at {flow[0]:.3g} m3/s is a million times off what the rating alone says"
-        )
-        raise ValueError(msg)
+        off = f"{measured[0]:.3g} Pa at {flow[0]:.3g} m3/s is a million times off"
+        raise ValueError(f"clean_loss: {off} what the rating alone says")
     return replace(medium, permeability_factor=float(np.exp(brentq(error, -widest, widest, xtol=1e-12))))

@@ -37,8 +37,7 @@ def extinction_efficiency(diameter_m: float | Array, relative_index: float) -> A
     p = 2.0 * np.pi * np.asarray(diameter_m) * WATER_INDEX * (relative_index - 1.0) / WAVELENGTH_M
     wide = np.maximum(p, 1e-2)
     closed = 2.0 - 4.0 / wide * np.sin(wide) + 4.0 / wide**2 * (1.0 - np.cos(wide))
-    series: Array = np.where(p < 1e-2, p * p / 2.0, closed)
-    return series
+    return np.where(p < 1e-2, p * p / 2.0, closed)
 
 
 def attenuation_per_kg_m3(diameter_m: float | Array, relative_index: float, density_kg_m3: float) -> Array:
@@ -63,8 +62,9 @@ def attenuation_per_kg_m3(diameter_m: float | Array, relative_index: float, dens
     >>> round(float(attenuation_per_kg_m3(1e-3, 1.16, 2650.0)), 2)
     1.13
     """
-    share: Array = 1.5 * extinction_efficiency(diameter_m, relative_index) / (density_kg_m3 * np.asarray(diameter_m))
-    return share
+    return np.asarray(
+        1.5 * extinction_efficiency(diameter_m, relative_index) / (density_kg_m3 * np.asarray(diameter_m))
+    )
 
 
 def see_through_m(attenuation_per_m: float | Array) -> Array:
@@ -89,5 +89,4 @@ def see_through_m(attenuation_per_m: float | Array) -> Array:
     >>> round(float(see_through_m(0.06)), 6)
     80.0
     """
-    distance: Array = model("optics.black_disc") / np.asarray(attenuation_per_m)
-    return distance
+    return np.asarray(model("optics.black_disc") / np.asarray(attenuation_per_m))

@@ -30,8 +30,7 @@ def kozeny_constant(solid_fraction: float | Array) -> Array:
     6.292
     """
     a = np.minimum(solid_fraction, _HELD_ABOVE)
-    held: Array = 4.0 * (1.0 - a) ** 3 * (1.0 + 56.0 * a**3) / np.sqrt(a)
-    return held
+    return np.asarray(4.0 * (1.0 - a) ** 3 * (1.0 + 56.0 * a**3) / np.sqrt(a))
 
 
 _HELD = float(kozeny_constant(_HELD_ABOVE))

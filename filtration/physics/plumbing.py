@@ -97,8 +97,7 @@ def velocity_pressure_pa(flow_m3_s: float | Array, bore_m: float, water: Water) 
         Density times velocity squared over two [Pa].
     """
     velocity = np.asarray(flow_m3_s) / (np.pi / 4.0 * bore_m**2)
-    pressure: Array = water.density_kg_m3 * velocity**2 / 2.0
-    return pressure
+    return np.asarray(water.density_kg_m3 * velocity**2 / 2.0)
 
 
 @lru_cache(maxsize=64)
@@ -134,8 +133,7 @@ def friction_factor(reynolds: Array, roughness: float) -> Array:
     >>> round(float(friction_factor(np.array(1e5), 1e-4)), 5)
     0.01846
     """
-    factor: Array = np.exp(np.interp(np.log(np.maximum(reynolds, 1.0)), _LOG_REYNOLDS, _log_friction(roughness)))
-    return factor
+    return np.asarray(np.exp(np.interp(np.log(np.maximum(reynolds, 1.0)), _LOG_REYNOLDS, _log_friction(roughness))))
 
 
 def plumbing_loss_pa(flow_m3_s: Array, plumbing: Plumbing, water: Water, further_housings: int = 0) -> Array:

@@ -81,8 +81,7 @@ def box_head_m(flow_m3_s: float | Array, shutoff_head_m: float, max_flow_m3_s: f
     >>> float(box_head_m(0.5, 2.0, 1.0, 2.0))
     1.5
     """
-    head: Array = shutoff_head_m * (1.0 - (np.asarray(flow_m3_s) / max_flow_m3_s) ** exponent)
-    return head
+    return np.asarray(shutoff_head_m * (1.0 - (np.asarray(flow_m3_s) / max_flow_m3_s) ** exponent))
 
 
 def falling_curve(points: tuple[tuple[float, float], ...]) -> Curve:
@@ -117,8 +116,7 @@ def falling_curve(points: tuple[tuple[float, float], ...]) -> Curve:
 
     def curve(at: Array) -> Array:
         below, above = np.minimum(at - x[0], 0.0), np.maximum(at - x[-1], 0.0)
-        value: Array = inside(np.clip(at, x[0], x[-1])) + first * below + last * above
-        return value
+        return np.asarray(inside(np.clip(at, x[0], x[-1])) + first * below + last * above)
 
     return curve
 
@@ -146,6 +144,5 @@ def head_curve(pump: Pump) -> Curve:
         return falling_curve(pump.points)
     shutoff, largest = pump.shutoff_head_m, pump.max_flow_m3_s
     if shutoff is None or largest is None:
-        msg = f"pump {pump.name!r} has neither two box numbers nor points"
-        raise ValueError(msg)
+        raise ValueError(f"pump {pump.name!r} has neither two box numbers nor points")
     return lambda flow: box_head_m(flow, shutoff, largest, pump.exponent)

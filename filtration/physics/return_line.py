@@ -61,8 +61,7 @@ class Return:
         fittings = loss_coefficient(parts, self.further_housings) * velocity_pressure_pa(flow, parts.bore_m, self.water)
         loss = plumbing_loss_pa(flow, parts, self.water, self.further_housings) + (k_factor - 1.0) * fittings
         lift_pa = self.water.density_kg_m3 * GRAVITY_M_S2 * parts.static_lift_m
-        pressure: Array = parts.return_factor * factor * loss + lift_pa
-        return pressure
+        return np.asarray(parts.return_factor * factor * loss + lift_pa)
 
 
 def return_of(plumbing: Plumbing, water: Water, housings_in_series: int) -> Return:
@@ -90,11 +89,7 @@ def return_of(plumbing: Plumbing, water: Water, housings_in_series: int) -> Retu
     bends = loss_coefficient(replace(plumbing, other_k=0.0, k_factor=1.0))
     fixed = max(plumbing.other_k - model("plumbing.entry_k"), 0.0)
     parts = replace(
-        plumbing,
-        length_m=share * plumbing.length_m,
-        elbows_90=0,
-        hose_barbs=0,
-        other_k=share * bends + fixed,
+        plumbing, length_m=share * plumbing.length_m, elbows_90=0, hose_barbs=0, other_k=share * bends + fixed
     )
     return Return(plumbing=parts, water=water, further_housings=housings_in_series - 1)
 

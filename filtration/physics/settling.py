@@ -35,5 +35,4 @@ def settling_velocity_m_s(diameter_m: float | Array, density_kg_m3: float, water
     3.37
     """
     d = np.asarray(diameter_m)
-    speed: Array = GRAVITY_M_S2 * (density_kg_m3 - water.density_kg_m3) * d * d / (18.0 * water.viscosity_pa_s)
-    return speed
+    return np.asarray(GRAVITY_M_S2 * (density_kg_m3 - water.density_kg_m3) * d * d / (18.0 * water.viscosity_pa_s))

@@ -79,8 +79,7 @@ class Tub:
         organic = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.organic_index"), model("soil.organic_density"))
         mineral = attenuation_per_kg_m3(CLASS_DIAMETERS_M, model("optics.mineral_index"), model("soil.mineral_density"))
         per_day = organic * self.organic_kg_day + mineral * self.mineral_kg_day
-        share: Array = per_day / (self.sessions_per_day * self.volume_m3)
-        return share
+        return np.asarray(per_day / (self.sessions_per_day * self.volume_m3))
 
     @property
     def growth_per_day(self) -> float:
@@ -147,8 +146,7 @@ def removal_per_day(tub: Tub, flow_m3_day: float | Array, caught: Array) -> Arra
     -----
     Well-mixed dilution, Gage & Bidwell 1926.
     """
-    rate: Array = np.asarray(flow_m3_day)[..., None] * caught / tub.volume_m3
-    return rate
+    return np.asarray(np.asarray(flow_m3_day)[..., None] * caught / tub.volume_m3)
 
 
 def life_mean_share(removed: float | Array) -> Array:
@@ -171,8 +169,7 @@ def life_mean_share(removed: float | Array) -> Array:
     """
     x = np.asarray(removed)
     wide = np.maximum(x, 1e-4)
-    share: Array = np.where(x < 1e-4, x / 2.0 - x * x / 6.0, 1.0 + np.expm1(-wide) / wide)
-    return share
+    return np.asarray(np.where(x < 1e-4, x / 2.0 - x * x / 6.0, 1.0 + np.expm1(-wide) / wide))
 
 
 def sessions_held(
@@ -216,12 +213,8 @@ def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
     (...) array
         Attenuation [1/m].
     """
-    particles = (
-        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=just_before)
-        @ tub.session_attenuation_per_m
-    )
-    total: Array = tub.haze_at_end_per_m + particles
-    return total
+    held = sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=just_before)
+    return np.asarray(tub.haze_at_end_per_m + held @ tub.session_attenuation_per_m)
 
 
 def see_through_at_end_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
@@ -260,18 +253,13 @@ def hours_to_clear(tub: Tub, removal: Array) -> float | None:
         Hours until the attenuation has fallen 90 % of the way to what it is just before a session; None where nothing
         is removed.
     """
-    after = (
-        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=False)
-        * tub.session_attenuation_per_m
-    )
-    before = (
-        sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=True)
-        * tub.session_attenuation_per_m
-    )
+    life, sessions = tub.water_life_days, tub.sessions_per_day
+    held = (sessions_held(removal, life, sessions, just_before=before) for before in (False, True))
+    after, before = (each * tub.session_attenuation_per_m for each in held)
     if not float(removal.max()) > 0.0 or float(after.sum()) <= 0.0:
         return None
     target = float(after.sum() - 0.9 * (after.sum() - before.sum()))
-    low, high = 0.0, 1.0 / tub.sessions_per_day
+    low, high = 0.0, 1.0 / sessions
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if float((after * np.exp(-removal * middle)).sum()) > target else (low, middle)
@@ -295,5 +283,4 @@ def settling_classes(tub: Tub, flow_m3_s: float) -> Array:
     """
     rise_m_s = flow_m3_s / (tub.volume_m3 / tub.depth_m)
     speed = settling_velocity_m_s(CLASS_DIAMETERS_M, model("soil.mineral_density"), tub.water)
-    sinking: Array = CLASS_DIAMETERS_M[speed > rise_m_s]
-    return sinking
+    return CLASS_DIAMETERS_M[speed > rise_m_s]

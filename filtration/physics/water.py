@@ -42,8 +42,4 @@ def water_at(temperature_c: float) -> Water:
 
     kelvin = temperature_c + 273.15
     density = float(iapws95_rho(kelvin, STANDARD_PRESSURE_PA))
-    return Water(
-        temperature_c=temperature_c,
-        density_kg_m3=density,
-        viscosity_pa_s=float(mu_IAPWS(kelvin, density)),
-    )
+    return Water(temperature_c=temperature_c, density_kg_m3=density, viscosity_pa_s=float(mu_IAPWS(kelvin, density)))

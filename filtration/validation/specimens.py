@@ -1,10 +1,10 @@
 """What published cases are tried on: a mat, and a medium of a usual kind and size."""
 
-import numpy as np
+from math import inf
 
 from filtration.base.defaults import model
 from filtration.physics.capture import CaptureCurve
-from filtration.physics.media import Medium
+from filtration.physics.media import Medium, flat_layers
 from filtration.study.build import element_of
 from filtration.study.tables import ElementTable
 from filtration.study.values import medium_of
@@ -36,16 +36,9 @@ def flat_mat(
     return Medium(
         solid_fraction=solid_fraction,
         fibre_diameter_m=fibre_m,
-        layer_volume_m3=np.full(_LAYERS, area_m2 * thickness_m / _LAYERS),
-        layer_path_per_m=np.full(_LAYERS, thickness_m / _LAYERS / area_m2),
-        layer_inertia_per_m3=np.zeros(_LAYERS),
-        core_inertia_per_m4=0.0,
-        face_m2=area_m2,
-        half_gap_m=float("inf"),
-        onset_solid_fraction=float("inf"),
+        **flat_layers(layers=_LAYERS, area_m2=area_m2, thickness_m=thickness_m),
+        onset_solid_fraction=inf,
         capture=CaptureCurve(rating_m=1e-6, at_rating=1.0, slope=0.0, bypass=0.0),
-        strains=False,
-        rinseable=False,
         cake_resistance_m_kg=cake_resistance_m_kg,
     )
 

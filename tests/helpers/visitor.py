@@ -59,7 +59,7 @@ def answer_line(tables: Mapping[str, Any]) -> str:
     best = comparison.advised
     if best is None:
         return NONE_DOES
-    title, first = phrases.title(best, comparison), phrases.days(best.days_to_first_service or 0.0)
+    title, first = phrases.title(best, comparison), phrases.due(best.days_to_first_service or 0.0)
     cost = phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency)
     return f"Take **{title}**: first service after **{first}**, **{cost}** a year."
 

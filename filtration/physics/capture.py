@@ -63,9 +63,8 @@ def nominal_curve(rating_m: float, *, at_rating: float, slope: float, thickness:
     """
     bypass = model("capture.bypass")
     inside = at_rating / (1.0 - bypass)
-    return CaptureCurve(
-        rating_m=rating_m, at_rating=inside / (1.0 - inside), slope=slope, bypass=bypass, thickness=thickness
-    )
+    odds = inside / (1.0 - inside)
+    return CaptureCurve(rating_m=rating_m, at_rating=odds, slope=slope, bypass=bypass, thickness=thickness)
 
 
 def caught_inside(curve: CaptureCurve, diameter_m: float | Array) -> Array:

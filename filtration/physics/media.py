@@ -81,11 +81,6 @@ class Medium:
     straining_kg_m2: float = model("capture.straining_cake")
 
     @property
-    def layers(self) -> int:
-        """Number of layers."""
-        return len(self.layer_volume_m3)
-
-    @property
     def times_to_fill(self) -> float:
         """How many times the sheet of a pleated element leaves no gap between its pleats [-]."""
         sheet_m = float(self.layer_volume_m3.sum()) / self.face_m2

@@ -62,9 +62,8 @@ def attenuation_per_kg_m3(diameter_m: float | Array, relative_index: float, dens
     >>> round(float(attenuation_per_kg_m3(1e-3, 1.16, 2650.0)), 2)
     1.13
     """
-    return np.asarray(
-        1.5 * extinction_efficiency(diameter_m, relative_index) / (density_kg_m3 * np.asarray(diameter_m))
-    )
+    d = np.asarray(diameter_m)
+    return np.asarray(1.5 * extinction_efficiency(d, relative_index) / (density_kg_m3 * d))
 
 
 def see_through_m(attenuation_per_m: float | Array) -> Array:

@@ -86,11 +86,9 @@ def return_of(plumbing: Plumbing, water: Water, housings_in_series: int) -> Retu
     Assumption: that share is a half. A study does not say where its pump, tee and housing stand.
     """
     share = model("plumbing.after_tee")
-    bends = loss_coefficient(replace(plumbing, other_k=0.0, k_factor=1.0))
+    bends = share * loss_coefficient(replace(plumbing, other_k=0.0, k_factor=1.0))
     fixed = max(plumbing.other_k - model("plumbing.entry_k"), 0.0)
-    parts = replace(
-        plumbing, length_m=share * plumbing.length_m, elbows_90=0, hose_barbs=0, other_k=share * bends + fixed
-    )
+    parts = replace(plumbing, length_m=share * plumbing.length_m, elbows_90=0, hose_barbs=0, other_k=bends + fixed)
     return Return(plumbing=parts, water=water, further_housings=housings_in_series - 1)
 
 

@@ -148,8 +148,5 @@ def load_kg_day(of: tuple[Source, ...], *, mineral: bool) -> Array:
     >>> float(load_kg_day((dust,), mineral=False).sum())
     0.0
     """
-    load = np.zeros_like(CLASS_DIAMETERS_M)
-    for source in of:
-        if source.mineral is mineral:
-            load += source.amount_kg_day * class_shares(source.median_m, source.spread)
-    return load
+    alike = [each.amount_kg_day * class_shares(each.median_m, each.spread) for each in of if each.mineral is mineral]
+    return np.asarray(sum(alike, np.zeros_like(CLASS_DIAMETERS_M)))

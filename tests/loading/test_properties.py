@@ -193,7 +193,7 @@ def _stage(medium: Medium, water: Water | None = None) -> Stage:
 @given(media(), st.integers(0, 23), st.floats(0.0, 0.9), st.floats(0.01, 0.1))
 def test_loss_rises_with_deposit_in_any_layer(medium: Medium, layer: int, filled: float, more: float) -> None:
     """More in a layer, and the element resists more, in its linear and, for foam, in its inertial part."""
-    assume(layer < medium.layers)
+    assume(layer < len(medium.layer_volume_m3))
     stage = _stage(medium)
     full = stage.layer_full_kg
     less = filled * full

@@ -90,8 +90,7 @@ class Assumptions:
 
     def _repr_html_(self) -> str:
         """Show the table in a notebook."""
-        html: str = self.table().to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60)
-        return html
+        return str(self.table().to_html(float_format="{:,.4g}".format, na_rep="", max_rows=60))
 
 
 _Figures = tuple[float | None, float | None]

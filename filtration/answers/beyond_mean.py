@@ -112,8 +112,7 @@ def misses_of_the_mean(followed: Sequence[Followed], answers: Sequence[OptionAns
 def short_runs(first: FirstRuns) -> Flags:
     """Return which runs (r,) hold so few sessions that the filter changes while the water clears."""
     sessions = first.days * first.study.tub.sessions_per_day
-    short: Flags = (sessions > 0.0) & (sessions < _FEW_SESSIONS) & (first.limit != "time limit")
-    return short
+    return np.asarray((sessions > 0.0) & (sessions < _FEW_SESSIONS) & (first.limit != "time limit"))
 
 
 def off_by_sessions(first: FirstRuns) -> Array:
@@ -140,8 +139,9 @@ def off_by_sessions(first: FirstRuns) -> Array:
     last = np.ceil(sessions)
     whole = float(tub.deposit_load_kg_day.sum())
     in_sessions = float(bathers_of(tub).deposit_load_kg_day.sum()) / whole if whole > 0.0 else 0.0
-    off: Array = np.where(counted, in_sessions * np.maximum(last - sessions, sessions - last + 1.0) / sessions, 0.0)
-    return off
+    return np.asarray(
+        np.where(counted, in_sessions * np.maximum(last - sessions, sessions - last + 1.0) / sessions, 0.0)
+    )
 
 
 def _off_by_clarity(first: FirstRuns, lives: Sequence[Life], views: Views) -> Array:

@@ -1,6 +1,6 @@
 """How sure an answer is: every option before the same draws of what is not known exactly; d draws."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields, replace
 
@@ -10,8 +10,8 @@ from filtration.answers.draws import BLOCK, DrawnOption, drawn_options, kept_opt
 from filtration.answers.figures import L_PER_H
 from filtration.answers.results import CostPerYear
 from filtration.answers.yearly import fixed_parts, priced_parts
-from filtration.base.arrays import Array, Flags
-from filtration.base.defaults import UNKNOWNS
+from filtration.base.arrays import Array, Flags, totals
+from filtration.base.defaults import PLACES
 from filtration.base.draws import Factors, factors_at, sobol_points, tenths
 from filtration.loading.assembly import Entry
 from filtration.physics.cost import DAYS_PER_YEAR
@@ -72,14 +72,11 @@ def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
         By part, with ``total``.
     """
     per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
-    parts: dict[str, Array] = {}
-    rates = zip(drawn.replaced_per_day, drawn.rinsed_per_day, drawn.soaked_per_day, entry.option.stages, strict=True)
-    for replaced, rinsed, soaked, element in rates:
-        each = priced_parts(element, study.prices, per_year * replaced, per_year * rinsed, per_year * soaked)
-        for name, amount in each.items():
-            parts[name] = parts.get(name, 0.0) + amount
-    parts |= {name: np.full(len(factors.prices), amount) for name, amount in fixed_parts(study, entry).items()}
-    parts = {name: amount * factors.prices for name, amount in parts.items()}
+    found = [(name, np.full(len(factors.prices), amount)) for name, amount in fixed_parts(study, entry).items()]
+    rates = (per_year * each for each in (drawn.replaced_per_day, drawn.rinsed_per_day, drawn.soaked_per_day))
+    for element, *amounts in zip(entry.option.stages, *rates, strict=True):
+        found += priced_parts(element, study.prices, *amounts).items()
+    parts = {name: amount * factors.prices for name, amount in totals(found).items()}
     order = [field.name for field in fields(CostPerYear) if field.name in parts]
     return {name: parts[name] for name in order} | {"total": np.sum([parts[name] for name in order], axis=0)}
 
@@ -95,19 +92,13 @@ def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
         "clean_flow_l_per_h": L_PER_H * drawn.clean_flow_m3_s,
         "services_per_year": DAYS_PER_YEAR * drawn.services_per_day,
     }
-    for stage, element in enumerate(entry.option.stages):
-        figures[f"elements_per_year.{element.name}"] = count * drawn.replaced_per_day[stage]
-    for name, amount in parts.items():
-        if name != "total":
-            figures[f"cost_per_year.{name}"] = amount
-    return figures
+    bought = zip(entry.option.stages, count * drawn.replaced_per_day, strict=True)
+    figures |= {f"elements_per_year.{element.name}": amount for element, amount in bought}
+    return figures | {f"cost_per_year.{name}": amount for name, amount in parts.items() if name != "total"}
 
 
 def run_options(
-    study: Study,
-    entries: Sequence[Entry],
-    most_runs: Sequence[Sequence[int]],
-    points: Array,
+    study: Study, entries: Sequence[Entry], most_runs: Sequence[Sequence[int]], points: Array
 ) -> list[DrawnOption]:
     """Put options before points of the unit cube.
 
@@ -191,11 +182,8 @@ def spreads_of(
     chunk = max(1, _CHUNK // draws)
     starts = range(0, len(entries), chunk)
     jobs = [(study, entries[at : at + chunk], most_runs[at : at + chunk], draws, seed) for at in starts]
-    chunks: Iterable[list[Spread]] = map(_chunk_of_spreads, jobs)
-    if executor is not None:
-        chunks = executor.map(_chunk_of_spreads, jobs)
     spreads: list[Spread] = []
-    for done in chunks:
+    for done in map(_chunk_of_spreads, jobs) if executor is None else executor.map(_chunk_of_spreads, jobs):
         spreads += done
         tell(len(spreads) / len(entries))
     return spreads
@@ -251,19 +239,17 @@ def verdict_of(spreads: Sequence[Spread], points: Array) -> Verdict:
     cheapest = cost.min(axis=0)
     some = np.isfinite(cheapest)
     winner = np.where(some, cost.argmin(axis=0), -1)
-    best = np.array([(winner == option).mean() for option in range(len(spreads))])
     above = np.where(some, cheapest, 0.0)
     wrong = [float((spread.cost - above)[spread.meets].mean()) if spread.meets.any() else None for spread in spreads]
     regret = np.array([np.where(spread.meets, spread.cost - above, spread.first_price)[some] for spread in spreads])
     worth = 0.0
     if some.any():
-        load = points[some, [unknown.key for unknown in UNKNOWNS].index("load_per_dip")]
-        order = np.argsort(load, kind="stable")
+        order = np.argsort(points[some, PLACES["load_per_dip"]], kind="stable")
         known = sum(regret[:, part].sum(axis=1).min() for part in np.array_split(order, _BINS) if part.size)
         worth = max(float(regret.mean(axis=1).min() - known / some.sum()), 0.0)
     return Verdict(
         meets=np.array([spread.meets.mean() for spread in spreads]),
-        best=best,
+        best=np.array([(winner == option).mean() for option in range(len(spreads))]),
         wrong=wrong,
         none_meets=float(1.0 - some.mean()),
         worth_of_load=worth,

@@ -11,7 +11,7 @@ from filtration.base.arrays import Array
 from filtration.loading.stage import efficiencies
 from filtration.physics.optics import see_through_m
 from filtration.physics.soil import CLASS_DIAMETERS_M
-from filtration.physics.tub import Tub, attenuation_per_m
+from filtration.physics.tub import see_through_at_end_m
 from filtration.study.values import Study
 
 _MOST_SESSIONS = 120
@@ -21,11 +21,6 @@ def _new_and_due(of: Followed) -> list[tuple[float, list[Array]]]:
     """Return the flow [m3/s] and the cakes [kg], new and when first due; the same twice if it never runs."""
     new = of.clean_m3_s, of.case.new
     return [new, new if of.first is None else (of.first.due_m3_s, of.first.cakes_kg)]
-
-
-def _removals(of: Followed) -> list[Array]:
-    """Return the rates at which each size class is taken out, new and when due, each (24,) [1/day]."""
-    return [of.removal_per_day(flow, cakes) for flow, cakes in _new_and_due(of)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,12 +38,6 @@ class Clearness:
     day: tuple[float, ...]
     before_m: tuple[float, ...]
     after_m: tuple[float, ...]
-
-
-def _seen_at(tub: Tub, removal: Array, age_days: float, *, just_before: bool) -> float:
-    return float(
-        see_through_m(attenuation_per_m(replace(tub, water_life_days=age_days), removal, just_before=just_before))
-    )
 
 
 def clearness_of(followed: Followed) -> Clearness:
@@ -72,16 +61,11 @@ def clearness_of(followed: Followed) -> Clearness:
     step = 1.0 / tub.sessions_per_day
     number = max(1, floor(tub.water_life_days * tub.sessions_per_day + 1e-9))
     sessions = np.unique(np.linspace(1, number, min(number, _MOST_SESSIONS)).round())
-    removals = _removals(followed)
-    before, after = [], []
-    for session in sessions.tolist():
-        after.append(min(_seen_at(tub, removal, session * step, just_before=False) for removal in removals))
-        earlier = (session - 1.0) * step
-        clear = float(see_through_m(replace(tub, water_life_days=0.0).haze_at_end_per_m))
-        before.append(
-            min(_seen_at(tub, removal, earlier, just_before=True) for removal in removals) if earlier > 0.0 else clear
-        )
-    return Clearness(day=tuple((sessions * step).tolist()), before_m=tuple(before), after_m=tuple(after))
+    before, after = (_last_views(followed, just_before=each) for each in (True, False))
+    clear = float(see_through_m(replace(tub, water_life_days=0.0).haze_at_end_per_m))
+    before_m = tuple(before(days) if days > 0.0 else clear for days in ((sessions - 1.0) * step).tolist())
+    ends = tuple((sessions * step).tolist())
+    return Clearness(day=ends, before_m=before_m, after_m=tuple(map(after, ends)))
 
 
 def views_by_water_life(followed: Followed, life_days: Sequence[float]) -> tuple[float, ...]:
@@ -99,14 +83,18 @@ def views_by_water_life(followed: Followed, life_days: Sequence[float]) -> tuple
     tuple of float
         See-through [m].
     """
-    seen = _last_views(followed)
-    return tuple(map(seen, life_days))
+    return tuple(map(_last_views(followed), life_days))
 
 
-def _last_views(followed: Followed) -> Callable[[float], float]:
-    """Return what gives, from a water's life [day], how far one sees just after its last session [m]."""
-    tub, removals = followed.study.tub, _removals(followed)
-    return lambda days: min(_seen_at(tub, removal, days, just_before=False) for removal in removals)
+def _last_views(followed: Followed, *, just_before: bool = False) -> Callable[[float], float]:
+    """Return what gives, from a water's life [day], how far one sees just after its last session, or before it [m]."""
+    removals = [followed.removal_per_day(flow, cakes) for flow, cakes in _new_and_due(followed)]
+
+    def seen(days: float) -> float:
+        tub = replace(followed.study.tub, water_life_days=days)
+        return min(float(see_through_at_end_m(tub, removal, just_before=just_before)) for removal in removals)
+
+    return seen
 
 
 def longest_water_life_days(followed: Followed, view_m: float, most_days: float = 365.0) -> float:
@@ -126,16 +114,14 @@ def longest_water_life_days(followed: Followed, view_m: float, most_days: float 
     float
         Days; 0 where even the first session's water is too dull, ``most_days`` where it never is.
     """
+    from scipy.optimize import brentq
+
     shortest, seen = 1.0 / followed.study.tub.sessions_per_day, _last_views(followed)
     if seen(shortest) < view_m:
         return 0.0
     if seen(most_days) >= view_m:
         return most_days
-    a, b = shortest, most_days
-    for _ in range(40):
-        middle = 0.5 * (a + b)
-        a, b = (middle, b) if seen(middle) >= view_m else (a, middle)
-    return a
+    return float(brentq(lambda days: seen(days) - view_m, shortest, most_days))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,12 +60,11 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
         return np.array([drawn.first_days, np.where(known, cost, middle)])
 
     indices = total_indices(figures, len(UNKNOWNS), points, seed)
-    drivers = [
+    return tuple(
         Driver(unknown=unknown.key, of=of, total_index=float(index))
         for of, row in zip(("days_to_first_service", "cost_per_year"), indices, strict=True)
         for unknown, index in sorted(zip(UNKNOWNS, row, strict=True), key=lambda pair: -pair[1])
-    ]
-    return tuple(drivers)
+    )
 
 
 def total_indices(figures: Callable[[Array], Array], unknowns: int, points: int, seed: int) -> Array:
@@ -120,14 +119,8 @@ def flow_band(run: WatchedRun, meets: Flags, answer_id: str, last_day: float) ->
     """
     days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
     flows = L_PER_H * np.array([run.flow_m3_s(day)[meets] for day in days])
-    low, middle, high = tenths(flows).tolist()
-    return FlowBand(
-        option=answer_id,
-        day=tuple(days),
-        low_l_per_h=tuple(low),
-        middle_l_per_h=tuple(middle),
-        high_l_per_h=tuple(high),
-    )
+    low, middle, high = (tuple(each) for each in tenths(flows).tolist())
+    return FlowBand(option=answer_id, day=tuple(days), low_l_per_h=low, middle_l_per_h=middle, high_l_per_h=high)
 
 
 def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
@@ -166,9 +159,7 @@ def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
         if study.plumbing is not None:
             back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series).pressure_pa(flow)
             readings.append((TWICE, np.log(loss), tube_spread(loss + back, back) * (loss + back) / loss))
-        for with_what, reading, spread in readings:
-            before, after, share = narrowed(days[runs], reading, spread)
-            found.append(Measure(with_what=with_what, day=watch, before=before, after=after, width_share=share))
+        found += [narrowed(with_what, watch, days[runs], *each) for with_what, *each in readings]
     return min(found, key=lambda each: each.width_share)
 
 
@@ -196,15 +187,18 @@ def tube_spread(shown_pa: Array, without_pa: Array | float = 0.0) -> Array:
     share, least_pa = model("readings.column"), model("readings.column_height") * PA_PER_M
     first = np.hypot(share * shown_pa, least_pa)
     second = np.where(without_pa > 0.0, np.hypot(share * without_pa, least_pa), 0.0)
-    spread: Array = np.hypot(first, second) / shown_pa
-    return spread
+    return np.asarray(np.hypot(first, second) / shown_pa)
 
 
-def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, float], tuple[float, float], float]:
+def narrowed(with_what: str, day: float, days: Array, reading: Array, spread: Array) -> Measure:
     """Return how much a reading would narrow a number of days.
 
     Parameters
     ----------
+    with_what : str
+        What is read.
+    day : float
+        When [day].
     days : (d,) array
         Days, one a draw.
     reading : (d,) array
@@ -214,7 +208,7 @@ def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, f
 
     Returns
     -------
-    (float, float), (float, float), float
+    Measure
         10 and 90 % of the days without the reading and, in a typical case, with it; the mean share of the width [-].
     """
     order = np.argsort(days, kind="stable")
@@ -223,8 +217,9 @@ def narrowed(days: Array, reading: Array, spread: Array) -> tuple[tuple[float, f
     weights = np.exp(-0.5 * ((reading[None, :] - reading[truths, None]) / spread) ** 2)
     below = np.cumsum(weights, axis=1) / weights.sum(axis=1, keepdims=True)
     low, high = (np.array([np.interp(at, each, days) for each in below]) for at in (0.1, 0.9))
-    width, before = high - low, tenths(days)[::2]
-    share = float(width.mean() / max(before[1] - before[0], 1e-9))
+    width, (least, _, most) = high - low, tenths(days).tolist()
+    share = float(width.mean() / max(most - least, 1e-9))
     middling = np.arange(_CASES // 3, _CASES - _CASES // 3)
     typical = int(middling[np.argmin(np.abs(width - width.mean())[middling])])
-    return (float(before[0]), float(before[1])), (float(low[typical]), float(high[typical])), share
+    after = (float(low[typical]), float(high[typical]))
+    return Measure(with_what=with_what, day=day, before=(least, most), after=after, width_share=share)

@@ -53,7 +53,7 @@ def all_remarks(
         *_of_water(study, answers, advised),
         *_of_hoses(study),
         *_not_rinsed(study, answers),
-        *_of_belief(study),
+        *([_remark("believed")] if study.belief is not None else []),
         *central,
     ]
     return tuple({(remark.kind, remark.figures.get("element")): remark for remark in reversed(found)}.values())[::-1]
@@ -98,11 +98,6 @@ def _of_pump(study: Study, entries: Sequence[Entry], answers: Sequence[OptionAns
     in_series = any(entry.option.housings_in_series > 1 for entry in entries)
     if study.lift_test and in_series and study.plumbing is None:
         yield _remark("train on lift test")
-
-
-def _of_belief(study: Study) -> Iterator[Remark]:
-    if study.belief is not None:
-        yield _remark("believed")
 
 
 def _of_water(study: Study, answers: Sequence[OptionAnswer], advised: str | None) -> Iterator[Remark]:

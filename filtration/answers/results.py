@@ -1,19 +1,17 @@
 """The answer to a study. Names and units are those of the machine-readable document."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from dataclasses import asdict, dataclass
 
 from filtration.answers.decision import Candidate, Decision, decide
 from filtration.base.errors import option_of
+from filtration.base.frames import Frame, frame_of
 from filtration.base.remarks import Remark
 from filtration.service.events import Event, Total
 from filtration.study.values import Limit, Study
 
-if TYPE_CHECKING:
-    import pandas as pd
-
 Value = float | str | bool | None
+_PLAIN = (float, str, int, type(None))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -351,7 +349,7 @@ class Comparison:
         """
         return option_of({option.id: option for option in self.options}, option_id)
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the options' figures, best first.
 
         Returns
@@ -360,20 +358,14 @@ class Comparison:
             One row an option; columns named as in the document, parts of the cost as ``cost_per_year.elements`` and so
             on, ranges as ``cost_per_year.p10`` and so on where there are draws.
         """
-        import pandas as pd
-
         rows = []
         for option in self.options:
-            row: dict[str, Value] = {}
-            for field in fields(option):
-                value = getattr(option, field.name)
-                if isinstance(value, float | str | bool | int) or value is None:
-                    row[field.name] = value
+            values = {name: getattr(option, name) for name in OptionAnswer.__slots__}
+            row: dict[str, Value] = {name: value for name, value in values.items() if isinstance(value, _PLAIN)}
             for group in ("cost_per_year", "energy_kwh_per_year"):
-                parts = getattr(option, group)
-                row |= {f"{group}.{part.name}": getattr(parts, part.name) for part in fields(parts)}
+                row |= {f"{group}.{part}": value for part, value in asdict(getattr(option, group)).items()}
             rows.append(row | _sure_row(option.sureness))
-        return pd.DataFrame(rows).set_index("id")
+        return frame_of(rows).set_index("id")
 
     def __repr__(self) -> str:
         """Say in a line whose answer it is and what to take; ``table`` and the fields have all."""
@@ -385,24 +377,14 @@ class Comparison:
         table = self.table()
         spare = "pump" if len(self.study.pumps) == 1 else ""
         shown = table[[name for name in _LOOKED_AT if name in table and name != spare]]
-        html: str = shown.to_html(float_format="{:,.4g}".format, na_rep="")
-        return html
+        return str(shown.to_html(float_format="{:,.4g}".format, na_rep=""))
 
 
 _LOOKED_AT = (
-    "name",
-    "pump",
-    "meets_needs",
-    "clean_flow_l_per_h",
-    "days_to_first_service",
-    "governed_by",
-    "due_flow_l_per_h",
-    "see_through_worst_m",
-    "cost_per_year.total",
-    "choice_cost_per_year",
-    "chance_of_meeting_needs",
+    "name", "pump", "meets_needs", "clean_flow_l_per_h", "days_to_first_service", "governed_by", "due_flow_l_per_h",
+    "see_through_worst_m", "cost_per_year.total", "choice_cost_per_year", "chance_of_meeting_needs",
     "chance_of_being_best",
-)
+)  # fmt: skip
 
 
 def _sure_row(sure: Sureness | None) -> dict[str, Value]:

@@ -8,7 +8,7 @@ import numpy as np
 from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, run_flows, unmoved
 from filtration.answers.ranking import Central
 from filtration.answers.results import OptionAnswer
-from filtration.base.defaults import UNKNOWNS
+from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.errors import NoAnswerError
 from filtration.loading.assembly import entry_by_id
 from filtration.service.events import What
@@ -136,13 +136,10 @@ def flow_runs_at(study: Study, option_id: str, score: float) -> tuple[FlowRun, .
     tuple of FlowRun
         As ``flow_runs``.
     """
-    usual = next(unknown.spread for unknown in UNKNOWNS if unknown.key == "load_per_dip")
-    factor = study.spreads.get("load_per_dip", usual) ** score
-    sources = tuple(
-        source if source.falls_in else replace(source, amount_kg_day=factor * source.amount_kg_day)
-        for source in study.tub.sources
-    )
-    return flow_runs(follow_option(replace(study, tub=replace(study.tub, sources=sources)), option_id))
+    factor = study.spreads.get("load_per_dip", UNKNOWNS[PLACES["load_per_dip"]].spread) ** score
+    times = {True: 1.0, False: factor}  # by whether it falls in
+    sources = (replace(each, amount_kg_day=times[each.falls_in] * each.amount_kg_day) for each in study.tub.sources)
+    return flow_runs(follow_option(replace(study, tub=replace(study.tub, sources=tuple(sources))), option_id))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,13 +1,9 @@
 """The answers to inverse questions. Names and units are those of the machine-readable document."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING
+from dataclasses import asdict, dataclass
 
+from filtration.base.frames import Frame, frame_of, html_of
 from filtration.study.values import Limit, Study
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +74,7 @@ class PumpSize:
         """Whether the present pump keeps the flow."""
         return self.present.suffices
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the pumps tried, smallest first.
 
         Returns
@@ -86,12 +82,9 @@ class PumpSize:
         pandas.DataFrame
             One row a pump; columns named as in the document.
         """
-        return _table(self.sizes, "factor")
+        return frame_of(map(asdict, self.sizes), PumpTrial.__slots__).set_index("factor")
 
-    def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
-        return html
+    _repr_html_ = html_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +161,7 @@ class AreaSize:
         """Whether so much sheet finds room in the present size; None but for pleats."""
         return None if self.most_area_m2 is None or self.area_m2 is None else self.area_m2 < self.most_area_m2
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the common sizes, smallest first.
 
         Returns
@@ -176,19 +169,6 @@ class AreaSize:
         pandas.DataFrame
             One row a size; columns named as in the document.
         """
-        return _table(self.sizes, "size")
+        return frame_of(map(asdict, self.sizes), AreaTrial.__slots__).set_index("size")
 
-    def _repr_html_(self) -> str:
-        """Show the table in a notebook."""
-        html: str = self.table()._repr_html_()  # type: ignore[operator]  # pandas leaves it untyped
-        return html
-
-
-def _table(rows: Sequence[PumpTrial] | Sequence[AreaTrial], index: str) -> "pd.DataFrame":
-    import pandas as pd
-
-    kind = PumpTrial if index == "factor" else AreaTrial
-    columns = [field.name for field in fields(kind)]
-    return pd.DataFrame([{name: getattr(row, name) for name in columns} for row in rows], columns=columns).set_index(
-        index
-    )
+    _repr_html_ = html_of

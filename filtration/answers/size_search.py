@@ -159,11 +159,10 @@ def entry_named(study: Study, option_id: str) -> Entry:
     entry = entry_by_id(study, option_id)
     for element, medium in zip(entry.option.stages, entry.media, strict=True):
         if medium.half_gap_m <= 0.0:
-            msg = (
+            raise NoAnswerError(
                 f"the pleats of {element.name} do not fit as the study has them: {medium.face_m2:.3g} m2 of sheet fill "
                 "the element and leave no gap for water"
             )
-            raise NoAnswerError(msg)
     return entry
 
 

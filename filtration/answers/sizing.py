@@ -1,12 +1,12 @@
 """Inverse questions: the smallest pump that keeps a flow, and how much element gives an interval."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from typing import Any, cast
 
 import numpy as np
 
-from filtration.answers.figures import L_PER_H, first_run_of
+from filtration.answers.figures import L_PER_H, first_run_of, without_time_limits
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.answers.size_search import (
     Trial,
@@ -32,11 +32,18 @@ from filtration.study.values import Element, Study, medium_of
 
 LEAST_TIMES, MOST_TIMES_PUMP, MOST_TIMES_AREA = 1e-3, 20.0, 100.0
 _STEPS_UP, _AS_GOOD_AS = (1.1, 1.25, 1.5, 2.0), 0.05
-_NEVER = float("inf")
+_OF_SHAPE = ("layer_volume_m3", "layer_path_per_m", "layer_inertia_per_m3", "face_m2", "half_gap_m")
 
 
-def _clarity_aside(study: Study) -> Study:
-    return replace(study, needs=replace(study.needs, see_through_m=0.0))
+def _smallest_in(
+    study: Study, tried_in: Callable[[Study], Tried], days: float, among: tuple[float, float]
+) -> tuple[float | None, Study, tuple[str, ...]]:
+    """Return the smallest size that lasts, the needs it was found with, and which of them are left aside for it."""
+    factor = smallest(tried_in(study), days, *among)
+    if factor is not None:
+        return factor, study, ()
+    hazy = replace(study, needs=replace(study.needs, see_through_m=0.0))
+    return smallest(tried_in(hazy), days, *among), hazy, ("needs.see_through",)
 
 
 def smallest_pump(study: Study, option_id: str, flow_m3_s: float) -> PumpSize:
@@ -80,18 +87,11 @@ def smallest_pump(study: Study, option_id: str, flow_m3_s: float) -> PumpSize:
     shortest = min(model("service.shortest_days"), limit_days) if stated is None else stated
 
     def tried_in(there: Study) -> Tried:
-        def tried(factors: Array) -> list[Trial]:
-            return first_runs_of(there, [_scaled(there, entry, factor) for factor in factors.tolist()])
+        return lambda factors: first_runs_of(there, [_scaled(there, entry, factor) for factor in factors.tolist()])
 
-        return tried
-
-    left_aside: tuple[str, ...] = ()
     among = LEAST_TIMES, MOST_TIMES_PUMP
-    tried = tried_in(asked)
-    factor = smallest(tried, shortest, *among)
-    if factor is None:
-        left_aside, tried = ("needs.see_through",), tried_in(_clarity_aside(asked))
-        factor = smallest(tried, shortest, *among)
+    factor, there, left_aside = _smallest_in(asked, tried_in, shortest, among)
+    tried = tried_in(there)
     if factor is None:
         raise NoAnswerError(_no_pump(asked, entry, shortest, longest(tried, *among)))
     known_by, points = _known_by(study, entry.pump)
@@ -212,9 +212,8 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
     if entry.loop is None:
         raise NoAnswerError(str(entry.faults[-1].figures["why"]))
     option, needs = entry.option, study.needs
-    longest_days = max(needs.discard_days, 1.01 * days)
-    free_needs = replace(needs, rinse_limit_days=_NEVER, replace_limit_days=_NEVER, discard_days=longest_days)
-    free = replace(study, needs=free_needs)
+    free = without_time_limits(study)
+    free = replace(free, needs=replace(free.needs, discard_days=max(needs.discard_days, 1.01 * days)))
     stage = _choking_stage(free, entry)
     element, medium = option.stages[stage], entry.media[stage]
 
@@ -229,13 +228,9 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
         return {key: factor * value for key, value in _extent(element).items()}
 
     aside = [key for key, limit in time_limits(needs, option).items() if limit < days]
-    there, among = free, (LEAST_TIMES, MOST_TIMES_AREA)
+    among = (LEAST_TIMES, MOST_TIMES_AREA)
+    factor, there, hazy = _smallest_in(free, lambda there: tried_in(there, more), days, among)
     tried = tried_in(there, more)
-    factor = smallest(tried, days, *among)
-    if factor is None:
-        aside, there = [*aside, "needs.see_through"], _clarity_aside(free)
-        tried = tried_in(there, more)
-        factor = smallest(tried, days, *among)
     if factor is None:
         raise NoAnswerError(_no_area(free, entry, stage, days, longest(tried, *among)))
     found, present = tried(np.array([factor, 1.0]))
@@ -257,7 +252,7 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
         length_m=grown.get("length_m"),
         present_length_m=now.get("length_m"),
         governed_by=found.limit,
-        left_aside=tuple(aside),
+        left_aside=(*aside, *hazy),
         most_area_m2=here[0],
         area_in_this_size_m2=here[1],
         longest_in_this_size_days=here[2],
@@ -267,26 +262,16 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
 
 def _extent(element: Element) -> dict[str, float]:
     """Return what more of an element has more of."""
-    extent = {}
-    if element.area_m2 is not None:
-        extent["area_m2"] = element.area_m2
-    if element.length_m is not None:
-        extent["length_m"] = element.length_m
-    return extent
+    extent = {"area_m2": element.area_m2, "length_m": element.length_m}
+    return {key: value for key, value in extent.items() if value is not None}
 
 
 def _reshaped(medium: Medium, element: Element, shape: Mapping[str, Any]) -> Medium:
     """Return the same medium in another shape: what its maker says of it is kept, a dirt capacity goes with volume."""
     by_law = medium_of(replace(element, clean_loss=(), beta=(), capacity_kg=None, **shape))
-    return replace(
-        medium,
-        layer_volume_m3=by_law.layer_volume_m3,
-        layer_path_per_m=by_law.layer_path_per_m,
-        layer_inertia_per_m3=by_law.layer_inertia_per_m3,
-        face_m2=by_law.face_m2,
-        half_gap_m=by_law.half_gap_m,
-        capacity_kg=medium.capacity_kg * float(by_law.layer_volume_m3.sum() / medium.layer_volume_m3.sum()),
-    )
+    by_shape: dict[str, Any] = {name: getattr(by_law, name) for name in _OF_SHAPE}
+    times = float(by_law.layer_volume_m3.sum() / medium.layer_volume_m3.sum())
+    return replace(medium, capacity_kg=medium.capacity_kg * times, **by_shape)
 
 
 def _with_stage(entry: Entry, stage: int, medium: Medium) -> Entry:
@@ -314,8 +299,7 @@ def _in_this_size(
     area = element.area_m2
     if element.kind != "pleated" or area is None:
         return None, None, None
-    fills = medium.times_to_fill
-    tried = tried_as(lambda factor: {"area_m2": factor * area})
+    fills, tried = medium.times_to_fill, tried_as(lambda factor: {"area_m2": factor * area})
     among = (LEAST_TIMES, fills * (1.0 - 1e-6))
     factor = smallest(tried, days, *among)
     if factor is None:
@@ -328,35 +312,24 @@ def _common_sizes(study: Study, entry: Entry, stage: int, days: float) -> tuple[
     element, medium = entry.option.stages[stage], entry.media[stage]
     if element.length_m is None:
         return ()
-    names = cast("list[str]", SIZE.schema["examples"])
-    sizes = {name: SIZE.read(name) for name in names}
-    pleated = element.kind == "pleated"
-    media = [
-        _reshaped(
-            medium,
-            element,
-            {
-                "length_m": size.length_m,
-                "outer_radius_m": size.outer_radius_m,
-                "inner_radius_m": size.inner_radius_m,
-                "area_m2": size.pleated_m2 if pleated else None,
-            },
-        )
-        for size in sizes.values()
-    ]
+    shapes = {name: asdict(SIZE.read(name)) for name in cast("list[str]", SIZE.schema["examples"])}
+    for shape in shapes.values():
+        pleated_m2 = shape.pop("pleated_m2")
+        shape["area_m2"] = pleated_m2 if element.kind == "pleated" else None
+    media = [_reshaped(medium, element, shape) for shape in shapes.values()]
     found = first_runs_of(study, [_with_stage(entry, stage, each) for each in media])
     trials = [
         AreaTrial(
             size=name,
-            area_m2=size.pleated_m2 if pleated else None,
-            length_m=size.length_m,
+            area_m2=shape["area_m2"],
+            length_m=shape["length_m"],
             days_to_first_service=first.days,
             governed_by=first.limit,
             reaches=first.lasts(days),
         )
-        for (name, size), first in zip(sizes.items(), found, strict=True)
+        for (name, shape), first in zip(shapes.items(), found, strict=True)
     ]
-    volumes = {name: float(each.layer_volume_m3.sum()) for name, each in zip(sizes, media, strict=True)}
+    volumes = {name: float(each.layer_volume_m3.sum()) for name, each in zip(shapes, media, strict=True)}
     return tuple(sorted(trials, key=lambda trial: volumes[trial.size]))
 
 

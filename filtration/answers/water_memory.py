@@ -49,8 +49,7 @@ class _Trail:
         part = place[..., None] - below
         first, last = (np.take_along_axis(self.removal, at, axis=1) for at in (below, below + 1))
         here = step[:, None, None] * part * (first + 0.5 * part * (last - first))
-        removed: Array = np.take_along_axis(until, below, axis=1) + here + runs[..., None] * until[:, -1:]
-        return removed
+        return np.asarray(np.take_along_axis(until, below, axis=1) + here + runs[..., None] * until[:, -1:])
 
 
 def _trail_of(lives: Sequence[Life], days: Array) -> _Trail:
@@ -126,23 +125,18 @@ def views_with_memory(tub: Tub, lives: Sequence[Life], days: Array) -> Views:
     later = gap * np.concatenate([[0.0], np.geomspace(1e-3, 1.0, 60)])
     removed = trail.removed(fresh[:, None] + later) - trail.removed(fresh[:, None])
     seen = start[:, None] * np.exp(-removed) + dust * later[:, None] * _left_of_dust(removed)
-    return Views(
-        clean_m=see_through_m(before),
-        worst_m=see_through_m(after),
-        hours_to_clear=_hours_to_clear(24.0 * later, seen.sum(axis=-1)),
-    )
+    hours = _hours_to_clear(24.0 * later, seen.sum(axis=-1))
+    return Views(clean_m=see_through_m(before), worst_m=see_through_m(after), hours_to_clear=hours)
 
 
 def _left_of_dust(removed: Array) -> Array:
     """Return the share left of what fell evenly while ``removed`` (...) was taken out [-]."""
     x = np.maximum(removed, 1e-9)
-    left: Array = -np.expm1(-x) / x
-    return left
+    return np.asarray(-np.expm1(-x) / x)
 
 
 def _hours_to_clear(hours: Array, seen: Array) -> Array:
     """Return when (r,) the attenuation ``seen`` (r, n) [1/m] at ``hours`` (n,) is most of the way to its last [h]."""
     target = seen[:, 0] - _CLEARED * (seen[:, 0] - seen[:, -1])
-    return np.array(
-        [np.interp(-goal, -one, hours) if one[0] > one[-1] else np.nan for goal, one in zip(target, seen, strict=True)]
-    )
+    rows = zip(target, seen, strict=True)
+    return np.array([np.interp(-goal, -one, hours) if one[0] > one[-1] else np.nan for goal, one in rows])

@@ -1,12 +1,11 @@
 """What a year of an option takes: electricity and money."""
 
 from collections.abc import Sequence
-from typing import TypeVar
 
 import numpy as np
 
 from filtration.answers.results import CostPerYear, EnergyPerYear, StageAnswer
-from filtration.base.arrays import Array
+from filtration.base.arrays import Amount, totals
 from filtration.base.units import GRAVITY_M_S2
 from filtration.loading.assembly import Entry, clean_flow_m3_s
 from filtration.physics.cost import DAYS_PER_YEAR, Prices, capital_recovery
@@ -20,8 +19,6 @@ from filtration.physics.energy import (
 from filtration.physics.pump import head_curve
 from filtration.service.events import Running
 from filtration.study.values import Element, Study
-
-Amount = TypeVar("Amount", float, Array)
 
 
 def water_changes_per_year(study: Study) -> float:
@@ -175,11 +172,11 @@ def cost_of(study: Study, entry: Entry, stages: Sequence[StageAnswer], energy: E
     CostPerYear
         In the study's currency.
     """
-    parts = fixed_parts(study, entry, energy)
+    found = [*fixed_parts(study, entry, energy).items()]
     for stage, element in zip(stages, entry.option.stages, strict=True):
         amounts = stage.elements_per_year or 0.0, stage.rinses_per_year or 0.0, stage.soaks_per_year or 0.0
-        for name, amount in priced_parts(element, study.prices, *amounts).items():
-            parts[name] = parts.get(name, 0.0) + amount
+        found += priced_parts(element, study.prices, *amounts).items()
+    parts = totals(found)
     return CostPerYear(**parts, total=sum(parts.values()))
 
 

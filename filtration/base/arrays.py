@@ -1,5 +1,6 @@
 """Names for arrays, once, and a sum over them."""
 
+from collections.abc import Iterable
 from typing import TypeVar, cast
 
 import numpy as np
@@ -11,6 +12,7 @@ Rows = npt.NDArray[np.intp]
 Counts = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 Numbers = TypeVar("Numbers", Array, Single)
+Amount = TypeVar("Amount", float, Array)
 
 
 def column_sums(values: Numbers) -> Numbers:
@@ -22,3 +24,17 @@ def column_sums(values: Numbers) -> Numbers:
     if values.shape[-1] == 1:
         return cast("Numbers", np.repeat(values, 2, axis=-1).sum(axis=-2)[..., :1])
     return cast("Numbers", values.sum(axis=-2))
+
+
+def totals(amounts: Iterable[tuple[str, Amount]]) -> dict[str, Amount]:
+    """Return the sums of amounts by name, in the order in which the names first come.
+
+    Examples
+    --------
+    >>> totals([("rinsing", 1.0), ("elements", 4.0), ("rinsing", 2.0)])
+    {'rinsing': 3.0, 'elements': 4.0}
+    """
+    found: dict[str, Amount] = {}
+    for name, amount in amounts:
+        found[name] = found[name] + amount if name in found else amount
+    return found

@@ -166,7 +166,7 @@ _MODEL = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Unknown:
     """Something not known exactly.
 
@@ -194,27 +194,23 @@ class Unknown:
         return "lognormal" if self.spread else "uniform"
 
 
-def _factor(key: str, spread: float, words: str) -> Unknown:
-    return Unknown(key=key, spread=spread, words=words)
-
-
 UNKNOWNS: tuple[Unknown, ...] = (
-    _factor("load_per_dip", 1.8, "the dirt a bather brings"),
-    _factor("uses", 1.3, "how many dips there are"),
-    _factor("dust", 2.0, "the dust that falls in"),
-    _factor("deposit_density", 1.5, "how densely the dirt packs"),
-    _factor("cake_resistance", 2.5, "how hard water passes the cake"),
-    _factor("permeability", 1.3, "how easily water passes the element"),
-    _factor("capture_size", 1.3, "what its micron rating means"),
-    _factor("haze", 3.0, "haze that no cartridge catches"),
-    _factor("growth", 2.0, "growth in the deposit"),
-    _factor("rinse_loss", 1.5, "what a rinse leaves behind"),
-    _factor("sum_k", 1.4, "what bends and fittings take"),
-    _factor("prices", 1.1, "prices"),
-    _factor("slope", 1.25, "how sharply the element sorts by size"),
-    _factor("straining_cake", 2.0, "how well a cake strains"),
-    Unknown(key="onset", spread=0.0, words="when dirt stays on the face", low=-0.08, high=0.08),
-    Unknown(key="pump_exponent", spread=0.0, words="the pump between its two numbers", low=1.0, high=2.0),
+    Unknown("load_per_dip", 1.8, "the dirt a bather brings"),
+    Unknown("uses", 1.3, "how many dips there are"),
+    Unknown("dust", 2.0, "the dust that falls in"),
+    Unknown("deposit_density", 1.5, "how densely the dirt packs"),
+    Unknown("cake_resistance", 2.5, "how hard water passes the cake"),
+    Unknown("permeability", 1.3, "how easily water passes the element"),
+    Unknown("capture_size", 1.3, "what its micron rating means"),
+    Unknown("haze", 3.0, "haze that no cartridge catches"),
+    Unknown("growth", 2.0, "growth in the deposit"),
+    Unknown("rinse_loss", 1.5, "what a rinse leaves behind"),
+    Unknown("sum_k", 1.4, "what bends and fittings take"),
+    Unknown("prices", 1.1, "prices"),
+    Unknown("slope", 1.25, "how sharply the element sorts by size"),
+    Unknown("straining_cake", 2.0, "how well a cake strains"),
+    Unknown("onset", 0.0, "when dirt stays on the face", low=-0.08, high=0.08),
+    Unknown("pump_exponent", 0.0, "the pump between its two numbers", low=1.0, high=2.0),
 )
 PLACES: Mapping[str, int] = {unknown.key: place for place, unknown in enumerate(UNKNOWNS)}
 """Where each unknown stands among all of them, by its key."""

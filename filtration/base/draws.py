@@ -88,8 +88,7 @@ class Belief:
 def symmetric_root(covariance: Array) -> Array:
     """Return the symmetric matrix (u, u) whose square is a covariance, rounding below 0 left out."""
     values, vectors = np.linalg.eigh(covariance)
-    root: Array = (vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T
-    return root
+    return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
 
 
 def log_spread(unknown: Unknown, spreads: Mapping[str, float]) -> float:
@@ -123,16 +122,14 @@ def factors_of(scores: Array, spreads: Mapping[str, float]) -> Factors:
 
 def tenths(values: Array, axis: int = -1) -> Array:
     """Return 10, 50 and 90 % of values (..., d), each the figure of a case and none between two, shape (3, ...)."""
-    found: Array = np.percentile(values, PERCENT, axis=axis, method="inverted_cdf")
-    return found
+    return np.asarray(np.percentile(values, PERCENT, axis=axis, method="inverted_cdf"))
 
 
 def normal_scores(points: Array) -> Array:
     """Return the standard normal scores of points of the unit cube, of the same shape; none is infinite."""
     from scipy.special import ndtri
 
-    scores: Array = ndtri(np.clip(points, 1e-9, 1.0 - 1e-9))
-    return scores
+    return np.asarray(ndtri(np.clip(points, 1e-9, 1.0 - 1e-9)))
 
 
 def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | None = None) -> Factors:

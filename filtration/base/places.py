@@ -53,8 +53,7 @@ def demo_file(name: str) -> Path:
         If there is no such demo.
     """
     if name not in demo_names():
-        msg = f"there is no demo called {name!r}; there are {', '.join(demo_names())}"
-        raise InputError(msg)
+        raise InputError(f"there is no demo called {name!r}; there are {', '.join(demo_names())}")
     return _folder("_data_demo", "data_demo") / f"{name}.toml"
 
 

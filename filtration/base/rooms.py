@@ -32,5 +32,4 @@ def handed_out(room: str, public: Sequence[str], name: str) -> object:
         known = [(home.__name__, vars(home)[name]) for home in homes if name in vars(home)]
         own = [value for home, value in known if getattr(value, "__module__", None) == home]
         return own[0] if own else known[0][1]
-    msg = f"module {room!r} has no public name {name!r}"
-    raise AttributeError(msg)
+    raise AttributeError(f"module {room!r} has no public name {name!r}")

@@ -52,10 +52,8 @@ def root_between(
         if done.all():
             break
         left = value > 0.0
-        fa, fb = (
-            np.where(left, value, np.where(kept == 1, 0.5 * fa, fa)),
-            np.where(left, np.where(kept == -1, 0.5 * fb, fb), value),
-        )
+        fa = np.where(left, value, np.where(kept == 1, 0.5 * fa, fa))
+        fb = np.where(left, np.where(kept == -1, 0.5 * fb, fb), value)
         a, b = np.where(left, trial, a), np.where(left, b, trial)
         kept = np.where(left, -1, 1).astype(np.int8)
     return np.where(at_low, low, np.where(at_high, high, root))
@@ -89,5 +87,4 @@ def root_by_sections(falling: Callable[[Array], Array], low: Array, high: Array,
         low, high = (np.take_along_axis(at, right + side, axis=0)[0] for side in (-1, 0))
         left, beyond = (np.take_along_axis(value, right + side, axis=0)[0] for side in (-1, 0))
     part = np.clip(left / np.where(left > beyond, left - beyond, 1.0), 0.0, 1.0)
-    root: Array = np.where(beyond >= 0.0, high, low + part * (high - low))
-    return root
+    return np.asarray(np.where(beyond >= 0.0, high, low + part * (high - low)))

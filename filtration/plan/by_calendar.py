@@ -58,8 +58,7 @@ def _longer(study: Study, pace: Pace) -> Study:
 def _bathers_share(case: Case) -> Array:
     """Return the bathers' share of what the clean option catches (d,) [-]."""
     caught = np.sum(case.catches(case.clean_and_due()[0], case.new), axis=0)
-    share: Array = (caught * case.bathers_share).sum(axis=0) / np.maximum(caught.sum(axis=0), 1e-30)
-    return share
+    return np.asarray((caught * case.bathers_share).sum(axis=0) / np.maximum(caught.sum(axis=0), 1e-30))
 
 
 def central_services(
@@ -132,7 +131,6 @@ def drawn_services(
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
         return None, flows
-    visits = walk_services(
-        tables_of(case), care, pace=pace, bathers_share=_bathers_share(case), until=until, needed=needed, past=past
-    )
+    share = _bathers_share(case)
+    visits = walk_services(tables_of(case), care, pace=pace, bathers_share=share, until=until, needed=needed, past=past)
     return visits.services(), flows

@@ -1,7 +1,7 @@
 """The dated plan of one option: what to do and to buy on which day, how sure each day is, and what it comes to."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from math import floor, inf, isfinite
 from typing import TYPE_CHECKING
@@ -86,7 +86,7 @@ def plan(
     check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS)
     first_day = today or date.today()  # noqa: DTZ011 - a day of this machine's calendar is meant
     if not _FIRST <= first_day <= _LAST:
-        raise InputError(f"today: must be {_FIRST.isoformat()} to {_LAST.isoformat()}, got {first_day.isoformat()}")
+        raise InputError(f"today: must be {_FIRST} to {_LAST}, got {first_day}")
     known = option is not None or forecast is not None
     compared = compare(study, draws=0 if known else draws, seed=seed) if answer is None else answer
     moved = study if forecast is None else with_belief(study, forecast.belief)
@@ -99,7 +99,7 @@ def plan(
     fitted_on = _fitted_on(study, fit.entry, chosen, forecast, first_day)
     elapsed = (first_day - fitted_on).days
     tub, prices = moved.tub, moved.prices
-    pace = pace_of(fitted_on, tub.uses_by_month, tub.uses_by_weekday)
+    pace, ahead = (pace_of(day, tub.uses_by_month, tub.uses_by_weekday) for day in (fitted_on, first_day))
     factors = factors_at(sobol_points(draws, seed), moved.spreads, moved.belief)
     past = _past(fit, forecast, elapsed)
     walk = _walk(fit, pace, elapsed, past)
@@ -125,10 +125,8 @@ def plan(
             discounted=present_value([(event.day, event.amount) for event in events], prices.discount_rate),
         ),
         gap=_gap(chosen, fit, events, [event for event in even if event.day >= elapsed], fresh=not elapsed),
-        shopping=shopping_list(
-            fit.entry.option, fit.answer, events, pace_of(first_day, tub.uses_by_month, tub.uses_by_weekday)
-        ),
-        break_even=_break_even(moved, compared, chosen, first_day, {chosen.id: whole} if new else {}),
+        shopping=shopping_list(fit.entry.option, fit.answer, events, ahead),
+        break_even=_break_even(moved, compared, chosen, ahead, {chosen.id: whole} if new else {}),
         uneven=not pace.even,
         lacks=lacks,
         draws=draws,
@@ -176,9 +174,7 @@ def _fitted_on(study: Study, entry: Entry, chosen: OptionAnswer, forecast: "Fore
         return first_day
     since = date.fromisoformat(study.in_use.since)
     if not 0 <= (first_day - since).days <= _LONGEST_DAYS:
-        raise InputError(
-            f"[in_use] since: must lie in the 50 years before {first_day.isoformat()}, got {since.isoformat()}"
-        )
+        raise InputError(f"[in_use] since: must lie in the 50 years before {first_day}, got {since}")
     return since
 
 
@@ -232,16 +228,14 @@ def _spans(
             each.setdefault((KINDS.index(event.what), event.item), []).append((event.day, times))
     needed = np.array([[sum(times for _, times in each.get((kind, name), ())) for name in names] for kind in range(3)])
     until = elapsed + 2.0 * fit.study.prices.horizon_days
-    services, flows = drawn_services(
-        fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past
-    )
+    walk, flows = drawn_services(fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past)
     spans: dict[tuple[int, str, str], tuple[float, float]] = {}
-    if services is None:
+    if walk is None:
         return spans, 1.0
     for (kind, name), some in each.items():
         stages = [at for at, stage in enumerate(names) if stage == name]
         last = np.cumsum([times for _, times in some])
-        days = services.days_of(kind, stages, int(last[-1]))
+        days = walk.days_of(kind, stages, int(last[-1]))
         low, _, high = tenths(days)
         for (day, times), end in zip(some, last, strict=True):
             spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])
@@ -251,10 +245,7 @@ def _spans(
 
 
 def _dated(
-    events: Sequence[Event],
-    spans: Mapping[tuple[int, str, str], tuple[float, float]],
-    fitted_on: date,
-    first_day: date,
+    events: Sequence[Event], spans: Mapping[tuple[int, str, str], tuple[float, float]], fitted_on: date, first_day: date
 ) -> tuple[Planned, ...]:
     """Return events from new on as those of the calendar; what is bought for a service shares its days."""
     elapsed = (first_day - fitted_on).days
@@ -264,18 +255,10 @@ def _dated(
         on = fitted_on + timedelta(days=event.day)
         span = spans.get((event.day, _GOES_WITH.get(event.what, event.what), event.item))
         low, high = span or (float(event.day), float(event.day))
-        dated.append(
-            Planned(
-                day=event.day - elapsed,
-                date=on,
-                earliest=min(on, max(first_day, fitted_on + timedelta(days=floor(low)))) if isfinite(low) else on,
-                latest=max(on, fitted_on + timedelta(days=floor(high))) if isfinite(high) else None,
-                what=event.what,
-                item=event.item,
-                count=event.count,
-                amount=amount,
-            )
-        )
+        earliest = min(on, max(first_day, fitted_on + timedelta(days=floor(low)))) if isfinite(low) else on
+        latest = max(on, fitted_on + timedelta(days=floor(high))) if isfinite(high) else None
+        told = asdict(event) | {"day": event.day - elapsed, "amount": amount}
+        dated.append(Planned(**told, date=on, earliest=earliest, latest=latest))
     return tuple(dated)
 
 
@@ -289,28 +272,21 @@ def _gap(chosen: OptionAnswer, fit: _Fit, events: Sequence[Planned], even: Seque
     equipment = ((pump.price, pump.life_years), (option.housings * option.housing_price, option.housing_life_years))
     interest = sum(price * (1.0 / life - capital_recovery(rate, life)) for price, life in equipment)
     seasons = (total - total_even) / years
-    part_used = total_even / years - seen - first - interest
-    parts = in_cents((long_run, seen - long_run, first, part_used, interest, seasons))
-    return Gap(
-        long_run=parts[0],
-        readings=parts[1],
-        first_purchases=parts[2],
-        part_used=parts[3],
-        interest=parts[4],
-        seasons=parts[5],
-        average=summed(parts),
-    )
+    used = total_even / years - seen - first - interest
+    parts = {"long_run": long_run, "readings": seen - long_run, "first_purchases": first, "part_used": used}
+    parts |= {"interest": interest, "seasons": seasons}
+    cents = in_cents(parts.values())
+    return Gap(**dict(zip(parts, cents, strict=True)), average=summed(cents))
 
 
 def _break_even(
-    study: Study, compared: Comparison, chosen: OptionAnswer, first_day: date, known: Mapping[str, Sequence[Event]]
+    study: Study, compared: Comparison, chosen: OptionAnswer, pace: Pace, known: Mapping[str, Sequence[Event]]
 ) -> BreakEven | None:
     """Compare an option with the cheapest of the other sort, rinsed or thrown away, both new on the first day."""
     cheapest = best_of_either_sort([option for option in compared.options if option.meets_needs])
     pair = cheapest | {is_reusable(chosen): chosen}
     if len(pair) == 1:
         return None
-    pace = pace_of(first_day, study.tub.uses_by_month, study.tub.uses_by_weekday)
     spent = {}
     for sort, option in pair.items():
         events = known.get(option.id)

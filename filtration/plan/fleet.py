@@ -4,9 +4,10 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import suppress
 from copy import deepcopy
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,10 +20,11 @@ from filtration.answers.figures import answer_of, follow_all
 from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import ordered
 from filtration.answers.results import OptionAnswer, decided
-from filtration.base.arrays import Array, Flags
+from filtration.base.arrays import Array, Flags, totals
 from filtration.base.cases import taken
 from filtration.base.draws import Factors, factors_at, sobol_points, tenths
 from filtration.base.errors import InputError, shown
+from filtration.base.frames import Frame, frame_of
 from filtration.loading.assembly import Entry, entries_of
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.file import load_tables, study_from_dict, text_of_file
@@ -30,8 +32,6 @@ from filtration.study.values import Study
 
 if TYPE_CHECKING:
     import _csv
-
-    import pandas as pd
 
 Range = tuple[float, float, float]
 Progress = Callable[[float, str], None]
@@ -103,38 +103,26 @@ class Fleet:
 
     def elements(self) -> dict[str, Array]:
         """Elements a year of all tubs by name, (d,) each, central case first."""
-        total: dict[str, Array] = {}
-        for tub in self.tubs:
-            for name, count in tub.elements.items():
-                total[name] = total.get(name, 0.0) + count
-        return dict(sorted(total.items()))
+        return dict(sorted(totals(each for tub in self.tubs for each in tub.elements.items()).items()))
 
     def cost(self) -> dict[str, Array]:
         """Cost a year of all tubs by currency, (d,) each, central case first."""
-        total: dict[str, Array] = {}
-        for tub in self.tubs:
-            if tub.option is not None:
-                total[tub.currency] = total.get(tub.currency, 0.0) + tub.cost
-        return total
+        return totals((tub.currency, tub.cost) for tub in self.tubs if tub.option is not None)
 
-    def table(self) -> "pd.DataFrame":
+    def table(self) -> Frame:
         """Return the tubs: a row each, cost a year central and 10, 50 and 90 %; wrong ones with their faults."""
-        import pandas as pd
-
         names = ("where", "name", "option", "pump", "meets_needs", "chance_of_meeting_needs", "currency")
         rows = []
         for tub in self.tubs:
             cost = _figures_row("cost_per_year", tub.cost, tub.meets) if tub.option is not None else {}
             rows.append({name: getattr(tub, name) for name in names} | cost | {"faults": "; ".join(tub.faults)})
-        return pd.DataFrame(rows).set_index("where")
+        return frame_of(rows).set_index("where")
 
-    def elements_table(self) -> "pd.DataFrame":
+    def elements_table(self) -> Frame:
         """Return the elements to order a year: a row each, central and 10, 50 and 90 %."""
-        import pandas as pd
-
         rows = [{"element": name} | _figures_row("per_year", count) for name, count in self.elements().items()]
         columns = ["element", "per_year", "per_year.p10", "per_year.p50", "per_year.p90"]
-        return pd.DataFrame(rows, columns=columns).set_index("element")
+        return frame_of(rows, columns).set_index("element")
 
     def _repr_html_(self) -> str:
         """Show what to order, then the tubs, in a notebook."""
@@ -176,14 +164,11 @@ def _cell(text: str) -> object:
         return bare.lower() == "true"
     if "_" in bare:  # Python reads 1_000 as a number, nobody else does
         return bare
-    try:
+    with suppress(ValueError):
         return int(bare)
-    except ValueError:
-        pass
-    try:
+    with suppress(ValueError):
         return float(bare)
-    except ValueError:
-        return bare
+    return bare
 
 
 def place(tables: dict[str, Any], key: str, value: object) -> None:
@@ -256,13 +241,28 @@ def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[st
     """Return the tables of one line: its template with the keys it overrides."""
     if len(cells) != len(columns):
         raise InputError(f"has {len(cells)} cells, the first line has {len(columns)}")
-    row = dict(zip(columns, cells, strict=True))
-    tables = deepcopy(template_of(row.pop("study", "").strip()))
-    for key, cell in row.items():
-        if key and cell.strip():
-            is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
-            place(tables, key, cell.strip() if is_name else _cell(cell))
+    row = dict(zip(columns, map(str.strip, cells), strict=True))
+    template = template_of(row.pop("study", ""))
+    return filled(template, {key: cell for key, cell in row.items() if key and cell}, _cell)
+
+
+def filled(
+    template: Mapping[str, Any], row: Mapping[str, Any], read: Callable[[Any], object] = lambda value: value
+) -> dict[str, Any]:
+    """Return the tables of a template with the keys that a row overrides."""
+    tables = deepcopy(dict(template))
+    for key, value in row.items():
+        is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
+        place(tables, key, str(value) if is_name else read(value))
     return tables
+
+
+def row_of(where: str, read: Callable[[], Mapping[str, Any]], before: str) -> FleetRow:
+    """Return a row of a fleet with the tables that are read for it, or with its faults and what stands before each."""
+    try:
+        return FleetRow(where=where, tables=read())
+    except InputError as error:
+        return FleetRow(where=where, faults=tuple(before + fault for fault in error.faults))
 
 
 def _rows(path: Path, template: Path | None) -> Iterator[FleetRow]:
@@ -278,10 +278,7 @@ def _rows(path: Path, template: Path | None) -> Iterator[FleetRow]:
 
     for number, cells in lines:
         where = f"{path.name}, line {number}"
-        try:
-            yield FleetRow(where=where, tables=_tub(columns, cells, template_of))
-        except InputError as error:
-            yield FleetRow(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults))
+        yield row_of(where, partial(_tub, columns, cells, template_of), f"{where}: ")
 
 
 def read_fleet(path: Path, template: Path | None = None) -> list[FleetRow]:
@@ -316,13 +313,7 @@ def read_fleet(path: Path, template: Path | None = None) -> list[FleetRow]:
         raise InputError(f"{path.name}: cannot be read: {error.strerror}") from None
     if not files:
         raise InputError(f"{path.name}: holds no study; studies are files that end in .toml")
-    tubs = []
-    for file in files:
-        try:
-            tubs.append(FleetRow(where=file.name, tables=load_tables(file)))
-        except InputError as error:
-            tubs.append(FleetRow(where=file.name, faults=error.faults))
-    return tubs
+    return [row_of(file.name, partial(load_tables, file), "") for file in files]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -363,11 +354,10 @@ def _budget(fit: _Taken, drawn: DrawnOption | None, factors: Factors | None) -> 
     """Return a year of a tub with the option to take, the central case first, with its range where there are draws."""
     study, entry, answer = fit.known.study, fit.entry, fit.answer
     per_year = DAYS_PER_YEAR * entry.option.housings_in_parallel
-    elements: dict[str, Array] = {}
-    for stage, one in enumerate(answer.stages):
-        bought = per_year * drawn.replaced_per_day[stage] if drawn else np.zeros(0)
-        count = _central_first(one.elements_per_year or 0.0, bought, drawn)
-        elements[one.element] = elements.get(one.element, 0.0) + count
+    bought = per_year * drawn.replaced_per_day if drawn else np.zeros((len(answer.stages), 0))
+    counts = (
+        _central_first(one.elements_per_year or 0.0, of, drawn) for one, of in zip(answer.stages, bought, strict=True)
+    )
     cost = parts_of(study, entry, drawn, factors)["total"] if drawn and factors else np.zeros(0)
     return TubBudget(
         name=study.name,
@@ -377,7 +367,7 @@ def _budget(fit: _Taken, drawn: DrawnOption | None, factors: Factors | None) -> 
         meets_needs=answer.meets_needs,
         chance_of_meeting_needs=fit.chance,
         currency=study.currency,
-        elements=elements,
+        elements=totals(zip((one.element for one in answer.stages), counts, strict=True)),
         cost=_central_first(answer.cost_per_year.total or 0.0, cost, drawn),
         meets=drawn.meets if drawn else np.zeros(0, dtype=bool),
     )
@@ -406,10 +396,7 @@ def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
     known = [row for row in rows if isinstance(row, _Known)]
     followed = follow_all([(row.study, row.entries) for row in known])
     answers = [[answer_of(of) for of in each] for each in followed]
-    jobs = [
-        (row.study, row.entries, [most_runs_of(answer) for answer in each])
-        for row, each in zip(known, answers, strict=True)
-    ]
+    jobs = [(row.study, row.entries, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
     judged, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
     chosen = [_taken(row, each, [next(judged) for _ in row.entries]) for row, each in zip(known, answers, strict=True)]
     fitted = [each for each in chosen if each is not None]

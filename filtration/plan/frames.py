@@ -3,14 +3,13 @@
 import csv
 import io
 from collections.abc import Mapping
-from copy import deepcopy
 from datetime import date, datetime, time
+from functools import partial
 from typing import Any
 
-from filtration.base.errors import InputError
 from filtration.base.formula_safe import hidden
 from filtration.base.frames import Frame
-from filtration.plan.fleet import FleetRow, place
+from filtration.plan.fleet import FleetRow, filled, row_of
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.reading import Reading
 
@@ -117,13 +116,5 @@ def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[FleetRow]
     >>> tub.tables
     {'tub': {'depth': '1 m', 'volume': '400 L'}, 'name': 'East'}
     """
-    tubs = []
-    for number, row in enumerate(rows_of_table(table), start=1):
-        where, tables = f"row {number}", deepcopy(dict(template))
-        try:
-            for key, value in row.items():
-                place(tables, key, str(value) if key.rsplit(".", 1)[-1] == "name" else value)
-            tubs.append(FleetRow(where=where, tables=tables))
-        except InputError as error:
-            tubs.append(FleetRow(where=where, faults=tuple(f"{where}: {fault}" for fault in error.faults)))
-    return tubs
+    rows = enumerate(rows_of_table(table), start=1)
+    return [row_of(f"row {number}", partial(filled, template, row), f"row {number}: ") for number, row in rows]

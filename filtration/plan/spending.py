@@ -83,12 +83,10 @@ def is_reusable(option: OptionAnswer) -> bool:
 
 def own_hours_per_year(study: Study, answer: OptionAnswer) -> float:
     """Return the owner's time that rinses and soaks take [hours a year]."""
-    minutes = 0.0
-    for stage in answer.stages:
-        element = study.elements[stage.element]
-        minutes += (stage.rinses_per_year or 0.0) * element.rinse_minutes
-        minutes += (stage.soaks_per_year or 0.0) * element.soak_minutes
-    return minutes / 60.0
+    stages = [(stage, study.elements[stage.element]) for stage in answer.stages]
+    rinsing = sum((stage.rinses_per_year or 0.0) * element.rinse_minutes for stage, element in stages)
+    soaking = sum((stage.soaks_per_year or 0.0) * element.soak_minutes for stage, element in stages)
+    return (rinsing + soaking) / 60.0
 
 
 def spares_for(demand: float, service_level: float) -> int:

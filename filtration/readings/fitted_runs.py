@@ -97,13 +97,12 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     shown = [(*span, each) for span, each in zip(spans, states, strict=True) if span[1][-1] > span[1][0]]
     every = joined([each for *_, each in shown])
     flow = in_use.flow_m3_s(every)
-    flow_l_per_h = L_PER_H * tenths(flow)
-    tube_kpa = _KPA * tenths(in_use.tube_pa(every, flow))
+    bands = {"flow_l_per_h": L_PER_H * tenths(flow), "tube_kpa": _KPA * tenths(in_use.tube_pa(every, flow))}
     runs, begin = [], 0
     for begins_with, days, _ in shown:
         part = slice(begin, begin := begin + len(days))
         when = tuple(life.new + timedelta(days=day) for day in days.tolist())
-        band = {"flow_l_per_h": flow_l_per_h[:, part], "tube_kpa": tube_kpa[:, part]}
+        band = {name: values[:, part] for name, values in bands.items()}
         runs.append(SeenRun(begins_with=begins_with, when=when, **band))
     first = next(days[0] for _, days in spans if len(days) > 1)
     seen = (record.observations[place] for stretch in life.stretches for place in stretch.seen)

@@ -109,16 +109,13 @@ def fit(
 
     stop = dict.fromkeys(("xtol", "ftol", "gtol"), tolerance)
     found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **stop)  # type: ignore[arg-type]  # its stubs want a loss of their own type
-    residuals, weights = found.fun, loss(found.fun**2)[1]
+    over, weights = found.fun, loss(found.fun**2)[1]
     matrix = slopes(found.x)
     normal = matrix.T @ (weights[:, None] * matrix)
     if np.linalg.matrix_rank(matrix / np.maximum(np.abs(matrix).max(axis=0), 1e-300)) < len(step):
-        msg = "the rows say nothing of some of the unknowns"
-        raise ValueError(msg)
+        raise ValueError("the rows say nothing of some of the unknowns")
     covariance = np.linalg.inv(normal)
     if not known_errors:
-        covariance = covariance * (weights @ residuals**2) / (len(residuals) - len(step))
+        covariance = covariance * (weights @ over**2) / (len(over) - len(step))
     count = found.nfev + 2 * len(step) * ((found.njev or 0) + 1)
-    return Fit(
-        values=found.x, covariance=covariance, residuals=residuals, weights=weights, slopes=matrix, evaluations=count
-    )
+    return Fit(values=found.x, covariance=covariance, residuals=over, weights=weights, slopes=matrix, evaluations=count)

@@ -132,8 +132,7 @@ def learn(record: Record, prior: Belief) -> Learnt:
         return prior.mean + normal[:, :whole] @ prior.root, np.ones(len(normal))
 
     if not seen:
-        nothing = dict.fromkeys(("expected", "left_over", "surprise", "weights"), np.zeros(0))
-        return Learnt(belief=prior, size=whole, draws_from=of_prior, **nothing)
+        return Learnt(belief=prior, size=whole, draws_from=of_prior, **dict.fromkeys(_BY_FIT, np.zeros(0)))
     buckets = record.buckets_m3
     value, spread = np.array([(each.value, each.spread) for each in seen]).T
     is_loss = np.array([each.is_loss for each in seen])
@@ -276,7 +275,7 @@ def _kind(seen: _Seen) -> str | None:
     if seen.observation.what in ("bare flow", "bare loss"):
         return ("return" if is_loss else "pump") if far < 0.0 else None
     if far > 0.0:
-        return "rise" if seen.before is not None and _rises(seen) else None
+        return "rise" if _rises(seen) else None
     straight = seen.before is None and seen.since_service <= _EXTRA_DAYS
     if straight and seen.service != "new":
         return "after service"

@@ -262,13 +262,11 @@ class Logbook:
     def _readings(self, rows: Iterable[Row]) -> tuple[Reading, ...]:
         return tuple(reading_of(*row[2:], where=f"{self.path}, entry {row[0]}") for row in rows)
 
-    def _insert(
-        self, connection: sqlite3.Connection, tub: str, change: int, readings: Iterable[Reading]
-    ) -> tuple[int, ...]:
+    def _insert(self, connection: sqlite3.Connection, tub: str, change: int, new: Iterable[Reading]) -> tuple[int, ...]:
         connection.execute("INSERT OR IGNORE INTO tub (name) VALUES (?)", (tub,))
         (number,) = connection.execute("SELECT id FROM tub WHERE name = ?", (tub,)).fetchone()
         entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
-        rows = ((number, change, _microseconds(reading), *cells(reading)) for reading in readings)
+        rows = ((number, change, _microseconds(reading), *cells(reading)) for reading in new)
         made = tuple(connection.execute(entry, row).lastrowid or 0 for row in rows)
         (count,) = connection.execute("SELECT count(*) FROM entry WHERE tub = ? AND gone IS NULL", (number,)).fetchone()
         if count > MOST_READINGS:

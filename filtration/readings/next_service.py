@@ -202,8 +202,7 @@ def forecast(
     scores, return_factor = learnt.drawn(draws, seed)
     outlook = outlook_of(record, factors_of(scores, record.study.spreads), now, return_factor)
     life = record.lives[-1]
-    nothing_learnt = not record.observations and prior is None
-    central = outlook_of(record, where_assumed(life.entry), now) if nothing_learnt else None
+    central = outlook_of(record, where_assumed(life.entry), now) if not record.observations and prior is None else None
     return Forecast(
         study=study,
         option=life.entry.option.name,
@@ -292,8 +291,5 @@ def _measure(record: Record, outlook: Outlook) -> Measure | None:
         kinds.append((TWICE, np.log(loss), np.hypot(MODEL, tube_spread(tube, tube - loss) * tube / loss)))
         if "loss" in seen:
             kinds.append(("clear tube without element", np.log(bare), np.hypot(MODEL, tube_spread(bare))))
-    found = []
-    for with_what, reading, spread in kinds:
-        before, after, share = narrowed(days[runs], reading, spread)
-        found.append(Measure(with_what=with_what, day=0.0, before=before, after=after, width_share=share))
+    found = [narrowed(with_what, 0.0, days[runs], *each) for with_what, *each in kinds]
     return min(found, key=lambda each: each.width_share)

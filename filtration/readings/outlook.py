@@ -99,7 +99,7 @@ def outlook_of(record: Record, factors: Factors, now: datetime, return_factor: A
     day = life.day(now)
     start, today = record.state_now(in_use, day)
     flow = in_use.flow_m3_s(today)
-    ahead = _Ahead.of(in_use)
+    ahead = _Ahead(in_use=in_use, tables=tables_of(in_use.case, FINE if in_use.case.size == 1 else COARSE))
     care, since = in_use.care, life.stretches[-1].day
     age, between = care.oldest_days.min(axis=0), since + care.between_days
     longest, by_age = np.minimum(age, between), age <= between
@@ -125,7 +125,7 @@ def outlook_of(record: Record, factors: Factors, now: datetime, return_factor: A
         flow_m3_s=flow,
         loss_pa=in_use.loss_pa(today, flow),
         tube_pa=in_use.tube_pa(today, flow),
-        bare_tube_pa=in_use.return_pa(in_use.bare_flow_m3_s()),
+        bare_tube_pa=in_use.return_pa(in_use.case.loop.bare_m3_s),
         wanted_m3_s=ahead.tables.due_m3_s,
         lacks=ahead.tables.lacks,
         meets=meets_needs(ahead.tables),
@@ -208,11 +208,6 @@ class _Ahead:
 
     in_use: InUse
     tables: Tables
-
-    @classmethod
-    def of(cls, in_use: InUse) -> "_Ahead":
-        """Tabulate."""
-        return cls(in_use=in_use, tables=tables_of(in_use.case, FINE if in_use.case.size == 1 else COARSE))
 
     def _holds(self, state: State) -> list[Deposit]:
         """Return what the stages hold in a state (s, d), as tables have it."""

@@ -186,14 +186,12 @@ def walked(in_use: InUse, life: UsedLife, days: Sequence[Sequence[float]]) -> It
 
 def at_end(state: State) -> State:
     """Return the last (s, d) of some states (m, s, d)."""
-    return State(fed=state.fed[-1], cake_kg=state.cake_kg[-1])
+    return State(*(part[-1] for part in state))
 
 
 def joined(states: Sequence[State]) -> State:
     """Return states (m, s, d) one after the other."""
-    return State(
-        fed=np.concatenate([each.fed for each in states]), cake_kg=np.concatenate([each.cake_kg for each in states])
-    )
+    return State(*map(np.concatenate, zip(*states, strict=True)))
 
 
 def _predict(in_use: InUse, life: UsedLife, observations: Sequence[Observation], values: Array) -> None:
@@ -202,7 +200,7 @@ def _predict(in_use: InUse, life: UsedLife, observations: Sequence[Observation],
     places = [place for stretch in life.stretches for place in stretch.seen]
     states = joined([states for _, states in walked(in_use, life, days) if len(states.fed)])
     flow = in_use.flow_m3_s(states)
-    loss, bare = in_use.tube_pa(states, flow), in_use.bare_flow_m3_s()
+    loss, bare = in_use.tube_pa(states, flow), in_use.case.loop.bare_m3_s
     bare_loss = in_use.return_pa(bare)
     for place, through, over in zip(places, flow, loss, strict=True):
         each = {"flow": through, "loss": over, "bare flow": bare, "bare loss": bare_loss}

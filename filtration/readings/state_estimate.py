@@ -9,6 +9,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
+from typing import NamedTuple
 
 import numpy as np
 
@@ -49,8 +50,7 @@ class Dips:
     share: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class State:
+class State(NamedTuple):
     """Where the stages stand; clock (..., s, d) [day] and what is on the face (..., s, d) [kg]."""
 
     fed: Array
@@ -65,8 +65,6 @@ class InUse:
     ----------
     case, care : Case, Care
         The option, and how it is looked after.
-    clean_m3_s, due_m3_s : (d,) array
-        Clean flow and that when due [m3/s].
     courses : tuple of Course
         What one element of each stage catches on a day as the study says, as tables of its first run have it.
     caught_kg_day, bathers_share : (s, d) array
@@ -77,19 +75,17 @@ class InUse:
         Share of the way to its onset that the outermost layer is filled in a day at first [1/day].
     most : State
         Where layers and cake, by themselves, leave a hundredth of the clean flow; beyond, nothing is told apart.
-    uses : (d,) array
-        Factor on the dips the study says [-].
+    factors : Factors
+        The draws.
     housed : tuple of bool
         Which stages sit in housings rather than on the pump's intake.
     back : Return or None
         What lies after a tee before the housing; None where nothing is known of it.
-    return_factor, k_factor : (d,) array
-        On its loss, and on that of its fittings [-].
+    return_factor : (d,) array
+        On its loss [-].
     """
 
     case: Case
-    clean_m3_s: Array
-    due_m3_s: Array
     care: Care
     courses: tuple[Course, ...]
     caught_kg_day: Array
@@ -97,17 +93,15 @@ class InUse:
     bathers_share: Array
     outer_per_day: Array
     most: State
-    uses: Array
+    factors: Factors
     housed: tuple[bool, ...]
     back: Return | None
     return_factor: Array
-    k_factor: Array
 
     @property
     def new(self) -> State:
         """All stages new."""
-        nothing = np.zeros_like(self.caught_kg_day)
-        return State(fed=nothing, cake_kg=nothing)
+        return State(*np.zeros((2, *self.caught_kg_day.shape)))
 
     def followed(self, state: State, day: float, until: Sequence[float], dips: Sequence[Dips]) -> State:
         """Return the states (m, s, d) on the days ``until``, in order, from a state on a day, nothing being serviced.
@@ -134,7 +128,7 @@ class InUse:
                 to = min(end, day + _MEANED_DAYS) if dips else end
                 state, day = self._stepped(state, to - day, self._load(dips, day, to)), to
             seen.append(state)
-        return State(fed=np.array([each.fed for each in seen]), cake_kg=np.array([each.cake_kg for each in seen]))
+        return State(np.array([each.fed for each in seen]), np.array([each.cake_kg for each in seen]))
 
     def _load(self, dips: Sequence[Dips], day: float, to: float) -> Array | float:
         """Return the mean load from a day to another, over that of a day as the study says (s, d) [-]."""
@@ -146,18 +140,17 @@ class InUse:
             counted, dipped = counted + overlap, dipped + overlap * each.share
         if counted == 0.0:
             return 1.0
-        return 1.0 + self.bathers_share * (dipped / self.uses - counted) / (to - day)
+        return 1.0 + self.bathers_share * (dipped / self.factors.uses - counted) / (to - day)
 
     def _stepped(self, state: State, days: float, load: Array | float) -> State:
         """Return the state after some days of a steady load, over that of a day as the study says (s, d) [-]."""
-        growth, outer = self.case.growth_per_day, np.maximum(self.outer_per_day, 1e-30)
-        fed, cake = state.fed, state.cake_kg
+        growth, (fed, cake) = self.case.growth_per_day, state
         steps = max(1, ceil(days * float(growth.max()) / _GROWTH_STEP))
         if self.rise[0].any():
             steps = max(steps, ceil(days / _STRAINING_DAYS))
         half, brought = np.exp(0.5 * growth * days / steps), load * (days / steps) * np.ones_like(fed)
         for _ in range(steps):  # growth, catch, growth: Strang's splitting
-            part, on_face = half * fed * outer, half * cake
+            part, on_face = half * fed * self.outer_per_day, half * cake
             _, added = self._caught(part, brought * self._strained(on_face))
             gained, added = self._caught(part, brought * self._strained(on_face + 0.5 * added))
             fed = np.minimum(half * (half * fed + gained), self.most.fed)
@@ -166,8 +159,7 @@ class InUse:
 
     def _caught(self, part: Array, days_worth: Array) -> tuple[Array, Array]:
         """Clock [day] and cake [kg] (s, d) that days' worth of catch add to a partly filled outermost layer."""
-        outer = np.maximum(self.outer_per_day, 1e-30)
-        gained = (_filled(part, outer * days_worth) - part) / outer
+        gained = (_filled(part, self.outer_per_day * days_worth) - part) / self.outer_per_day
         return gained, (days_worth - gained) * self.caught_kg_day
 
     def _strained(self, cake_kg: Array) -> Array:
@@ -177,12 +169,9 @@ class InUse:
 
     def serviced(self, state: State, service: Service) -> State:
         """Return the state (s, d) after a rinse or a soak of every stage that can be rinsed."""
-        residual = np.ones_like(state.fed)
-        if service.rinsed:
-            residual = residual * self.care.rinse_residual
-        if service.soaked:
-            residual = residual * self.care.soak_residual
-        residual = np.where(self.care.rinseable, residual, 1.0)
+        rinsed = self.care.rinse_residual if service.rinsed else 1.0
+        soaked = self.care.soak_residual if service.soaked else 1.0
+        residual = np.where(self.care.rinseable, rinsed * soaked, 1.0)
         return State(fed=residual * state.fed, cake_kg=residual * state.cake_kg)
 
     def flow_m3_s(self, state: State) -> Array:
@@ -202,11 +191,7 @@ class InUse:
         """Pressure before the housings at a flow without any element (..., d) [Pa]."""
         if self.back is None:
             return np.zeros_like(flow_m3_s)
-        return self.back.pressure_pa(flow_m3_s, self.k_factor, self.return_factor)
-
-    def bare_flow_m3_s(self) -> Array:
-        """Flow without any element (d,) [m3/s]."""
-        return self.case.loop.bare_m3_s
+        return self.back.pressure_pa(flow_m3_s, self.factors.sum_k, self.return_factor)
 
     def by_layer_kg(self, state: State) -> list[Array]:
         """Deposit that fell to each layer of each stage (..., n, d) for a state (..., s, d) [kg]."""
@@ -226,8 +211,7 @@ def _days_worth(part: Array) -> Array:
     square = part * part
     inner = np.log1p(2.0 * part / (1.0 - part + square)) / 12.0
     turn = np.arctan2(np.sqrt(3.0) * part, 1.0 - square) / np.sqrt(12.0)
-    time: Array = np.arctanh(part) / 3.0 + inner + turn
-    return time
+    return np.asarray(np.arctanh(part) / 3.0 + inner + turn)
 
 
 _PARTS = -np.expm1(-np.linspace(0.0, -np.log(1.0 - _NEARLY), 4001))
@@ -253,12 +237,7 @@ def _most(case: Case, courses: Sequence[Course], clean: Array) -> State:
 
 
 def in_use_of(
-    case: Case,
-    care: Care,
-    option: Option,
-    factors: Factors,
-    back: Return | None = None,
-    return_factor: Array | float = 1.0,
+    case: Case, care: Care, option: Option, factors: Factors, back: Return | None, return_factor: Array | float
 ) -> InUse:
     """Return an option before the draws, ready to be followed.
 
@@ -268,9 +247,9 @@ def in_use_of(
         The option before the draws, and how it is looked after.
     factors : Factors
         The draws.
-    back : Return, optional
+    back : Return or None
         What lies after a tee before the housing.
-    return_factor : float or (d,) array, optional
+    return_factor : float or (d,) array
         On its loss [-].
 
     Returns
@@ -284,22 +263,18 @@ def in_use_of(
     courses = guessed_courses(case, case.duty(low), mid)
     caught = case.catches(mid, case.new)
     brought = np.array([(by_class * case.bathers_share).sum(axis=0) for by_class in caught])
-    whole = np.array([course.fed_kg_day.sum(axis=0) for course in courses])
     ways = [stage.volume_m3[0] * stage.density_kg_m3 * (stage.onset - stage.solid_fraction) for stage in case.stages]
     return InUse(
         case=case,
         care=care,
-        clean_m3_s=clean,
-        due_m3_s=due,
         courses=courses,
-        caught_kg_day=whole,
+        caught_kg_day=np.array([course.fed_kg_day.sum(axis=0) for course in courses]),
         rise=np.stack([course.rise for course in courses], axis=1),
         bathers_share=brought / np.maximum(np.array([by_class.sum(axis=0) for by_class in caught]), 1e-300),
-        outer_per_day=np.array([course.fed_kg_day[0] / way for course, way in zip(courses, ways, strict=True)]),
+        outer_per_day=np.maximum([each.fed_kg_day[0] / way for each, way in zip(courses, ways, strict=True)], 1e-30),
         most=_most(case, courses, clean),
-        uses=factors.uses,
+        factors=factors,
         housed=option.housed,
         back=back,
         return_factor=return_factor * np.ones_like(clean),
-        k_factor=factors.sum_k,
     )

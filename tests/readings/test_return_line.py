@@ -104,7 +104,7 @@ def taken(rows: list[Reading], day: float, draws: int = 512) -> tuple[Array, Arr
     scores, back = learn(whole, nothing_known()).drawn(draws, 0)
     in_use = whole.in_use(whole.lives[-1], factors_of(scores, {}), back)
     _, now = whole.state_now(in_use, day)
-    return in_use.loss_pa(now, in_use.flow_m3_s(now)), in_use.return_pa(in_use.bare_flow_m3_s())
+    return in_use.loss_pa(now, in_use.flow_m3_s(now)), in_use.return_pa(in_use.case.loop.bare_m3_s)
 
 
 def within(values: Array) -> float:
@@ -204,7 +204,7 @@ def test_without_plumbing_the_reading_without_element_says_all() -> None:
     tube, bare, flow = seen.predicted(central_factors())[:, 0]
     assert bare == pytest.approx(5000.0, rel=1e-3)
     used = seen.in_use(seen.lives[-1], central_factors())
-    element = used.loss_pa(used.new, used.clean_m3_s)[0]
+    element = used.loss_pa(used.new, used.flow_m3_s(used.new))[0]
     assert tube == pytest.approx(element + 5000.0 * (flow / (1.6 / 3600.0)) ** 2, rel=0.02)
     assert compare(study, draws=0).option(PLEATED).clean_tube_kpa is None
 

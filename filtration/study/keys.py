@@ -183,9 +183,7 @@ def choice(*words: str) -> Key[str]:
     """
     listed = ", ".join(f"'{word}'" for word in words[:-1]) + f" or '{words[-1]}'"
     schema = {"type": "string", "enum": list(words)}
-    return _only(
-        f"must be {listed}", lambda value: isinstance(value, str) and value in words, need=listed, schema=schema
-    )
+    return _only(f"must be {listed}", lambda word: isinstance(word, str) and word in words, need=listed, schema=schema)
 
 
 def _line(need: str, longest: int) -> Key[str]:
@@ -225,9 +223,7 @@ def _day(value: object) -> str:
 
 
 _ONE, _YES_OR_NO = {"const": 1}, {"type": "boolean"}
-FORMAT = _only(
-    "must be 1, the only format there is", lambda value: value == 1 and value is not True, need="1", schema=_ONE
-)
+FORMAT = _only("must be 1, the only format there is", lambda it: it == 1 and it is not True, need="1", schema=_ONE)
 FLAG = _only("needs true or false", lambda value: isinstance(value, bool), need="true or false", schema=_YES_OR_NO)
 NAME = _line("a text in quotes", _LONGEST_NAME)
 CURRENCY = _line("a short text such as 'EUR'", 10)

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from filtration.base.errors import InputError, nearest, no_option, shown
-from filtration.study.keys import MOST_STAGES, Key
+from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
 
 Place = tuple[str | int, ...]
@@ -109,10 +109,9 @@ def _named(keys: set[str]) -> str:
 
 def _missing(table: str, given: Given, *names: str, or_else: str = "") -> Iterator[Fault]:
     """Yield which keys of a table are missing, in the order of the file, with what would do instead."""
-    for name, field in TABLES[table].model_fields.items():
-        if name in names and name not in given:
-            need = next(part.need for part in field.metadata if isinstance(part, Key))
-            yield (name,), f"is missing; needs {need}{or_else}"
+    for name in TABLES[table].model_fields:
+        if name in names and name not in given and (key := TABLES[table].key(name)):
+            yield (name,), f"is missing; needs {key.need}{or_else}"
 
 
 def _at(place: Place, faults: Iterator[Fault]) -> Iterator[Fault]:

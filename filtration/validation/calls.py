@@ -181,10 +181,8 @@ def _cost_per_day(days: Array, new_cost: float, rinse_cost: float) -> float:
 
 def lognormal_shares(*, classes: list[int]) -> Array:
     """Share of dirt within as many classes either side of the middle edge, four to one standard deviation."""
-    middle = len(soil.CLASS_EDGES_M) // 2
-    shares = soil.class_shares(
-        float(soil.CLASS_EDGES_M[middle]), float(soil.CLASS_EDGES_M[middle + 4] / soil.CLASS_EDGES_M[middle])
-    )
+    edges, middle = soil.CLASS_EDGES_M, len(soil.CLASS_EDGES_M) // 2
+    shares = soil.class_shares(float(edges[middle]), float(edges[middle + 4] / edges[middle]))
     return np.array([shares[middle - n : middle + n].sum() for n in classes])
 
 

@@ -102,9 +102,8 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
     for name in demo:
         study = load_study(demo_file(name))
         entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
-        for places, tables in runs.groups_of(
-            [central_case(study, entry, load_of(study)) for entry in entries], table.FINE
-        ):
+        cases = [central_case(study, entry, load_of(study)) for entry in entries]
+        for places, tables in runs.groups_of(cases, table.FINE):
             for place, first in zip(places, first_run_of(tables), strict=True):
                 for medium, cake in zip(entries[place].media, first.cakes_kg, strict=True):
                     if 1e6 * medium.capture.rating_m >= least_rating_um * (1.0 - 1e-9):
@@ -217,8 +216,7 @@ def volume_blocked(*, k: float, flow_m3_s: float, seconds: float) -> float:
     cake, medium = pressure * k / viscosity, pressure / flow_m3_s * area / viscosity
 
     def late(volume: float) -> float:
-        return (
-            float(seconds_at_pressure(**press, cake_m_kg=cake, medium_per_m=medium, volumes_m3=[volume])[0]) - seconds
-        )
+        taken = seconds_at_pressure(**press, cake_m_kg=cake, medium_per_m=medium, volumes_m3=[volume])
+        return float(taken[0]) - seconds
 
     return float(brentq(late, 1e-6, flow_m3_s * seconds, xtol=1e-12))

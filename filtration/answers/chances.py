@@ -35,8 +35,9 @@ class Spread:
         10, 50 and 90 % by name; no entry where there is none.
     dots : mapping of str to tuple
         Twenty equally likely outcomes by name.
-    meets, cost : (d,) array
-        Whether the needs are met; total cost a year, infinite where they are not.
+    meets, flows, cost : (d,) array
+        Whether the needs are met; whether the clean filter has the flow; total cost a year, infinite where the needs
+        are not met.
     first_price : float
         Elements of the option, bought once.
     """
@@ -44,12 +45,13 @@ class Spread:
     ranges: Mapping[str, tuple[float, float, float]]
     dots: Mapping[str, tuple[float, ...]]
     meets: Flags
+    flows: Flags
     cost: Array
     first_price: float
 
     def first(self, draws: int) -> "Spread":
         """Return the same with what was found in so many of the draws, the first."""
-        return replace(self, meets=self.meets[:draws], cost=self.cost[:draws])
+        return replace(self, meets=self.meets[:draws], flows=self.flows[:draws], cost=self.cost[:draws])
 
 
 def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
@@ -135,7 +137,9 @@ def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) ->
         for name in ("days_to_first_service", "cost_per_year"):
             dots[name] = tuple(np.percentile(figures[name][meets], middles, method="inverted_cdf").tolist())
     cost = np.where(meets, figures["cost_per_year"], np.inf)
-    return Spread(ranges=ranges, dots=dots, meets=meets, cost=cost, first_price=entry.option.set_price)
+    return Spread(
+        ranges=ranges, dots=dots, meets=meets, flows=drawn.flows, cost=cost, first_price=entry.option.set_price
+    )
 
 
 def _chunk_of_spreads(packed: tuple[Study, Sequence[Entry], Sequence[Sequence[int]], int, int]) -> list[Spread]:

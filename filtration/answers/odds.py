@@ -104,13 +104,16 @@ def sure_of(
     }
     judged = [replace(answer, sureness=sure.get(answer.id, _NEVER)) for answer in answers]
     decision = decided(study, judged, [answer.chance for answer in judged], verdict.none_meets)
-    none = ~np.any([spread.meets for spread in deciding] or np.zeros((1, CASES), dtype=bool), axis=0)
-    hazy, hazy_still = _too_hazy(study, none)
+    nothing = np.zeros((1, CASES), dtype=bool)
+    none = ~np.any([spread.meets for spread in deciding] or nothing, axis=0)
+    lacking = ~np.any([spread.flows for spread in deciding] or nothing, axis=0)
+    hazy, hazy_still = _too_hazy(study, none & ~lacking)
     odds = Odds(
         draws=draws,
         seed=seed,
         chance_none_meets_needs=verdict.none_meets,
         worth_of_measuring_load_per_year=verdict.worth_of_load,
+        chance_all_lack_flow=float(lacking.mean()),
         chance_too_hazy=hazy,
         chance_too_hazy_in_half_the_time=hazy_still,
     )

@@ -150,8 +150,10 @@ class Odds:
         Chance that no option meets the needs [-].
     worth_of_measuring_load_per_year : float
         What knowing the dirt a bather brings, before choosing, would save.
+    chance_all_lack_flow : float
+        Of that chance, the part in which every option lacks the flow even when clean [-].
     chance_too_hazy, chance_too_hazy_in_half_the_time : float
-        Of that chance, the part in which haze that no cartridge catches is enough; with the water changed twice as
+        Of the rest, the part in which haze that no cartridge catches is enough; with the water changed twice as
         often [-].
     drivers : tuple of Driver
         What drives the figures of the option to take; none without draws.
@@ -165,6 +167,7 @@ class Odds:
     seed: int
     chance_none_meets_needs: float
     worth_of_measuring_load_per_year: float
+    chance_all_lack_flow: float
     chance_too_hazy: float
     chance_too_hazy_in_half_the_time: float
     drivers: tuple[Driver, ...] = ()

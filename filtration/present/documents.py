@@ -88,7 +88,12 @@ def _sure(sure: Sureness) -> Document:
 
 
 def _odds(odds: Odds) -> Document:
-    chances = ("chance_none_meets_needs", "chance_too_hazy", "chance_too_hazy_in_half_the_time")
+    chances = (
+        "chance_none_meets_needs",
+        "chance_all_lack_flow",
+        "chance_too_hazy",
+        "chance_too_hazy_in_half_the_time",
+    )
     always = _picked(odds, "draws", "seed", *chances, "worth_of_measuring_load_per_year")
     return always | ({"drivers": odds.drivers, "measure_next": odds.measure} if odds.draws else {})
 

@@ -1,6 +1,6 @@
 """When the option in use is due for its next service, and how sure that is; d draws, s stages."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -212,8 +212,8 @@ def forecast(
         prior=before,
         belief=learnt.belief,
         next_service=_next_service(record, outlook, central),
-        rinses_left=None if outlook.rinses_left is None else _range(outlook.rinses_left),
-        flow_today_l_per_h=_range(L_PER_H * outlook.flow_m3_s),
+        rinses_left=_range(outlook, central, _rinses_left) if outlook.rinses_left is not None else None,
+        flow_today_l_per_h=_range(outlook, central, lambda seen: L_PER_H * seen.flow_m3_s),
         wanted_l_per_h=L_PER_H * float(np.median(outlook.wanted_m3_s)),
         chance_clean_lacks=float(outlook.lacks.mean()),
         fitted=_fitted(learnt.belief, before, study),
@@ -229,21 +229,25 @@ def forecast(
     )
 
 
-def _range(values: Array) -> Range:
-    low, middle, high = tenths(values).tolist()
-    return low, middle, high
+def _range(outlook: Outlook, central: Outlook | None, figure: Callable[[Outlook], Array]) -> Range:
+    """Return 10, 50 and 90 % of a figure (d,); its middle is that of the central case where nothing was read."""
+    low, middle, high = tenths(outlook.among(figure(outlook))).tolist()
+    if central is not None:
+        middle = float(figure(central)[0])
+    return min(low, middle), middle, max(middle, high)
+
+
+def _rinses_left(outlook: Outlook) -> Array:
+    return np.zeros_like(outlook.due_day) if outlook.rinses_left is None else outlook.rinses_left
 
 
 def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> NextService:
     """Return the next service; its middle is that of the central case where nothing was read."""
-    new, days = record.lives[-1].new, outlook.among(outlook.due_day)
-    low, middle, high = _range(days)
-    if central is not None:
-        middle = float(central.due_day[0])
-    due_days = (min(low, middle), middle, max(middle, high))
-    p10, p50, p90 = ((new + timedelta(days=day)).date() for day in due_days)
-    in_days: Range = (due_days[0] - outlook.day, middle - outlook.day, due_days[2] - outlook.day)
-    due = float((days <= outlook.day).mean())
+    new = record.lives[-1].new
+    low, middle, high = _range(outlook, central, lambda seen: seen.due_day)
+    p10, p50, p90 = ((new + timedelta(days=day)).date() for day in (low, middle, high))
+    in_days: Range = (low - outlook.day, middle - outlook.day, high - outlook.day)
+    due = float((outlook.among(outlook.due_day) <= outlook.day).mean())
     what, by = outlook.what, outlook.governed_by
     return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
 

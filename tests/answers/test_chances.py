@@ -187,7 +187,7 @@ def test_chances_by_hand() -> None:
 
     def spread(cost: list[float], meets: list[bool]) -> Spread:
         counted = np.where(meets, cost, np.inf)
-        return Spread(ranges={}, dots={}, meets=np.array(meets), cost=counted, first_price=7.0)
+        return Spread(ranges={}, dots={}, meets=np.array(meets), flows=np.array(meets), cost=counted, first_price=7.0)
 
     options = [
         spread([10.0, 30.0, 20.0, 5.0], [True, True, False, False]),

@@ -141,7 +141,8 @@ def test_chances_are_of_all_cases_and_none_is_lost() -> None:
     best = sum(option.sureness.chance_of_being_best for option in answer.options if option.sureness)
     assert best + answer.odds.chance_none_meets_needs == pytest.approx(1.0)
     assert all(option.sureness is not None and not option.sureness.ranges for option in answer.options)
-    assert answer.odds.chance_too_hazy <= answer.odds.chance_none_meets_needs
+    odds = answer.odds
+    assert 0.0 < odds.chance_all_lack_flow + odds.chance_too_hazy <= odds.chance_none_meets_needs
     assert answer.odds.chance_too_hazy_in_half_the_time <= answer.odds.chance_too_hazy
 
 

@@ -116,6 +116,7 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
         "draws",
         "seed",
         "chance_none_meets_needs",
+        "chance_all_lack_flow",
         "chance_too_hazy",
         "chance_too_hazy_in_half_the_time",
         "worth_of_measuring_load_per_year",

@@ -78,12 +78,16 @@ def _in_the_rest(comparison: Comparison) -> list[str]:
     if odds.chance_none_meets_needs < _HALF_A_CASE or comparison.advised is None:
         return []
     text = f"In the other {of_twenty(odds.chance_none_meets_needs)} of 20 no option does"
-    if odds.chance_too_hazy < _HALF_A_CASE:
-        return [f"{text}."]
-    half = due(0.5 * comparison.study.tub.water_life_days)
-    hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
-    why = f"in {hazy} of these for haze that no filter catches"
-    return [f"{text}, {why}; in {still} with the water changed every {half}."]
+    why = []
+    if odds.chance_all_lack_flow >= _HALF_A_CASE:
+        why.append(f"in {of_twenty(odds.chance_all_lack_flow)} of these the pump leaves every filter too little flow")
+    if odds.chance_too_hazy >= _HALF_A_CASE:
+        half = due(0.5 * comparison.study.tub.water_life_days)
+        hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
+        why.append(
+            f"in {hazy} haze that no filter catches hides the view, in {still} with the water changed every {half}"
+        )
+    return [f"{text}: {'; '.join(why)}." if why else f"{text}."]
 
 
 def _drivers(odds: Odds) -> list[str]:

@@ -556,7 +556,13 @@ def groups_of(cases: Sequence[Case], fineness: Fineness) -> list[tuple[list[int]
     """
     kinds: dict[object, list[int]] = {}
     for place, case in enumerate(cases):
-        clean, due = case.clean_and_due()
-        if clean[0] > due[0] and clean[0] > 0.0 and case.works[0]:
-            kinds.setdefault(case.kind, []).append(place)
-    return [(places, tables_of(beside([cases[place] for place in places]), fineness)) for places in kinds.values()]
+        kinds.setdefault(case.kind, []).append(place)
+    groups = []
+    for places in kinds.values():
+        all_of_kind = beside([cases[place] for place in places])
+        clean, due = all_of_kind.clean_and_due()
+        run = np.flatnonzero((clean > due) & (clean > 0.0) & all_of_kind.works)
+        if run.size:
+            tables = tables_of(taken(all_of_kind, run, len(places)), fineness, (clean[run], due[run]))
+            groups.append(([places[at] for at in run], tables))
+    return groups

@@ -5,13 +5,18 @@ from math import log10
 
 from filtration.answers.results import Comparison, Measure, Odds, OptionAnswer
 from filtration.base.defaults import UNKNOWNS
-from filtration.present.words.phrases import days, distance, due, first_run, money, number, title, whole_days
+from filtration.present.words.phrases import distance, due, first_run, money, number, title, whole_days
 from filtration.present.words.sentences import single
 
 _HALF_A_CASE = 0.025
 _DRIVES = 0.05
 _WORTH_SAYING = 0.02  # of a year's cost
 WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
+_NARROWED = (
+    (0.35, "to about a third of their range or less"),
+    (0.7, "to about half of their range"),
+    (1.0, "a little"),
+)
 READ = single("read")
 
 
@@ -125,15 +130,10 @@ def _narrows(measure: Measure) -> bool:
 
 
 def _measure(measure: Measure) -> str:
-    """Return the line that says what to measure next."""
-    at_once = measure.day == 0.0
-    when = "with the new element" if at_once else f"after about {days(measure.day)}"
-    (low, high), (then_low, then_high) = measure.before, measure.after
-    return (
-        f"Measure this next: {READ[measure.with_what].lower()} {when}. Of 10 cases that "
-        f"{'run at all' if at_once else 'still run then'}, 8 last {number(low)} to {days(high)}; with the reading, "
-        f"{number(then_low)} to {days(then_high)} in a typical case."
-    )
+    """Return the line that says what to measure next; how much it narrows as an order, which is all that stands."""
+    when = "with the new element" if measure.day == 0.0 else "in the second half of a run"
+    narrowed = next(told for most, told in _NARROWED if measure.width_share <= most)
+    return f"Measure this next: {READ[measure.with_what].lower()} {when}. It narrows the days {narrowed}."
 
 
 def beside(comparison: Comparison, taken: OptionAnswer) -> list[str]:

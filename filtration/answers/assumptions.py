@@ -26,7 +26,6 @@ from filtration.study.values import Assumed, Study
 Given = Mapping[str, Any]
 SPREAD = 0.2
 _SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above the middle
-_DRAWS = 256
 _STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
 
 RANGES = {row.key: row.tried for row in TABLE if row.tried} | {"elements.rinse_recovery": (0.75, 0.97)}
@@ -121,7 +120,7 @@ def assumptions_of(data: Given) -> Assumptions:
     deviation either way. What comes out ranks assumptions; it is no confidence interval.
     """
     study = study_from_dict(data)
-    option = compare(study, draws=_DRAWS).spoken_of
+    option = compare(study).spoken_of
     alone, most_runs = _alone(data, study, option), most_runs_of(option)
     base_study = study_from_dict(alone)
     base = _figures(base_study, most_runs, _central())[0]

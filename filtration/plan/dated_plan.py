@@ -87,8 +87,7 @@ def plan(
     first_day = today or date.today()  # noqa: DTZ011 - a day of this machine's calendar is meant
     if not _FIRST <= first_day <= _LAST:
         raise InputError(f"today: must be {_FIRST} to {_LAST}, got {first_day}")
-    known = option is not None or forecast is not None
-    compared = compare(study, draws=0 if known else draws, seed=seed) if answer is None else answer
+    compared = compare(study) if answer is None else answer
     moved = study if forecast is None else with_belief(study, forecast.belief)
     chosen = _chosen(compared, option, forecast)
     fit = _fit(moved, chosen, compared)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
 
-from studies import Given, answered, demo_data, study_of
+from studies import DIRT_ALONE, Given, answered, demo_data, study_of
 
 from filtration import Comparison
 from filtration.plan.dated import Plan
@@ -70,14 +70,7 @@ def sheet_tub(*elements: Given, **tables: Given) -> Given:
     """Return a study of a tub without dust or growth, with no limit and no price but what is given."""
     data = demo_data("freezer")
     data["tub"] |= {"disinfectant": "kept", "uncovered_hours_per_day": 0} | tables.pop("tub", {})
-    data["needs"] = {
-        "turnovers_per_hour": 1,
-        "see_through": "0.01 m",
-        "rinse_at_least_every": "never",
-        "replace_at_least_every": "never",
-        "discard_after": "365 day",
-        "shortest_run": "0 day",
-    } | tables.pop("needs", {})
+    data["needs"] = DIRT_ALONE | tables.pop("needs", {})
     data["prices"] |= {"disposal_each": 0, "discount_rate": 0, "horizon": "2 year"} | tables.pop("prices", {})
     data["elements"] = list(elements or [SHEET])
     data["options"] = [{"name": each["name"], "stages": [each["name"]]} for each in data["elements"]]

@@ -15,6 +15,16 @@ from filtration.study.file import study_from_dict
 
 Given = dict[str, Any]
 
+DIRT_ALONE: Given = {
+    "turnovers_per_hour": 1,
+    "see_through": "0.01 m",
+    "rinse_at_least_every": "never",
+    "replace_at_least_every": "never",
+    "discard_after": "365 day",
+    "shortest_run": "0 day",
+}
+"""Needs that leave dirt and age alone to end a run."""
+
 SHORT = """\
 format = 1
 name = "North tub"

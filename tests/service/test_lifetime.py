@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import slow_solver
 from slow_solver_cases import cases_of
-from studies import Given, demo_data, study_of
+from studies import DIRT_ALONE, Given, demo_data, study_of
 
 from filtration import compare
 from filtration.answers.figures import FirstRun, Followed, follow
@@ -45,14 +45,7 @@ def _data(*elements: Given, stages: list[str] | None = None, **tables: Given) ->
     """Put one option in a tub whose deposit does not grow, with no limit but what ``needs`` says."""
     data = demo_data("freezer")
     data["tub"] |= {"disinfectant": "kept"} | tables.pop("tub", {})
-    data["needs"] = {
-        "turnovers_per_hour": 1,
-        "see_through": "0.01 m",
-        "rinse_at_least_every": "never",
-        "replace_at_least_every": "never",
-        "discard_after": "200 day",
-        "shortest_run": "0 day",
-    } | tables.pop("needs", {})
+    data["needs"] = DIRT_ALONE | {"discard_after": "200 day"} | tables.pop("needs", {})
     data["elements"] = list(elements)
     data["options"] = [{"name": "only", "stages": stages or [element["name"] for element in elements]}]
     data |= {key: data.get(key, {}) | table for key, table in tables.items()}

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from owners import at, record, study_in_use
 from random_studies import random_study
-from studies import Given, answered, demo_data, study_of
+from studies import DIRT_ALONE, Given, answered, demo_data, study_of
 
 from filtration import OptionAnswer, Study
 from filtration.answers.draws import drawn_options, kept_options
@@ -247,14 +247,7 @@ def _tub(*elements: Given, **tables: Given) -> Given:
         "disinfectant": "kept",
         "water_change_every": "60 day",
     } | tables.pop("tub", {})
-    data["needs"] = {
-        "turnovers_per_hour": 1,
-        "see_through": "0.01 m",
-        "rinse_at_least_every": "never",
-        "replace_at_least_every": "never",
-        "discard_after": "365 day",
-        "shortest_run": "0 day",
-    } | tables.pop("needs", {})
+    data["needs"] = DIRT_ALONE | tables.pop("needs", {})
     data["elements"] = list(elements)
     data["options"] = [{"name": element["name"], "stages": [element["name"]]} for element in elements]
     return data | tables

@@ -13,11 +13,10 @@ from filtration.answers.drivers import drivers_of, flow_band, measure_next
 from filtration.answers.figures import entry_id
 from filtration.answers.results import Odds, OptionAnswer, Sureness, decided
 from filtration.base.arrays import Flags
-from filtration.base.defaults import model
 from filtration.base.draws import factors_at, sobol_points
 from filtration.loading.assembly import Entry
 from filtration.physics.optics import see_through_m
-from filtration.physics.tub import LITRE_M3
+from filtration.physics.tub import haze_per_m
 from filtration.service.care import ENDLESS
 from filtration.study.values import Study
 
@@ -138,11 +137,9 @@ def _too_hazy(study: Study, none_meets: Flags) -> tuple[float, float]:
     """
     tub, points = study.tub, sobol_points(CASES, SEED)[none_meets]
     factors = factors_at(points, study.spreads, study.belief)
-    dips = tub.uses_per_day * factors.uses * tub.water_life_days / (tub.volume_m3 / (100.0 * LITRE_M3))
 
     def hidden(share_of_life: float) -> float:
-        haze = model("optics.haze") + model("optics.haze_per_dip") * dips * share_of_life
-        seen = see_through_m(model("optics.water") + factors.haze * haze)
+        seen = see_through_m(haze_per_m(tub.dips_per_100_litres * factors.uses * share_of_life, factors.haze))
         return float((seen < study.needs.see_through_m).sum()) / CASES
 
     return hidden(1.0), hidden(0.5)

@@ -21,7 +21,7 @@ from filtration.loading.table import Duty
 from filtration.physics.loop import Loop
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
 from filtration.physics.soil import CLASS_DIAMETERS_M, Source, load_kg_day
-from filtration.physics.tub import LITRE_M3, life_mean_share, sessions_held
+from filtration.physics.tub import haze_per_m, life_mean_share, sessions_held
 from filtration.study.values import Study
 
 _FLOW_TOLERANCE = 1e-8
@@ -214,7 +214,6 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
         raise ValueError(msg)
     bathers, dust = (part.astype(np.float32) for part in (factors.load_per_dip * factors.uses, factors.dust))
     ones = np.ones_like(factors.uses)
-    dips = tub.uses_per_day * factors.uses * tub.water_life_days / (tub.volume_m3 / (100.0 * LITRE_M3))
     dirt = load.bathers_kg_day * bathers
     all_dirt = dirt + load.dust_kg_day * dust
     oldest = needs.oldest_days([medium.rinseable for medium in entry.media])
@@ -226,7 +225,7 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
         dirt_kg_day=all_dirt,
         session_per_m=load.bathers_per_m * bathers + load.dust_per_m * dust,
         bathers_share=(dirt / np.maximum(all_dirt, 1e-30)).astype(np.float32),
-        haze_per_m=model("optics.water") + factors.haze * (model("optics.haze") + model("optics.haze_per_dip") * dips),
+        haze_per_m=cast("Array", haze_per_m(tub.dips_per_100_litres * factors.uses, factors.haze)),
         growth_per_day=tub.growth_per_day * factors.growth,
         turned_per_flow=SECONDS_PER_DAY * entry.pump.share_of_day / tub.volume_m3 * ones,
         life_days=tub.water_life_days * ones,

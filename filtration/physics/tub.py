@@ -92,8 +92,24 @@ class Tub:
     @property
     def haze_at_end_per_m(self) -> float:
         """Attenuation of water and haze that no cartridge catches, at the end of the water's life [1/m]."""
-        dips_per_100_litres = self.uses_per_day * self.water_life_days / (self.volume_m3 / (100.0 * LITRE_M3))
-        return model("optics.water") + model("optics.haze") + model("optics.haze_per_dip") * dips_per_100_litres
+        return float(haze_per_m(self.dips_per_100_litres))
+
+    @property
+    def dips_per_100_litres(self) -> float:
+        """Dips in a water's life over its volume [1/(100 L)]."""
+        return self.uses_per_day * self.water_life_days / (self.volume_m3 / (100.0 * LITRE_M3))
+
+
+def haze_per_m(dips_per_100_litres: float | Array, factor: float | Array = 1.0) -> float | Array:
+    """Return the attenuation of water and haze that no cartridge catches, the haze times a factor [1/m].
+
+    Examples
+    --------
+    >>> haze_per_m(10.0) < haze_per_m(20.0) < haze_per_m(20.0, 3.0)
+    True
+    """
+    haze = model("optics.haze") + model("optics.haze_per_dip") * dips_per_100_litres
+    return model("optics.water") + factor * haze
 
 
 def spa_rule_days(volume_m3: float, uses_per_day: float) -> float:

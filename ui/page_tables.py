@@ -18,7 +18,7 @@ BEFORE = ".before"
 ELEMENTS = ("name", "kind", "size", "rating", "price", "pleats", "pleat_depth", "area", "thickness", "pores_per_inch")
 PUMPS = ("name", "shutoff_head", "max_flow", "power", "placed", "price")
 _NUMBERS = {"price", "pleats", "pores_per_inch"}
-_CHOICES = {"kind": ("pleated", "depth", "foam"), "size": SIZES, "placed": ("in the water", "outside")}
+_CHOICES = {"kind": ("pleated", "spun", "wound", "foam"), "size": SIZES, "placed": ("in the water", "outside")}
 
 
 def _value(column: str, value: Any) -> Any:  # noqa: ANN401 - whatever a cell holds

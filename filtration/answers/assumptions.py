@@ -11,7 +11,7 @@ from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import compare
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
-from filtration.base.defaults import PLACES, TABLE, UNKNOWNS, Value, model
+from filtration.base.defaults import TABLE, UNKNOWNS, Value, model
 from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of
@@ -25,6 +25,7 @@ from filtration.study.values import Assumed, Study
 
 Given = Mapping[str, Any]
 SPREAD = 0.2
+_CENTRAL = np.full((1, len(UNKNOWNS)), 0.5)
 _SCORES = (0.1586552539, 0.8413447461)  # a standard deviation below and above the middle
 _STRUCTURE = frozenset({"currency", "options", "options.housings_in_parallel", "pump.name"})
 
@@ -123,14 +124,14 @@ def assumptions_of(data: Given) -> Assumptions:
     option = compare(study).spoken_of
     alone, most_runs = _alone(data, study, option), most_runs_of(option)
     base_study = study_from_dict(alone)
-    base = _figures(base_study, most_runs, _central())[0]
+    base = _figures(base_study, most_runs, _CENTRAL)[0]
     leaning = {(each.key, each.value): each for each in base_study.assumed}
     found = []
     for each in study.assumed:
         leans = leaning.get((each.key, each.value))
         tried = [(value, _tried(alone, leans, value, most_runs)) for value in _values(leans, option)] if leans else []
         found.append(_moved(each.key, str(each), base, tried, of_model=False))
-    scores = np.repeat(_central(), 2 * len(UNKNOWNS), axis=0)
+    scores = np.repeat(_CENTRAL, 2 * len(UNKNOWNS), axis=0)
     for place in range(len(UNKNOWNS)):
         scores[2 * place : 2 * place + 2, place] = _SCORES
     figures = _figures(base_study, most_runs, scores)
@@ -142,14 +143,6 @@ def assumptions_of(data: Given) -> Assumptions:
     found.sort(key=lambda each: -each.influence)
     days, cost = (option.days_to_first_service, option.cost_per_year.total) if base[0] is not None else base
     return Assumptions(study=study, option=option, days=days, cost=cost, assumptions=tuple(found))
-
-
-def _central() -> Array:
-    """Return the central case as a point of the unit cube, shape (1, u)."""
-    point, place = np.full((1, len(UNKNOWNS)), 0.5), PLACES["pump_exponent"]
-    low, high = UNKNOWNS[place].low, UNKNOWNS[place].high
-    point[0, place] = (model("pump.exponent") - low) / (high - low)  # its central value is no middle of its range
-    return point
 
 
 def _figures(study: Study, most_runs: Sequence[int], points: Array) -> list[_Figures]:
@@ -217,7 +210,7 @@ def _tried(alone: Given, assumed: Assumed, value: Value, most_runs: Sequence[int
     else:
         said = {**rows, name: value}
     try:
-        return _figures(study_from_dict({**alone, place: said}), most_runs, _central())[0]
+        return _figures(study_from_dict({**alone, place: said}), most_runs, _CENTRAL)[0]
     except InputError:
         return None
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.base.defaults import UNKNOWNS, Unknown, model
+from filtration.base.defaults import UNKNOWNS, Unknown
 from filtration.base.errors import InputError
 
 PERCENT = (10.0, 50.0, 90.0)
@@ -23,8 +23,8 @@ TOLD_SCORES = (-ONE_IN_TEN, 0.0, ONE_IN_TEN)
 class Factors:
     """What is not known exactly, one value a draw; (d,) each. Names are those of ``defaults.UNKNOWNS``.
 
-    Factors on a quantity of the central case [-], but for two: ``onset`` is added to the solid fraction at which all
-    dirt stays on the face [-], and ``pump_exponent`` is that of a pump known by its two box numbers [-].
+    Factors on a quantity of the central case [-], but for ``onset``, which is added to the solid fraction at which all
+    dirt stays on the face [-].
     """
 
     load_per_dip: Array
@@ -33,6 +33,7 @@ class Factors:
     deposit_density: Array
     cake_resistance: Array
     permeability: Array
+    wound_permeability: Array
     capture_size: Array
     haze: Array
     growth: Array
@@ -43,6 +44,7 @@ class Factors:
     straining_cake: Array
     onset: Array
     pump_exponent: Array
+    box_flow: Array
 
 
 def check_draws(draws: int, fewest: int, most: int, *, or_none: bool = False) -> None:
@@ -53,8 +55,8 @@ def check_draws(draws: int, fewest: int, most: int, *, or_none: bool = False) ->
 
 
 def central_factors(draws: int = 1) -> Factors:
-    """Return the central case as so many draws: ones, no shift of the onset, and the usual pump exponent."""
-    central = dict.fromkeys(Factors.__slots__, 1.0) | {"onset": 0.0, "pump_exponent": model("pump.exponent")}
+    """Return the central case as so many draws: ones, and no shift of the onset."""
+    central = dict.fromkeys(Factors.__slots__, 1.0) | {"onset": 0.0}
     return Factors(**{key: np.full(draws, value) for key, value in central.items()})
 
 
@@ -154,7 +156,7 @@ def factors_at(points: Array, spreads: Mapping[str, float], belief: Belief | Non
         return factors_of(scores, spreads)
     at, central = factors_of(belief.mean + scores @ belief.root, spreads), factors_of(belief.mean[None], spreads)
     ratios = {each.key: getattr(at, each.key) / getattr(central, each.key) for each in UNKNOWNS if each.spread}
-    return Factors(**ratios, onset=at.onset - central.onset, pump_exponent=at.pump_exponent)
+    return Factors(**ratios, onset=at.onset - central.onset)
 
 
 def sobol_points(draws: int, seed: int, size: int = len(UNKNOWNS)) -> Array:

@@ -218,7 +218,7 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
     all_dirt = dirt + load.dust_kg_day * dust
     oldest = needs.oldest_days([medium.rinseable for medium in entry.media])
     return Case(
-        loop=entry.loop.by_case(ones if study.lift_test else factors.sum_k, factors.pump_exponent),
+        loop=entry.loop.by_case(ones if study.lift_test else factors.sum_k, factors.pump_exponent, factors.box_flow),
         stages=tuple(
             stage_of(medium, factors, tub.water, days) for medium, days in zip(entry.media, oldest, strict=True)
         ),
@@ -242,12 +242,7 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
 
 def central_case(study: Study, entry: Entry, load: Load) -> Case:
     """Return an option with every unknown where the study has it, one case."""
-    return case_of(study, entry, where_assumed(entry), load)
-
-
-def where_assumed(entry: Entry) -> Factors:
-    """Return every unknown where the study of an option on its pump has it, one case."""
-    return replace(central_factors(), pump_exponent=np.array([entry.pump.exponent]))
+    return case_of(study, entry, central_factors(), load)
 
 
 def beside(cases: Sequence[Case]) -> Case:

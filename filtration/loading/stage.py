@@ -101,6 +101,7 @@ def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float)
     ones = np.ones_like(factors.uses)
     straining = medium.straining_kg_m2 * factors.straining_cake
     density = medium.deposit_density_kg_m3 * factors.deposit_density
+    easier: Array = getattr(factors, medium.permeability_unknown)
     log_past = _log_past(medium.capture, factors.capture_size, factors.slope)
     return Stage(
         volume_m3=medium.layer_volume_m3[:, None],
@@ -114,7 +115,7 @@ def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float)
         bypass=medium.capture.bypass * ones,
         viscosity_pa_s=water.viscosity_pa_s * ones,
         water_kg_m3=water.density_kg_m3 * ones,
-        fibre_squared_m2=medium.fibre_diameter_m**2 * medium.permeability_factor * factors.permeability,
+        fibre_squared_m2=medium.fibre_diameter_m**2 * medium.permeability_factor * easier,
         density_kg_m3=density,
         onset=medium.onset_solid_fraction + factors.onset,
         drag_per_kg=water.viscosity_pa_s * per_pascal * factors.cake_resistance / medium.face_m2**2,

@@ -286,7 +286,8 @@ def _stepped(
     while True:
         solid = clean + fed * fill
         solid[0] = clean + outer / volume
-        inside, on_top, alive = outer + fed * in_rest, cake, days < oldest
+        in_layers = outer + fed * in_rest
+        inside, on_top, alive = in_layers, cake, days < oldest
         if np.maximum(clean + fed * fastest, solid[0]).max() > FULL:
             layers = fed * per_layer
             layers[0] = outer
@@ -300,20 +301,28 @@ def _stepped(
         if alive.mean() < _WORTH_SORTING or points.number >= _MOST_POINTS:
             return np.array((days, fed, outer, cake)), alive
         top, (caught, to_outer, to_rest) = _sixth(outer / way), into(days, cake)
-        filling = np.maximum(fastest * ((1.0 - top) * caught / held + growth * fed), np.float32(1e-30))
-        onto = np.maximum(top * caught + growth * cake, np.float32(1e-30))
+        filling = np.maximum(fastest * (1.0 - top) * (caught / held + growth * fed), np.float32(1e-30))
+        onto = np.maximum(top * (caught + growth * in_layers) + growth * cake, np.float32(1e-30))
         most_onto = np.minimum(fineness.cake_step * cake + start, fineness.cake_step * np.maximum(room - cake, 0.0))
         step = np.minimum(np.minimum(fineness.fill_step / filling, longest), most_onto / onto) * alive
-        top_middle = _sixth((outer * (1.0 + 0.5 * step * growth) + (1.0 - top) * 0.5 * step * to_outer) / way)
-        u = growth * step  # at most a half: (e^u - 1) / u by its series
-        gained = step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0))))
-        grown = 1.0 + growth * gained
+        top_middle = _sixth((outer + (1.0 - top) * 0.5 * step * (to_outer + growth * outer)) / way)
+        gained, grown = _grown(growth, step)
         caught, to_outer, to_rest = into(days + 0.5 * step, cake + 0.5 * top_middle * gained * caught)
-        top_end = _sixth((outer * grown + (1.0 - 2.0 * top_middle + top) * gained * to_outer) / way)
+        top_end = _sixth((outer + (1.0 - 2.0 * top_middle + top) * gained * (to_outer + growth * outer)) / way)
         mean = (top + 4.0 * top_middle + top_end) / 6.0  # Kutta's third order
-        inwards = (1.0 - mean) * gained
-        days, fed = days + step, fed * grown + inwards * to_rest
-        outer, cake = outer * grown + inwards * to_outer, cake * grown + mean * gained * caught
+        inside_gained, inside_grown = _grown((1.0 - mean) * growth, step)
+        inwards = (1.0 - mean) * inside_gained
+        days, fed = days + step, fed * inside_grown + inwards * to_rest
+        outer = outer * inside_grown + inwards * to_outer
+        onto_face = caught + growth * 0.5 * (in_layers + outer + fed * in_rest)
+        cake = cake * grown + mean * gained * onto_face
+
+
+def _grown(growth: Single, step: Single) -> tuple[Single, Single]:
+    """Return what a day's worth that comes evenly in a step has grown to [day], and what each gram there has [-]."""
+    u = growth * step  # at most a half: (e^u - 1) / u by its series
+    gained = step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0))))
+    return gained, 1.0 + growth * gained
 
 
 def _pressing(stage: Stage, duty: Duty) -> Array:

@@ -12,13 +12,13 @@ from filtration.base.errors import NoAnswerError
 from filtration.base.roots import root_between
 from filtration.base.units import GRAVITY_M_S2
 from filtration.physics.plumbing import Plumbing, loss_coefficient, plumbing_loss_pa, velocity_pressure_pa
-from filtration.physics.pump import Curve, Pump, falling_curve, head_curve
+from filtration.physics.pump import Curve, Pump, falling_curve, head_curve, held_exponent
 from filtration.physics.water import Water
 
 _POINTS = 801
 _BEYOND = 1.5  # times the flow without any filter: there cases with wider fittings may still lie
 _BY_CASE = ("step_m3_s", "per_square", "box_pa", "box_m3_s", "exponent")  # what a case has one of
-_NEVER_M3_S = 1.0  # a largest flow for pumps that are not known by their box
+_NEVER_M3_S = 1.0  # a flow at no head for pumps that are not known by their box
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +37,7 @@ class Loop:
     per_square : (d,) array
         Loss of fittings over the square of flow [Pa s2/m6].
     box_pa, box_m3_s, exponent : (d,) array
-        Shut-off pressure [Pa], 0 where the pump is known by points; largest flow [m3/s]; exponent of flow [-].
+        Shut-off pressure [Pa], 0 where the pump is known by points; flow at no head [m3/s]; exponent of flow [-].
     measured_m3_s : (float, float) or None
         Least and largest flow the curve was measured at; None where it is known everywhere.
     """
@@ -71,10 +71,15 @@ class Loop:
         """Flow without any filter (d,) [m3/s]."""
         return root_between(self.left_pa, np.zeros_like(self.step_m3_s), self.end_m3_s, tolerance=1e-10)
 
-    def by_case(self, k_factor: Array, exponent: Array) -> "Loop":
-        """Return one loop (m = 1) with factors on its fittings and exponents of its pump, both (d,)."""
+    def by_case(self, k_factor: Array, exponent_factor: Array, box_factor: Array) -> "Loop":
+        """Return one loop (m = 1) with factors (d,) on its fittings, its pump's exponent and its flow at no head."""
         alone = self.of_cases(np.zeros(len(k_factor), dtype=np.intp))
-        return replace(alone, per_square=alone.per_square * k_factor, exponent=exponent)
+        return replace(
+            alone,
+            per_square=alone.per_square * k_factor,
+            exponent=held_exponent(alone.exponent * exponent_factor),
+            box_m3_s=np.minimum(alone.box_m3_s * box_factor, alone.end_m3_s),
+        )
 
     def of_cases(self, cases: Rows) -> "Loop":
         """Return it for some of its cases (e,)."""
@@ -108,7 +113,7 @@ def sampled_loop(
     per_square : float, optional
         Loss of fittings over the square of flow [Pa s2/m6].
     box : (float, float, float), optional
-        Shut-off pressure [Pa], largest flow [m3/s] and exponent of a pump known by its box.
+        Shut-off pressure [Pa], flow at no head [m3/s] and exponent of a pump known by its box.
     measured : (float, float), optional
         Least and largest flow of a curve through points, which goes on beyond them [m3/s].
 
@@ -172,9 +177,9 @@ def loop_of(pump: Pump, plumbing: Plumbing, water: Water, further_housings: int 
 
     if points:
         return sampled_loop(base, points[-1][0], per_square=per_square, measured=(points[0][0], points[-1][0]))
-    largest = float(pump.max_flow_m3_s or 0.0)
-    box = (weight * float(pump.shutoff_head_m or 0.0), largest, pump.exponent)
-    return sampled_loop(base, largest, per_square=per_square, box=box)
+    on_box = float(pump.max_flow_m3_s or 0.0)
+    box = (weight * float(pump.shutoff_head_m or 0.0), pump.share_of_box_flow * on_box, pump.exponent)
+    return sampled_loop(base, model("pump.box_flow_most") * on_box, per_square=per_square, box=box)
 
 
 def loop_of_lift_test(

@@ -7,7 +7,7 @@ from math import inf
 import numpy as np
 
 from filtration.base.arrays import Array
-from filtration.base.defaults import model
+from filtration.base.defaults import STUDY_DEFAULTS, model
 
 Curve = Callable[[Array], Array]
 
@@ -24,6 +24,8 @@ class Pump:
         The two box numbers [m], [m3/s]; None where points are given, or a lift test replaces both.
     points : tuple of (float, float)
         Flow [m3/s] and head [m], flows rising, heads falling; empty with box numbers.
+    share_of_box_flow : float
+        Share of the flow on the box that it really gives at no head, where it is known by its two box numbers [-].
     power_w : float
         Electric power as printed [W].
     in_water : bool
@@ -40,6 +42,7 @@ class Pump:
     shutoff_head_m: float | None = None
     max_flow_m3_s: float | None = None
     points: tuple[tuple[float, float], ...] = ()
+    share_of_box_flow: float = float(STUDY_DEFAULTS["pump.share_of_box_flow"])
     power_w: float = 0.0
     in_water: bool = True
     hours_per_day: float = 24.0
@@ -53,7 +56,12 @@ class Pump:
         return self.hours_per_day / 24.0
 
 
-def box_head_m(flow_m3_s: float | Array, shutoff_head_m: float, max_flow_m3_s: float, exponent: float) -> Array:
+def held_exponent(exponent: float | Array) -> Array:
+    """Return an exponent of flow within what pumps have: 1 to 2.7 [-]."""
+    return np.clip(exponent, model("pump.exponent_least"), model("pump.exponent_most"))
+
+
+def box_head_m(flow_m3_s: float | Array, shutoff_head_m: float, open_flow_m3_s: float, exponent: float) -> Array:
     """Return the head of a pump known by the two numbers on its box.
 
     Parameters
@@ -62,10 +70,10 @@ def box_head_m(flow_m3_s: float | Array, shutoff_head_m: float, max_flow_m3_s: f
         Flow [m3/s].
     shutoff_head_m : float
         Head at no flow [m].
-    max_flow_m3_s : float
-        Flow at no head [m3/s].
+    open_flow_m3_s : float
+        Flow at no head, a share of the one on the box [m3/s].
     exponent : float
-        Exponent of flow [-], 1 to 2.
+        Exponent of flow [-], 1 to 2.7.
 
     Returns
     -------
@@ -74,14 +82,14 @@ def box_head_m(flow_m3_s: float | Array, shutoff_head_m: float, max_flow_m3_s: f
 
     Notes
     -----
-    Assumption: H = H0 (1 - (Q/Qm)^n).
+    H = H0 (1 - (Q/(f Qm))^n). Curves of three simple small pumps fit n = 1.45, 1.64 and 1.75.
 
     Examples
     --------
     >>> float(box_head_m(0.5, 2.0, 1.0, 2.0))
     1.5
     """
-    return np.asarray(shutoff_head_m * (1.0 - (np.asarray(flow_m3_s) / max_flow_m3_s) ** exponent))
+    return np.asarray(shutoff_head_m * (1.0 - (np.asarray(flow_m3_s) / open_flow_m3_s) ** exponent))
 
 
 def falling_curve(points: tuple[tuple[float, float], ...]) -> Curve:
@@ -145,4 +153,4 @@ def head_curve(pump: Pump) -> Curve:
     shutoff, largest = pump.shutoff_head_m, pump.max_flow_m3_s
     if shutoff is None or largest is None:
         raise ValueError(f"pump {pump.name!r} has neither two box numbers nor points")
-    return lambda flow: box_head_m(flow, shutoff, largest, pump.exponent)
+    return lambda flow: box_head_m(flow, shutoff, pump.share_of_box_flow * largest, pump.exponent)

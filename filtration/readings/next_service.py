@@ -12,11 +12,10 @@ from filtration.answers.figures import L_PER_H
 from filtration.answers.results import Measure
 from filtration.base.arrays import Array
 from filtration.base.defaults import UNKNOWNS
-from filtration.base.draws import TOLD_SCORES, Belief, check_draws, factors_of, log_spread, tenths
+from filtration.base.draws import TOLD_SCORES, Belief, central_factors, check_draws, factors_of, log_spread, tenths
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
-from filtration.loading.case import where_assumed
 from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
@@ -202,7 +201,7 @@ def forecast(
     scores, return_factor = learnt.drawn(draws, seed)
     outlook = outlook_of(record, factors_of(scores, record.study.spreads), now, return_factor)
     life = record.lives[-1]
-    central = outlook_of(record, where_assumed(life.entry), now) if not record.observations and prior is None else None
+    central = outlook_of(record, central_factors(), now) if not record.observations and prior is None else None
     return Forecast(
         study=study,
         option=life.entry.option.name,

@@ -141,7 +141,7 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     """
     if not isinstance(data, Mapping):
         raise InputError(f"{where}: needs tables and keys, got {shown(data)}")
-    given = {name: _told(value) for name, value in _told(dict(data)).items()}
+    given = in_present_words({name: _told(value) for name, value in _told(dict(data)).items()})
     faults = list(islice(broken_rules(given), _MOST_FAULTS + 1))
     try:
         file = StudyFile.model_validate(given)
@@ -164,6 +164,17 @@ def study_json_schema() -> dict[str, Any]:
     'StudyFile'
     """
     return StudyFile.model_json_schema()
+
+
+def in_present_words(tables: dict[str, Any]) -> dict[str, Any]:
+    """Return tables with the words that older files have for a kind of element as they are said now."""
+    rows = tables.get("elements")
+    if isinstance(rows, list):
+        old = [isinstance(row, dict) and row.get("kind") == "depth" for row in rows]
+        if any(old):
+            now = [row | {"kind": "spun"} if is_old else row for row, is_old in zip(rows, old, strict=True)]
+            return tables | {"elements": now}
+    return tables
 
 
 def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
@@ -248,7 +259,7 @@ def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
         if len(line) > _LONGEST_LINE:  # a key of very many parts on one line would take hours to read
             raise InputError(f"{where}: line {number} is longer than {_LONGEST_LINE} characters")
     try:
-        return tomllib.loads(text.removeprefix("\ufeff"))
+        return in_present_words(tomllib.loads(text.removeprefix("\ufeff")))
     except tomllib.TOMLDecodeError as error:
         raise InputError(f"{where}: {_not_toml(str(error), text.splitlines())}") from None
     except RecursionError:

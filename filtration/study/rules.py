@@ -23,14 +23,17 @@ _RINSE = {key for key in ElementTable.model_fields if key.startswith(("rinse_", 
 _ROUND = {"length", "outer_diameter", "inner_diameter"}
 _FLAT = {"area", "thickness"}
 _PLEATS = {"pleats", "pleat_depth"}
+_THROWN_AWAY = ("spun", "wound")
 _SHAPE = {
     "foam": _FLAT | {"pores_per_inch"},
-    "depth": {"size"} | _ROUND | _FLAT,
+    "spun": {"size"} | _ROUND | _FLAT,
+    "wound": {"size"} | _ROUND,
     "pleated": {"size", "area"} | _ROUND | _PLEATS,
 }
 _SHAPE_WORDS = {
     "foam": "area, thickness and pores_per_inch",
-    "depth": "a size, or length, outer_diameter and inner_diameter, or area and thickness of a flat pad",
+    "spun": "a size, or length, outer_diameter and inner_diameter, or area and thickness of a flat pad",
+    "wound": "a size, or length, outer_diameter and inner_diameter",
     "pleated": "a size, or length and both diameters with area, or with pleats and pleat_depth",
 }
 
@@ -133,6 +136,8 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
         several.append((("pump",), given["pump"]))
     for place, pump in several:  # one curve: two box numbers, or points, or a lift test that stands for both
         box = [key for key in ("shutoff_head", "max_flow") if key in pump]
+        if "share_of_box_flow" in pump and "max_flow" not in pump:
+            yield (*place, "share_of_box_flow"), "is a share of max_flow, but there is no max_flow"
         if "curve" in pump and box:
             yield (*place, "curve"), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
         elif "curve" not in pump and not lifted:
@@ -157,7 +162,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     kind = given.get("kind")
     if isinstance(kind, str) and kind in _SHAPE:
         yield from _kind_rules(given, kind)
-    if kind in ("depth", "pleated"):
+    if kind in ("spun", "wound", "pleated"):
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
         if f"{key}_at" in given and key not in given:
@@ -170,12 +175,12 @@ def _element_rules(given: Given) -> Iterator[Fault]:
 
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
-    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (set() if kind == "depth" else _RINSE)
+    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (set() if kind in _THROWN_AWAY else _RINSE)
     for key in foreign.intersection(given):
-        why = "a depth element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
+        why = f"a {kind} element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"
     shape = _SHAPE[kind].intersection(given)
-    flat = kind == "depth" and shape & _FLAT
+    flat = kind == "spun" and shape & _FLAT
     doubled = shape & (_ROUND if kind == "pleated" else _ROUND | _FLAT)
     if kind == "foam":
         yield from _missing("elements", given, *_SHAPE["foam"])

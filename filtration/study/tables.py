@@ -82,6 +82,7 @@ class PumpTable(StudyTable):
     shutoff_head: Annotated[float | None, quantity("length", "1 cm", "200 m")] = None
     max_flow: Annotated[float | None, _FLOW] = None
     curve: Annotated[Points, _CURVE] = ()
+    share_of_box_flow: Annotated[float, number(0.1, 1.05)] = _default("pump.share_of_box_flow")
     power: Annotated[float, quantity("power", "0 W", "20 kW")]
     placed: Annotated[Literal["in the water", "outside"], choice("in the water", "outside")] = _default("pump.placed")
     hours_per_day: Annotated[float, number(0, 24, "h", above=True)] = _default("pump.hours_per_day")
@@ -151,7 +152,7 @@ class ElementTable(StudyTable):
     """One element."""
 
     name: Annotated[str, keys.NAME]
-    kind: Annotated[Kind, choice("foam", "depth", "pleated")]
+    kind: Annotated[Kind, choice("foam", "spun", "wound", "pleated")]
     size: Annotated[Size | None, keys.SIZE] = None
     rating: Annotated[float | None, _RATING] = None
     rating_means: Annotated[Literal["nominal", "absolute"], _LABEL] = _default("elements.rating_means")

@@ -17,7 +17,7 @@ from filtration.physics.soil import Surroundings
 from filtration.physics.tub import Tub
 from filtration.physics.water import water_at
 
-Kind = Literal["foam", "depth", "pleated"]
+Kind = Literal["foam", "spun", "wound", "pleated"]
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
 Disinfectant = Literal["kept", "none", "not stated"]
 Points = tuple[tuple[float, float], ...]
@@ -30,7 +30,7 @@ class Element:
 
     Parameters
     ----------
-    name, kind, rating_m : str, {"foam", "depth", "pleated"}, float
+    name, kind, rating_m : str, {"foam", "spun", "wound", "pleated"}, float
         Name, kind and micron rating [m].
     absolute : bool
         The maker calls the rating absolute.
@@ -87,7 +87,7 @@ class Element:
     @property
     def rinseable(self) -> bool:
         """Whether the element can be rinsed and used again."""
-        return self.kind != "depth"
+        return self.kind in ("foam", "pleated")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -300,8 +300,12 @@ class Study:
 
 def _by_law(element: Element) -> Medium:
     """Return an element by its kind, rating and shape alone."""
-    depth = media.depth_cylinder if element.thickness_m is None else media.depth_pad
-    laws: Mapping[str, Callable[..., Medium]] = {"foam": media.foam, "pleated": media.pleated, "depth": depth}
+    laws: Mapping[str, Callable[..., Medium]] = {
+        "foam": media.foam,
+        "pleated": media.pleated,
+        "spun": media.spun if element.thickness_m is None else media.pad,
+        "wound": media.wound,
+    }
     law = laws[element.kind]
     return law(**{name: getattr(element, name) or 0.0 for name in signature(law).parameters})
 

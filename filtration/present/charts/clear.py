@@ -54,7 +54,7 @@ def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, displ
     x = alt.X("day:Q", title="days since the water was changed", axis=look.NO_GRID).scale(zero=True)
     y, low = alt.Y("seen:Q", title=f"one sees, {display.length}", scale=scale), alt.Y("low:Q", scale=scale)
     tooltip = [tip("line:N", "when"), tip("day:Q", form=".1f"), tip("seen:Q", display.length, ".2~r")]
-    channels = look.lines_by_name([BEFORE, AFTER], [look.COLOURS["pleated"], look.COLOURS["depth"]])
+    channels = look.lines_by_name([BEFORE, AFTER], [look.COLOURS["pleated"], look.COLOURS["spun"]])
     shade = alt.Opacity("shade:Q", scale=None, legend=None)
     verdicts = on_zones.mark_text(align="left", baseline="bottom", dx=4, dy=-3, fontSize=12, color=ink)
     layers = [

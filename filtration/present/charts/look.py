@@ -22,10 +22,10 @@ Found = TypeVar("Found")
 
 FONT = "Source Sans, Arial, sans-serif"
 INK = "#6b7b85"
-COLOURS = {"pleated": "#2b80bd", "depth": "#d2601a", "foam": "#0f9670", "train": "#b5649f"}
+COLOURS = {"pleated": "#2b80bd", "spun": "#d2601a", "wound": "#a8790b", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "when due"
-_DARKER = {"pleated": "#123f66", "depth": "#7a3206", "foam": "#06543a", "train": "#6b2f5a"}
-_SHAPES = {"pleated": "circle", "depth": "square", "foam": "triangle-up", "train": "diamond"}
+_DARKER = {"pleated": "#123f66", "spun": "#7a3206", "wound": "#5a4006", "foam": "#06543a", "train": "#6b2f5a"}
+_SHAPES = {"pleated": "circle", "spun": "square", "wound": "triangle-down", "foam": "triangle-up", "train": "diamond"}
 NO_GRID = alt.Axis(grid=False)
 NAMED_ABOVE = alt.Y("option:N", sort=None, title=None).axis(
     labelAlign="left",

@@ -81,8 +81,7 @@ def _line(assumption: Assumption, found: Assumptions) -> str:
 def _tried(assumption: Assumption, text: str) -> str:
     if not assumption.of_model:
         return f"with {text}"
-    moved = {"onset": "shifted by", "pump_exponent": "with an exponent of"}
-    return f"{moved.get(assumption.key, 'times')} {text}"
+    return f"{'shifted by' if assumption.key == 'onset' else 'times'} {text}"
 
 
 def _figures(first_days: float | None, cost: float | None, found: Assumptions) -> str:

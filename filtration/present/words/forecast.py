@@ -82,7 +82,7 @@ def _share(each: Estimate) -> float:
 
 
 def _is_told(each: Estimate) -> bool:
-    factor = each.unknown not in ("onset", "pump_exponent")
+    factor = each.unknown != "onset"
     return _share(each) < _NARROWED or (factor and not 1.0 / _MOVED < each.median < _MOVED)
 
 

@@ -11,7 +11,7 @@ from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import compare
 from filtration.answers.results import OptionAnswer
 from filtration.base.arrays import Array
-from filtration.base.defaults import TABLE, UNKNOWNS, Value, model
+from filtration.base.defaults import TABLE, UNKNOWNS, Value
 from filtration.base.draws import factors_at
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of

@@ -142,8 +142,8 @@ def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
 
     Notes
     -----
-    The draws are weighed by how well each explains a reading made in one of them; a bucket is off by 3 % (marks and
-    watch), a clear tube by 5 mm and 2 %. A tube shows what lies after it as well, so it is read without element too.
+    The draws are weighed by how well each explains a reading made in one of them; a bucket is off by its mark
+    and level, a clear tube by 5 mm and 2 %. A tube shows what lies after it as well, so it is read without element too.
     """
     days = run.first_days
     if (days > 0.0).sum() < _LEAST_CASES:
@@ -155,7 +155,7 @@ def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
             continue
         whole = run.flow_m3_s(watch)
         flow, loss = whole[runs], run.case.loop.left_pa(whole)[runs]
-        readings = [("bucket", np.log(flow), np.full(loss.shape, model("readings.marks")))]
+        readings = [("bucket", np.log(flow), np.full(loss.shape, study.hand.bucket))]
         if study.plumbing is not None:
             back = return_of(study.plumbing, study.tub.water, entry.option.housings_in_series).pressure_pa(flow)
             readings.append((TWICE, np.log(loss), tube_spread(loss + back, back) * (loss + back) / loss))

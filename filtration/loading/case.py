@@ -4,7 +4,7 @@ Shapes: d cases, s stages, n layers, c size classes; cases come last.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np

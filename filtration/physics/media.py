@@ -106,7 +106,7 @@ def onset_solid_fraction(solid_fraction: float) -> float:
     return solid_fraction + model("loading.onset_void_filled") * (1.0 - solid_fraction)
 
 
-def _packed(solid_fraction: float) -> dict[str, float]:
+def _packed(solid_fraction: float) -> dict[str, Any]:
     return {"solid_fraction": solid_fraction, "onset_solid_fraction": onset_solid_fraction(solid_fraction)}
 
 

@@ -16,7 +16,7 @@ from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import Belief, factors_of, normal_scores, sobol_points, symmetric_root
 from filtration.base.remarks import Remark
 from filtration.readings.fitting import Fit, fit
-from filtration.readings.record import MARKS, RETURN, Doubt, Observation, Record, told_in_unit
+from filtration.readings.record import RETURN, Doubt, Observation, Record, told_in_unit
 
 FITTED = tuple(key for key in PLACES if key not in ("haze", "prices"))  # they touch no flow
 _PLACES = np.array([PLACES[key] for key in FITTED])
@@ -150,7 +150,9 @@ def learn(record: Record, prior: Belief) -> Learnt:
         scores = np.tile(prior.mean, (len(points), 1))
         scores[:, _PLACES] += points[:, :unknowns] @ root.T
         values = record.predicted(factors_of(scores, record.study.spreads), return_factor(points)).T
-        return np.asarray(values * np.exp(MARKS * (points[:, unknowns : unknowns + len(buckets)] @ marks.T)))
+        return np.asarray(
+            values * np.exp(record.study.hand.bucket_mark * (points[:, unknowns : unknowns + len(buckets)] @ marks.T))
+        )
 
     def rows(points: Array) -> Array:
         expected = expected_at(points)

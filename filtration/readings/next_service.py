@@ -19,7 +19,7 @@ from filtration.base.remarks import Remark
 from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
-from filtration.readings.record import MARKS, MODEL, Doubt, Record
+from filtration.readings.record import MODEL, Doubt, Record
 from filtration.readings.sorting import record_of
 from filtration.study.values import Study
 
@@ -286,7 +286,7 @@ def _measure(record: Record, outlook: Outlook) -> Measure | None:
         return None
     moments = (outlook.flow_m3_s, outlook.loss_pa, outlook.tube_pa, outlook.bare_tube_pa)
     flow, loss, tube, bare = (each[runs] for each in moments)
-    kinds = [("bucket", np.log(flow), np.full(flow.shape, np.hypot(MARKS, MODEL)))]
+    kinds = [("bucket", np.log(flow), np.full(flow.shape, np.hypot(record.study.hand.bucket, MODEL)))]
     seen = {each.what for each in record.observations}
     if "bare loss" in seen:
         kinds.append(("clear tube", np.log(tube), np.hypot(MODEL, tube_spread(tube))))

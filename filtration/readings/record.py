@@ -23,12 +23,11 @@ from filtration.physics.return_line import Return
 from filtration.readings.reading import Reading, as_written
 from filtration.readings.state_estimate import Dips, InUse, Service, State, in_use_of
 from filtration.service.care import care_of
-from filtration.study.values import Study
+from filtration.study.values import Hand, Study
 
 What = Literal["flow", "bare flow", "loss", "bare loss"]
 
-MARKS, RETURN, MODEL = model("readings.marks"), model("readings.return_spread"), model("readings.model")
-_LITRE_KG = 1000.0
+RETURN, MODEL = model("readings.return_spread"), model("readings.model")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,25 +227,28 @@ def told_in_unit(reading: Reading, **values: float) -> dict[str, float | str]:
     return {name: value for name, (value, _) in told.items()} | {"unit": as_written(reading, 0.0)[1]}
 
 
-def spread_of(reading: Reading) -> tuple[What, float, float]:
+def spread_of(reading: Reading, hand: Hand) -> tuple[What, float, float]:
     """Return what a reading is of, its value, and its standard deviation over that.
 
     Parameters
     ----------
     reading : Reading
         A flow, a bucket, a column or a pressure.
+    hand : Hand
+        How far off its owner's readings are.
 
     Returns
     -------
     what, value, spread : str, float, float
-        Flow [m3/s] or loss [Pa]; the spread [-] without what a bucket's readings share.
+        Flow [m3/s] or loss [Pa]; the spread [-] without the mark of a bucket, which its readings share.
 
     Examples
     --------
     >>> from filtration.readings.reading import reading_of
-    >>> what, value, spread = spread_of(reading_of("2026-03-03", "bucket", "12 L in 60 s", where="row"))
+    >>> bucket, hand = reading_of("2026-03-03", "bucket", "12 L in 60 s", where="row"), Hand(0.3, 0.02, 0.03)
+    >>> what, value, spread = spread_of(bucket, hand)
     >>> what, round(value, 7), round((spread**2 - MODEL**2) ** 0.5, 4)
-    ('flow', 0.0002, 0.0027)
+    ('flow', 0.0002, 0.0206)
     """
     if reading.pressure_pa is not None:
         value = reading.pressure_pa
@@ -255,6 +257,5 @@ def spread_of(reading: Reading) -> tuple[What, float, float]:
         return "bare loss" if reading.without_element else "loss", value, hypot(MODEL, off)
     spread = model("readings.flow")
     if reading.bucket_m3 is not None and reading.seconds is not None:
-        scale = model("readings.scale") / (_LITRE_KG * reading.bucket_m3)
-        spread = hypot(model("readings.watch") / reading.seconds, scale)
+        spread = hypot(hand.watch_s / reading.seconds, hand.bucket_level)
     return "bare flow" if reading.without_element else "flow", reading.flow_m3_s or 0.0, hypot(MODEL, spread)

@@ -123,7 +123,7 @@ class _Sorting:
 
     def _observe(self, life: UsedLife, most_flow: float, most_loss: float, reading: Reading) -> None:
         """Take a reading that pump and pipes allow."""
-        what, value, spread = spread_of(reading)
+        what, value, spread = spread_of(reading, self.study.hand)
         is_loss = reading.pressure_pa is not None
         most, kind = (most_loss, "too much pressure") if is_loss else (most_flow, "too much flow")
         if is_loss and life.back is None:

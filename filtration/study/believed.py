@@ -10,7 +10,6 @@ from filtration.physics.pump import Pump, held_exponent
 from filtration.study.values import Option, Study
 
 
-
 def with_belief(study: Study, belief: Belief) -> Study:
     """Return a study whose central case is what a belief holds likeliest.
 

@@ -9,14 +9,14 @@ from typing import Any, TypeVar
 import numpy as np
 
 from filtration.base.defaults import STUDY_DEFAULTS, model, shortest_run_words
-from filtration.base.units import in_unit, written
+from filtration.base.units import SECONDS_PER_DAY, in_unit, written
 from filtration.physics import cost, energy, plumbing, pump, soil
 from filtration.physics.media import foam_rating_m
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.study.rules import slug
 from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, StudyTable, TubTable
-from filtration.study.values import Assumed, Element, Fitted, Needs, Option, Study
+from filtration.study.values import Assumed, Element, Fitted, Hand, Needs, Option, Study
 
 T = TypeVar("T")
 MONTH_DAYS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
@@ -48,6 +48,7 @@ def study_of(file: StudyFile) -> Study:
         prices=_value(cost.Prices, file.prices),
         options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
         in_use=_value(Fitted, file.in_use) if file.in_use else None,
+        hand=_value(Hand, file.readings, watch_s=file.readings.watch * SECONDS_PER_DAY),
         spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
         assumed=tuple(_assumed(file, usual_days)),
     )

@@ -134,15 +134,20 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
             yield (*place, "name"), "is missing; each of several pumps needs its name"
     if isinstance(given.get("pump"), dict):
         several.append((("pump",), given["pump"]))
-    for place, pump in several:  # one curve: two box numbers, or points, or a lift test that stands for both
-        box = [key for key in ("shutoff_head", "max_flow") if key in pump]
-        if "share_of_box_flow" in pump and "max_flow" not in pump:
-            yield (*place, "share_of_box_flow"), "is a share of max_flow, but there is no max_flow"
-        if "curve" in pump and box:
-            yield (*place, "curve"), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
-        elif "curve" not in pump and not lifted:
-            or_else = ", or give a curve or a lift test"
-            yield from _at(place, _missing("pump", pump, "shutoff_head", "max_flow", or_else=or_else))
+    for place, pump in several:
+        yield from _at(place, _curve_rules(pump, lifted=lifted))
+
+
+def _curve_rules(pump: Given, *, lifted: bool) -> Iterator[Fault]:
+    """Check that a pump has one curve: two box numbers, or points, or a lift test that stands for both."""
+    box = [key for key in ("shutoff_head", "max_flow") if key in pump]
+    if "share_of_box_flow" in pump and "max_flow" not in pump:
+        yield ("share_of_box_flow",), "is a share of max_flow, but there is no max_flow"
+    if "curve" in pump and box:
+        yield ("curve",), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
+    elif "curve" not in pump and not lifted:
+        or_else = ", or give a curve or a lift test"
+        yield from _missing("pump", pump, "shutoff_head", "max_flow", or_else=or_else)
 
 
 def _plumbing_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:

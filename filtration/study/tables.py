@@ -148,6 +148,14 @@ _SPREADS_DOC = "Geometric spreads by name; 1 is known exactly."
 UncertaintyTable = create_model("UncertaintyTable", __base__=StudyTable, __doc__=_SPREADS_DOC, **_SPREADS)
 
 
+class ReadingsTable(StudyTable):
+    """How far off the owner's own way of reading may be."""
+
+    watch: Annotated[float, quantity("time", "0 s", "1 min", like="0.3 s")] = _default("readings.watch")
+    bucket_level: Annotated[float, number(0, 0.5)] = _default("readings.bucket_level")
+    bucket_mark: Annotated[float, number(0, 0.5)] = _default("readings.bucket_mark")
+
+
 class ElementTable(StudyTable):
     """One element."""
 
@@ -213,6 +221,7 @@ class StudyFile(StudyTable):
     needs: NeedsTable = Field(default_factory=NeedsTable)
     prices: PricesTable = Field(default_factory=PricesTable)
     uncertainty: UncertaintyTable = Field(default_factory=UncertaintyTable)  # type: ignore[valid-type]  # made above
+    readings: ReadingsTable = Field(default_factory=ReadingsTable)
     elements: Annotated[list[ElementTable], Field(min_length=1, max_length=200)]
     options: Annotated[list[OptionTable], Field(min_length=1, max_length=500)] | None = None
     in_use: InUseTable | None = None

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from inspect import signature
+from math import hypot
 from typing import Literal
 
 from filtration.base.draws import Belief
@@ -135,6 +136,20 @@ class Option:
         return self.housings_in_series * self.housings_in_parallel
 
 
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How far off a bucket read by hand is: watch [s]; level at the mark, anew each time, and the mark itself [-]."""
+
+    watch_s: float
+    bucket_level: float
+    bucket_mark: float
+
+    @property
+    def bucket(self) -> float:
+        """Of one bucket that takes its time [-]."""
+        return hypot(self.bucket_level, self.bucket_mark)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fitted:
     """What is fitted now: the option's id and the ISO 8601 day it was fitted new."""
@@ -252,6 +267,8 @@ class Study:
         What could be fitted.
     in_use : Fitted or None
         What is fitted now.
+    hand : Hand
+        How far off its owner's readings are.
     spreads : mapping of str to float
         Geometric spreads by name, over the defaults.
     belief : Belief or None
@@ -279,6 +296,7 @@ class Study:
     prices: Prices
     options: tuple[Option, ...]
     in_use: Fitted | None
+    hand: Hand
     spreads: Mapping[str, float]
     assumed: tuple[Assumed, ...]
     belief: Belief | None = None

@@ -27,6 +27,7 @@ from filtration.readings.record import MODEL, spread_of
 from filtration.service.lives import Cheapest, rates_of
 from filtration.service.walk import Visit, Visits
 from filtration.study.file import load_study
+from filtration.study.values import Hand
 from filtration.validation import media_cases
 
 _BORE_M = 0.019
@@ -239,9 +240,13 @@ def adsorption_residual(**given: list[float]) -> float:
     return float(np.sqrt(found.residuals @ found.residuals / (len(found.residuals) - len(found.values))))
 
 
-def bucket_error(*, value: list[str]) -> Array:
-    """Error of a timed bucket over its flow, without the model's own."""
-    found = [spread_of(reading_of("2026-03-03", "bucket", text, where="row"))[2] for text in value]
+def bucket_error(*, value: list[str], watch_s: float, scale_kg: float) -> Array:
+    """Error of a timed and weighed bucket over its flow, without the model's own."""
+    found = []
+    for text in value:
+        reading = reading_of("2026-03-03", "bucket", text, where="row")
+        hand = Hand(watch_s, scale_kg / (1000.0 * (reading.bucket_m3 or 0.0)), 0.0)
+        found.append(spread_of(reading, hand)[2])
     return np.sqrt(np.array(found) ** 2 - MODEL**2)
 
 

@@ -63,7 +63,7 @@ def mat_in_air(
 
 def ten_inch_psi_per_gpm(*, rating_um: list[float]) -> Array:
     """Loss of the media of 10-inch depth elements at a crawl, core aside, in psi per US gallon a minute."""
-    media = [usual_medium("depth", rating) for rating in rating_um]
+    media = [usual_medium("spun", rating) for rating in rating_um]
     pascal = np.array([clean_loss_pa(medium, _CRAWL_M3_S, water_at(20.0)) for medium in media])
     return in_unit(pascal, "psi") / in_unit(_CRAWL_M3_S, "gpm")
 
@@ -113,7 +113,7 @@ def caught_in_demos_when_due(*, demo: list[str], least_rating_um: float, diamete
 
 def log_removal(*, absolute: list[bool], rating_um: float, diameter_um: float, cake_kg_m2: float) -> Array:
     """Log removal of one size by elements without a measured beta, whatever the label says."""
-    media = [usual_medium(kind, rating_um, absolute=a) for kind in ("depth", "pleated") for a in absolute]
+    media = [usual_medium(kind, rating_um, absolute=a) for kind in ("spun", "wound", "pleated") for a in absolute]
     caught = np.array([_with_cake(medium, cake_kg_m2, diameter_um) for medium in media])
     return -np.log10(1.0 - caught)
 

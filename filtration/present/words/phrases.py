@@ -14,7 +14,13 @@ if TYPE_CHECKING:
 
 TERMS, LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
 _TEN_DAYS = 10.0
-KINDS = {"foam": "open foam", "spun": "spun (melt-blown)", "wound": "string-wound", "pleated": "pleated", "train": "in series"}
+KINDS = {
+    "foam": "open foam",
+    "spun": "spun (melt-blown)",
+    "wound": "string-wound",
+    "pleated": "pleated",
+    "train": "in series",
+}
 
 
 def number(value: float, digits: int = 2, *, more: int = 0) -> str:

@@ -17,7 +17,7 @@ from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.study.file import study_from_dict, study_from_text
 
 L_H = 1.0 / L_PER_H
-PAD = {"name": "Pad", "kind": "depth", "area": "0.05 m^2", "thickness": "20 mm", "rating": "20 um"}
+PAD = {"name": "Pad", "kind": "spun", "area": "0.05 m^2", "thickness": "20 mm", "rating": "20 um"}
 NO_PLUMBING = {
     "plumbing": {"bore": "500 mm", "length": "0 m", "elbows_90": 0, "hose_barbs": 0, "other_k": 0},
     "elements": [PAD],

@@ -61,7 +61,7 @@ def elements() -> list[Given]:
         for um in (5, 10, 20, 30, 50)
     ]
     rows += [
-        {"name": f"Wound {um}, {size}", "kind": "depth", "size": size, "rating": f"{um} um", "price": 6}
+        {"name": f"Wound {um}, {size}", "kind": "wound", "size": size, "rating": f"{um} um", "price": 6}
         for size in SIZES[1:3]
         for um in (10, 20, 25, 50, 100)
     ]

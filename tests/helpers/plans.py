@@ -27,7 +27,7 @@ SHEET: Given = {
     "rinse_water": "0 L",
     "soak_every_rinses": 0,
 }
-SPUN: Given = {"name": "Spun", "kind": "depth", "size": "20 x 4.5 in", "rating": "50 um", "price": 6}
+SPUN: Given = {"name": "Spun", "kind": "spun", "size": "20 x 4.5 in", "rating": "50 um", "price": 6}
 
 
 def hostile_data() -> Given:

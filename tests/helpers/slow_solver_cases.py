@@ -60,7 +60,7 @@ def si(text: str) -> float:
 
 def stage_of(element: Given) -> dict[str, Any]:
     """Say to the slow solver what an element is."""
-    kind = "pad" if element["kind"] == "depth" and "thickness" in element else element["kind"]
+    kind = "pad" if element["kind"] == "spun" and "thickness" in element else element["kind"]
     stage: dict[str, Any] = {"kind": kind}
     if "rating" in element:
         stage["rating_m"] = si(element["rating"])

@@ -54,7 +54,7 @@ FOAM = {
     "thickness": "50 mm",
     "pores_per_inch": 20,
 }
-WOUND = {"name": "Wound 5", "kind": "depth", "size": "10 x 2.5 in", "rating": "5 um"}
+WOUND = {"name": "Wound 5", "kind": "wound", "size": "10 x 2.5 in", "rating": "5 um"}
 ROUND = {"length": "250 mm", "outer_diameter": "63 mm", "inner_diameter": "28 mm"}
 LIFT_TEST = {"lift_test": [["0 m", "24 L/min"], ["0.5 m", "19 L/min"], ["1.2 m", "9 L/min"]]}
 CURVE = [["0 L/h", "2.4 m"], ["1200 L/h", "1.9 m"], ["2400 L/h", "0 m"]]

@@ -12,7 +12,7 @@ from owners import CENTRAL, a_year, looked, owner, record, row, study_in_use, ti
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import central_factors, factors_of
 from filtration.readings.learning import learn, nothing_known
-from filtration.readings.record import MARKS, MODEL, spread_of
+from filtration.readings.record import MODEL, spread_of
 from filtration.readings.sorting import record_of
 
 

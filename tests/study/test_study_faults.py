@@ -266,25 +266,25 @@ ALONE = [
         ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'depth': a depth element cannot be rinsed"),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"}]},
         (
             "[[elements]] 1 (W): has no shape: needs a size, or length, outer_diameter and inner_diameter, "
             "or area and thickness of a flat pad"
         ),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um", "area": "1 m^2"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um", "area": "1 m^2"}]},
         "[[elements]] 1 (W) thickness: is missing; needs a length such as '50 mm'",
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um", "area": "1 m^2"} | ROUND]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um", "area": "1 m^2"} | ROUND]},
         (
             "[[elements]] 1 (W): needs either length, outer_diameter and inner_diameter, "
             "or area and thickness of a flat pad, got length, outer_diameter, inner_diameter and area"
         ),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um"} | ROUND | {"inner_diameter": "63 mm"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"} | ROUND | {"inner_diameter": "63 mm"}]},
         "[[elements]] 1 (W) inner_diameter: must be less than outer_diameter, got '63 mm' in '63 mm'",
     ),
     (
@@ -337,7 +337,7 @@ ALONE = [
         "[[elements]] 2 (pleated-20) name: is too like 'Pleated 20': both are 'pleated-20' for short",
     ),
     (
-        {"elements.1": {"kind": "depth", "size": "5 x 2.5 in", "rating": "5 um"}},
+        {"elements.1": {"kind": "spun", "size": "5 x 2.5 in", "rating": "5 um"}},
         "[[elements]] 2 name: is missing; needs a text in quotes",
     ),
     (

@@ -95,8 +95,8 @@ def test_a_clean_filter_that_lacks_the_flow_is_said() -> None:
 def test_clarity_ends_a_run_that_the_flow_would_not() -> None:
     """The more view is wanted, the sooner the service of a case; in some sooner, in none later than by flow."""
     scores, days = normal_scores(sobol_points(64, 0)), []
-    for view in ("0.3 m", "3 m"):
-        study = study_in_use("wound-50", needs={"see_through": view})
+    for view in ("0.3 m", "4 m"):
+        study = study_in_use("spun-20", needs={"see_through": view, "turnovers_per_hour": 2})
         days.append(outlook_of(record([], 0.0, study), factors_of(scores, study.spreads), at(0.0)).due_day)
     assert (days[1] <= days[0] + 1e-9).all()
     assert (days[1] < days[0] - 0.01).any()

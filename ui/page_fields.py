@@ -111,6 +111,7 @@ FOLDED: Mapping[str, tuple[Field, ...]] = {
         Field("tub", "shared_with_public", flag=True),
     ),
     "pump_more": (
+        Field("pump", "share_of_box_flow", steps=(0.05, 0.05)),
         Field("pump", "placed", words=("in the water", "outside")),
         Field("pump", "hours_per_day"),
         Field("pump", "price"),

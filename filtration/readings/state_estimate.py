@@ -159,7 +159,7 @@ class InUse:
         return State(fed=fed, cake_kg=cake)
 
     def _grown(self, fed: Array, cake_kg: Array, times: Array) -> tuple[Array, Array]:
-        """Return clock [day] and cake [kg] (s, d) grown so many times; in the layers, growth goes where the catch goes."""
+        """Return clock [day] and cake [kg] (s, d) grown so many times; growth goes where the catch goes."""
         in_layers = fed * times ** (1.0 - np.minimum(fed * self.outer_per_day, 1.0) ** 6)
         return in_layers, times * cake_kg + (times * fed - in_layers) * self.caught_kg_day
 

@@ -12,6 +12,7 @@ from typing import Any
 from filtration.base.errors import InputError, nearest, no_option, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
+from filtration.study.values import RINSED
 
 Place = tuple[str | int, ...]
 Fault = tuple[Place, str]
@@ -23,7 +24,6 @@ _RINSE = {key for key in ElementTable.model_fields if key.startswith(("rinse_", 
 _ROUND = {"length", "outer_diameter", "inner_diameter"}
 _FLAT = {"area", "thickness"}
 _PLEATS = {"pleats", "pleat_depth"}
-_THROWN_AWAY = ("spun", "wound")
 _SHAPE = {
     "foam": _FLAT | {"pores_per_inch"},
     "spun": {"size"} | _ROUND | _FLAT,
@@ -180,7 +180,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
 
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
-    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (set() if kind in _THROWN_AWAY else _RINSE)
+    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (_RINSE if kind in RINSED else set())
     for key in foreign.intersection(given):
         why = f"a {kind} element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"

@@ -160,7 +160,7 @@ class ElementTable(StudyTable):
     """One element."""
 
     name: Annotated[str, keys.NAME]
-    kind: Annotated[Kind, choice("foam", "spun", "wound", "pleated")]
+    kind: Annotated[Kind, choice(*get_args(Kind))]
     size: Annotated[Size | None, keys.SIZE] = None
     rating: Annotated[float | None, _RATING] = None
     rating_means: Annotated[Literal["nominal", "absolute"], _LABEL] = _default("elements.rating_means")

@@ -19,6 +19,8 @@ from filtration.physics.tub import Tub
 from filtration.physics.water import water_at
 
 Kind = Literal["foam", "spun", "wound", "pleated"]
+RINSED: frozenset[Kind] = frozenset({"foam", "pleated"})
+"""Kinds that are rinsed and used again; the others are thrown away."""
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
 Disinfectant = Literal["kept", "none", "not stated"]
 Points = tuple[tuple[float, float], ...]
@@ -88,7 +90,7 @@ class Element:
     @property
     def rinseable(self) -> bool:
         """Whether the element can be rinsed and used again."""
-        return self.kind in ("foam", "pleated")
+        return self.kind in RINSED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -216,14 +216,18 @@ def column(draw: random.Random, day: float, pressure_pa: float, more: str = "") 
     return reading_of(at(day), "column", f"{100.0 * seen:.1f} cm{more}", where="")
 
 
-def owner(seed: int, options: Sequence[str] = SINGLE) -> Owner:
-    """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew."""
+def owner(seed: int, options: Sequence[str] = SINGLE, *, middle: bool = False) -> Owner:
+    """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew.
+
+    Their unknowns are drawn from the prior, or all stand in the middle of it.
+    """
     draw, aside = random.Random(seed), random.Random(f"tee {seed}")
     return_factor = RETURN ** aside.gauss(0.0, 1.0)
     while True:
         option = draw.choice(options)
         study = study_in_use(option, needs=_NEEDS)
-        tub = tub_of(scores_of(draw.randrange(2**32)), option, return_factor, needs=_NEEDS)
+        scores = CENTRAL if middle else scores_of(draw.randrange(2**32))
+        tub = tub_of(scores, option, 1.0 if middle else return_factor, needs=_NEEDS)
         if not _SHORTEST <= tub.next_due() <= _LONGEST:
             continue
         kept = _kept(draw, study, tub)

@@ -108,7 +108,12 @@ def test_every_draw_explains_the_readings(seed: int) -> None:
     seen = record_of(kept.study, kept.readings, kept.today, nothing_known())
     learnt = learn(seen, nothing_known())
     value = np.array([each.value for each in seen.observations])[:, None]
-    spread = np.array([np.hypot(each.spread, kept.study.hand.bucket_mark * (each.bucket_m3 is not None)) for each in seen.observations])
+    spread = np.array(
+        [
+            np.hypot(each.spread, kept.study.hand.bucket_mark * (each.bucket_m3 is not None))
+            for each in seen.observations
+        ]
+    )
     straight = learnt.belief.mean + np.random.default_rng(1).standard_normal((128, len(UNKNOWNS))) @ learnt.belief.root
     missed = []
     for scores, back in ((straight, learnt.belief.return_factor), learnt.drawn(128, 0)):
@@ -183,7 +188,9 @@ _MIXED = (
     ],
 )
 def test_each_way_of_reading_has_its_own_error(kind: str, value: str, spread: float) -> None:
-    assert spread_of(row(0.0, kind, value), Hand(0.3, 0.02, 0.03))[2] == pytest.approx(np.hypot(spread, MODEL), rel=0.02)
+    assert spread_of(row(0.0, kind, value), Hand(0.3, 0.02, 0.03))[2] == pytest.approx(
+        np.hypot(spread, MODEL), rel=0.02
+    )
 
 
 def test_a_soak_brings_its_rinse_along_unless_one_is_written_down() -> None:

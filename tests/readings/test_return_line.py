@@ -166,7 +166,7 @@ def test_one_without_element_is_asked_for() -> None:
     assert alone.measure.with_what != "clear tube"
     twice = replace(alone, measure=replace(alone.measure, with_what="clear tube without element", width_share=0.5))
     (asked,) = words.measure(twice)
-    assert asked.startswith("Read the clear tube before the housing with the element out now: 8 of 10 cases span ")
+    assert asked.startswith("Read the clear tube before the housing with the element out now. It narrows the days ")
 
 
 def test_before_any_reading_a_tube_is_read_twice() -> None:

@@ -105,6 +105,8 @@ FOLDED: Mapping[str, tuple[Field, ...]] = {
         Field("tub", "surroundings", words=("outdoors", "indoors")),
         Field("tub", "uncovered_hours_per_day"),
         Field("tub", "disinfectant", words=("kept", "none", "not stated")),
+        Field("tub", "dye_even_after", "time", ("min", "min"), steps=(5.0, 5.0)),
+        Field("tub", "still_share", steps=(0.05, 0.05)),
         Field("tub", "air_temperature", "temperature", ("degC", "degF")),
         Field("tub", "air_humidity", steps=(0.05, 0.05)),
         Field("tub", "fill_temperature", "temperature", ("degC", "degF")),

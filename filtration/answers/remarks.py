@@ -1,11 +1,12 @@
 """What the reader should know beside the figures."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from filtration.answers.beyond_mean import misses_of_the_mean
-from filtration.answers.figures import L_PER_H, Followed
+from filtration.answers.figures import L_PER_H, Followed, entry_id
 from filtration.answers.makers_figures import changes_by_makers
 from filtration.answers.results import OptionAnswer
 from filtration.base.remarks import Remark
@@ -23,6 +24,7 @@ _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um 
 def all_remarks(
     study: Study,
     entries: Sequence[Entry],
+    followed: Sequence[Followed],
     answers: Sequence[OptionAnswer],
     advised: str | None,
     central: Sequence[Remark],
@@ -35,6 +37,8 @@ def all_remarks(
         The study.
     entries : sequence of Entry
         Every option on every pump.
+    followed : sequence of Followed
+        Those whose pump drives the loop.
     answers : sequence of OptionAnswer
         Their figures, best first.
     advised : str or None
@@ -51,6 +55,7 @@ def all_remarks(
         *(remark for entry in entries for remark in entry.notes),
         *_of_pump(study, entries, answers),
         *_of_water(study, answers, advised),
+        *_of_still_water(followed, answers, advised),
         *_of_hoses(study),
         *_not_rinsed(study, answers),
         *([_remark("believed")] if study.belief is not None else []),
@@ -118,6 +123,30 @@ def _of_water(study: Study, answers: Sequence[OptionAnswer], advised: str | None
         yield _remark("warm")
     if tub.uses_per_day <= 0.0:
         yield _remark("nobody bathes")
+
+
+def _of_still_water(
+    followed: Sequence[Followed], answers: Sequence[OptionAnswer], advised: str | None
+) -> Iterator[Remark]:
+    """Yield what still water changes with the option to take, which is what a well-mixed tub would bring."""
+    asked = advised if advised is not None else answers[0].id if answers else None
+    for of in followed:
+        if of.case.still is None or entry_id(of.study, of.entry) != asked:
+            continue
+        mixed = replace(of, case=replace(of.case, still=None))
+        hours, hours_mixed = of.hours_to_clear, mixed.hours_to_clear
+        if hours is not None and hours_mixed:
+            flow, cakes = (of.clean_m3_s, of.case.new) if of.first is None else (of.first.due_m3_s, of.first.cakes_kg)
+            yield _remark(
+                "still water",
+                option=of.entry.option.name,
+                share_by=of.study.tub.still_share,
+                even_days=of.study.tub.dye_even_after_days,
+                view_by=1.0 - of.seen_m(flow, cakes) / mixed.seen_m(flow, cakes),
+                clearing_by=hours / hours_mixed - 1.0,
+                hours=hours,
+                hours_mixed=hours_mixed,
+            )
 
 
 def _of_hoses(study: Study) -> Iterator[Remark]:

@@ -38,6 +38,7 @@ _STUDY = (
     _row("tub.uncovered_hours_per_day", 4.0, "A", "lid on for the rest of the day", "h", tried=(1, 12)),
     _row("tub.disinfectant", "not stated", "A", "growth in the deposit is then counted"),
     _row("tub.shared_with_public", False, "A", "a household or closed club"),
+    _row("tub.still_share", 0.3, "A", "share of the water that lags, where dye_even_after is stated", tried=(0.1, 0.6)),
     _row("tub.air_temperature", "20 degC", "A", "mean over the time the cooler runs", tried=("10 degC", "30 degC")),
     _row("tub.air_humidity", 0.6, "A", "relative humidity around the hoses"),
     _row("tub.fill_temperature", "12 degC", "A", "mains water", tried=("7 degC", "20 degC")),

@@ -43,7 +43,8 @@ def loaded_losses_pa(medium: Medium, tub: Tub, flow_m3_s: float, deposit_kg: flo
     none = np.zeros(1)
     [caught] = efficiencies([stage], [none])
     removed = removal_per_day(tub, flow_m3_s * SECONDS_PER_DAY, caught[:, 0].astype(np.float64)) * tub.water_life_days
-    by_layer = fed_per_day(stage, (tub.deposit_load_kg_day * life_mean_share(removed))[:, None].astype(np.float32))
+    share = life_mean_share(removed, tub.still_water(1.0), tub.water_life_days)
+    by_layer = fed_per_day(stage, (tub.deposit_load_kg_day * share)[:, None].astype(np.float32))
     if float(by_layer.sum()) <= 0.0:
         return np.zeros(_STEPS + 1)
     where, step = by_layer / by_layer.sum(), deposit_kg / _STEPS

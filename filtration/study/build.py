@@ -69,6 +69,7 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
         water_life_days=water_life_days,
         sources=_value(soil.sources, table),
         disinfectant_kept=table.disinfectant == "kept",
+        dye_even_after_days=table.dye_even_after or 0.0,
     )
 
 
@@ -237,6 +238,7 @@ def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any 
     return (
         key == "pump.name"
         or (key == "pump.share_of_box_flow" and row.max_flow is None)
+        or (key == "tub.still_share" and row.dye_even_after is None)
         or (name in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
         or (key == "needs.turnovers_per_hour" and bool(row.model_fields_set & {"flow", "share_of_clean_flow"}))
         or (key == "options.housings_in_parallel" and file.options is None)

@@ -71,6 +71,7 @@ def broken_rules(given: Given) -> Iterator[Fault]:
     ['give either [pump] or [[pumps]], not both']
     """
     lifted = "lift_test" in _table(given, "measured")
+    yield from _at(("tub",), _belongs("still_share", "dye_even_after", _table(given, "tub"), "how much water lags"))
     yield from _pump_rules(given, lifted=lifted)
     yield from _plumbing_rules(given, lifted=lifted)
     flows = [key for key in _FLOWS if key in _table(given, "needs")]
@@ -115,6 +116,12 @@ def _missing(table: str, given: Given, *names: str, or_else: str = "") -> Iterat
     for name in TABLES[table].model_fields:
         if name in names and name not in given and (key := TABLES[table].key(name)):
             yield (name,), f"is missing; needs {key.need}{or_else}"
+
+
+def _belongs(key: str, other: str, given: Given, what: str) -> Iterator[Fault]:
+    """Yield that a key says something of another that is missing."""
+    if key in given and other not in given:
+        yield (key,), f"says {what}, but there is no {other}"
 
 
 def _at(place: Place, faults: Iterator[Fault]) -> Iterator[Fault]:
@@ -170,8 +177,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     if kind in ("spun", "wound", "pleated"):
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
-        if f"{key}_at" in given and key not in given:
-            yield (f"{key}_at",), f"says where {key} was measured, but there is no {key}"
+        yield from _belongs(f"{key}_at", key, given, f"where {key} was measured")
     outer, inner = (_value("elements", given, key) for key in ("outer_diameter", "inner_diameter"))
     if outer is not None and inner is not None and inner >= outer:
         got = f"got {shown(given['inner_diameter'])} in {shown(given['outer_diameter'])}"

@@ -70,6 +70,8 @@ class TubTable(StudyTable):
     water_change_every: Annotated[float | None, _TIME_OR_NEVER] = None
     disinfectant: Annotated[Disinfectant, choice("kept", "none", "not stated")] = _default("tub.disinfectant")
     shared_with_public: Annotated[bool, keys.FLAG] = _default("tub.shared_with_public")
+    dye_even_after: Annotated[float | None, quantity("time", "0 min", "30 day", like="10 min")] = None
+    still_share: Annotated[float, number(0.02, 0.9)] = _default("tub.still_share")
     air_temperature: Annotated[float, quantity("temperature", "-40 degC", "60 degC")] = _default("tub.air_temperature")
     air_humidity: Annotated[float, number(0.01, 1)] = _default("tub.air_humidity")
     fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default("tub.fill_temperature")

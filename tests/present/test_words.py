@@ -209,6 +209,17 @@ def test_flows_nobody_measured_are_told() -> None:
     assert "what a second one takes is left out" in notes
 
 
+@pytest.mark.parametrize(
+    ("dye", "even", "view"), [("30 min", "30 min", "less than 0.1 %"), ("1 day", "24 h", r"[0-9.]+ %")]
+)
+def test_water_that_lags_is_told_with_what_mixing_it_would_bring(dye: str, even: str, view: str) -> None:
+    notes = " ".join(words.notes(answer_to({"tub.dye_even_after": dye})))
+    assert f"30 % of the water lags behind the rest: dye is even only after {even}. With Pleated 20 the view" in notes
+    assert re.search(rf"is {view} shorter, and it takes [0-9.]+ % longer to clear \([0-9.]+ h instead of", notes)
+    assert "that is all a second outlet or a turned intake would bring" in notes
+    assert "lags behind" not in " ".join(words.notes(answer_to({})))
+
+
 def test_sweating_hoses_are_told() -> None:
     answer = answer_to({"plumbing.length_outside": "2 m", "tub.air_humidity": 0.8})
     assert "sweat" in " ".join(words.notes(answer))

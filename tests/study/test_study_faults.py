@@ -84,6 +84,12 @@ ALONE = [
         "[tub] uses_by_weekday: the number of Monday needs a plain number, 0 to 5000, got '1'",
     ),
     ({"tub.uses_by_weekday": [0.0] * 7}, "[tub] uses_by_weekday: must not all be 0"),
+    ({"tub.dye_even_after": "31 day"}, "[tub] dye_even_after: must be 0 min to 30 day, got '31 day'"),
+    (
+        {"tub.dye_even_after": "10 min", "tub.still_share": 0.95},
+        "[tub] still_share: must be 0.02 to 0.9, got 0.95",
+    ),
+    ({"tub.still_share": 0.3}, "[tub] still_share: says how much water lags, but there is no dye_even_after"),
     ({"uses_per_day": 4}, "uses_per_day: is no key here; it belongs under [tub]"),
     ({"coolling": {"cop": 2}}, "[coolling]: is unknown; the nearest known one is [cooling]"),
     ({"curency": "EUR"}, "curency: is unknown; the nearest known one is currency"),

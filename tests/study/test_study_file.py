@@ -113,6 +113,18 @@ def test_never() -> None:
     assert got.needs.replace_limit_days == inf
 
 
+def test_still_water_is_stated_by_dye() -> None:
+    assert (study().tub.still_water(1.0), study(tub__dye_even_after="0 min").tub.still_water(1.0)) == (None, None)
+    assert not any("still_share" in str(each) for each in study().assumed)
+    got = study(tub__dye_even_after="36 min")
+    assert "tub.still_share = 0.3" in map(str, got.assumed)
+    still = got.tub.still_water(0.5)
+    assert still is not None
+    assert float(still.share) == 0.3
+    assert float(still.exchange_per_day) == pytest.approx(60.0)  # 3 h/t, of which the pump runs half
+    assert study(tub={**short()["tub"], "dye_even_after": "36 min", "still_share": 0.5}).tub.still_share == 0.5
+
+
 def test_nobody_bathes() -> None:
     got = study(tub__uses_per_day=0)
     assert got.water_rule_days == inf

@@ -172,6 +172,8 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     for key in ("clean_loss", "dirt_capacity"):
         if f"{key}_at" in given and key not in given:
             yield (f"{key}_at",), f"says where {key} was measured, but there is no {key}"
+    if "dirt_capacity_dust" in given and "dirt_capacity" not in given:
+        yield ("dirt_capacity_dust",), "says with what dirt_capacity was measured, but there is no dirt_capacity"
     outer, inner = (_value("elements", given, key) for key in ("outer_diameter", "inner_diameter"))
     if outer is not None and inner is not None and inner >= outer:
         got = f"got {shown(given['inner_diameter'])} in {shown(given['outer_diameter'])}"

@@ -9,15 +9,18 @@ from filtration.answers.beyond_mean import misses_of_the_mean
 from filtration.answers.figures import L_PER_H, Followed, entry_id
 from filtration.answers.makers_figures import changes_by_makers
 from filtration.answers.results import OptionAnswer
+from filtration.base.defaults import model
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
 from filtration.physics.capture import caught_inside, strained
 from filtration.physics.energy import dew_point_c, hose_surface_c
 from filtration.physics.tub import settling_classes
 from filtration.service.care import unstated_shortest_days
-from filtration.study.values import Study
+from filtration.study.values import Element, Study
 
 _WARM_C = 20.0
+_DEPTH = ("spun", "wound")
+_FINEST_M = model("media.sheet_finest") * (1.0 - 1e-9)
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
@@ -57,6 +60,7 @@ def all_remarks(
         *_of_water(study, answers, advised),
         *_of_still_water(followed, answers, advised),
         *_of_hoses(study),
+        *_changes_nothing(study),
         *_not_rinsed(study, answers),
         *([_remark("believed")] if study.belief is not None else []),
         *central,
@@ -157,6 +161,35 @@ def _of_hoses(study: Study) -> Iterator[Remark]:
     dew = dew_point_c(study.air_temperature_c, study.air_humidity)
     if surface < dew:
         yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _changes_nothing(study: Study) -> Iterator[Remark]:
+    """Yield where a rating, a size or a make changes nothing in the answer."""
+    elements, shell_m = study.elements.values(), model("media.depth_shell")
+    fine = [
+        element.name
+        for element in elements
+        if element.kind == "pleated" and element.rating_m < _FINEST_M and not element.clean_loss
+    ]
+    if fine:
+        yield _remark("membrane", elements=", ".join(fine))
+    thick = [
+        element.name for element in elements if element.kind in _DEPTH and _wall_m(element) > shell_m * (1.0 + 1e-9)
+    ]
+    if thick:
+        yield _remark("thick body", elements=", ".join(thick), shell_mm=1e3 * shell_m)
+    rated: dict[float, list[Element]] = {}
+    for element in elements:
+        if element.kind in _DEPTH and not element.beta:
+            rated.setdefault(round(1e6 * element.rating_m, 3), []).append(element)
+    same = [each.name for alike in rated.values() if len({each.kind for each in alike}) > 1 for each in alike]
+    if same:
+        yield _remark("same rating", elements=", ".join(same))
+
+
+def _wall_m(element: Element) -> float:
+    """Return how thick the wall of a round element is [m]; 0 for a flat one."""
+    return (element.outer_radius_m or 0.0) - (element.inner_radius_m or 0.0)
 
 
 def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:

@@ -137,6 +137,7 @@ def element_of(table: ElementTable) -> Element:
         area_m2=_sheet_m2(table),
         capacity_kg=table.dirt_capacity,
         capacity_at_pa=table.dirt_capacity_at,
+        capacity_dust=table.dirt_capacity_dust,
         rinse_recovery=_rinse_recovery(table),
     )
 
@@ -233,6 +234,7 @@ def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any 
             (name.startswith(("rinse_", "soak_")) and row.kind not in RINSED)
             or (name in {"soak_recovery", "soak_price", "soak_minutes"} and row.soak_every_rinses == 0)
             or (name == "clean_loss_at" and not row.clean_loss)
+            or (name == "dirt_capacity_dust" and row.dirt_capacity is None)
             or (name == "rating_means" and (row.kind == "foam" or bool(row.beta)))
         )
     return (

@@ -148,8 +148,7 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
 def _curve_rules(pump: Given, *, lifted: bool) -> Iterator[Fault]:
     """Check that a pump has one curve: two box numbers, or points, or a lift test that stands for both."""
     box = [key for key in ("shutoff_head", "max_flow") if key in pump]
-    if "share_of_box_flow" in pump and "max_flow" not in pump:
-        yield ("share_of_box_flow",), "is a share of max_flow, but there is no max_flow"
+    yield from _belongs("share_of_box_flow", "max_flow", pump, "how much of max_flow it gives")
     if "curve" in pump and box:
         yield ("curve",), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
     elif "curve" not in pump and not lifted:
@@ -178,6 +177,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
         yield from _belongs(f"{key}_at", key, given, f"where {key} was measured")
+    yield from _belongs("dirt_capacity_dust", "dirt_capacity", given, "with what dirt_capacity was measured")
     outer, inner = (_value("elements", given, key) for key in ("outer_diameter", "inner_diameter"))
     if outer is not None and inner is not None and inner >= outer:
         got = f"got {shown(given['inner_diameter'])} in {shown(given['outer_diameter'])}"

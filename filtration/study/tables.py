@@ -10,7 +10,7 @@ from filtration.base.units import MOST_USES
 from filtration.physics.soil import Feet, Surroundings
 from filtration.study import keys
 from filtration.study.keys import Key, Size, choice, number, points, quantity, ratios, whole
-from filtration.study.values import Disinfectant, Kind, Points
+from filtration.study.values import Disinfectant, Dust, Kind, Points
 
 _PRICE = number(0, 1e9)
 _COUNT = whole(0, 100)
@@ -180,6 +180,7 @@ class ElementTable(StudyTable):
     beta: Annotated[Points, _BETA] = ()
     dirt_capacity: Annotated[float | None, quantity("mass", "0.01 g", "100 kg")] = None
     dirt_capacity_at: Annotated[float | None, _LOSS] = None
+    dirt_capacity_dust: Annotated[Dust, choice(*get_args(Dust))] = _default("elements.dirt_capacity_dust")
     rinse_minutes: Annotated[float, number(0, 1440, "min")] = _default("elements.rinse_minutes")
     rinse_water: Annotated[float, quantity("volume", "0 L", "10 m^3", like="20 L")] = _default("elements.rinse_water")
     rinse_recovery: Annotated[float | None, number(0, 1, below=True)] = None

@@ -22,6 +22,7 @@ SHEET: Given = {
     "size": "10 x 2.5 in",
     "rating": "20 um",
     "dirt_capacity": "5 g",
+    "dirt_capacity_dust": "like the tub's",
     "price": 20,
     "rinse_recovery": 0.8,
     "rinse_water": "0 L",

@@ -83,7 +83,8 @@ def stage_of(element: Given) -> dict[str, Any]:
     if kind == "pleated" and "area" in element:
         stage["area_m2"] = si(element["area"])
     if "dirt_capacity" in element:
-        stage |= {"dirt_capacity_kg": si(element["dirt_capacity"]), "capacity_dirt": "like the tub's"}
+        dust = element.get("dirt_capacity_dust", "test dust")
+        stage |= {"dirt_capacity_kg": si(element["dirt_capacity"]), "capacity_dirt": dust}
     if "clean_loss" in element:
         ((flow, loss),) = element["clean_loss"]
         stage["k_factor"] = _permeability_factor(stage, si(flow), si(loss), si(element["clean_loss_at"]))

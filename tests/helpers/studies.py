@@ -147,6 +147,7 @@ clean_loss_at = "20 degC"
 beta = [["10 um", 5], ["20 um", 75]]
 dirt_capacity = "60 g"
 dirt_capacity_at = "1.7 bar"
+dirt_capacity_dust = "test dust"
 rinse_minutes = 10
 rinse_water = "20 L"
 rinse_recovery = 0.90

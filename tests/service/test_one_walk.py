@@ -230,7 +230,7 @@ SHEET: Given = {
     "rinse_water": "0 L",
     "soak_every_rinses": 0,
 }
-SMALL = {"dirt_capacity": "5 g"}
+SMALL = {"dirt_capacity": "5 g", "dirt_capacity_dust": "like the tub's"}
 
 
 def _tub(*elements: Given, **tables: Given) -> Given:

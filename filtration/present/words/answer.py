@@ -7,7 +7,7 @@ from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
 from filtration.base.units import in_unit, written
 from filtration.plan.dated import in_cents
-from filtration.present.words.makers import makers_figures
+from filtration.present.words.makers import counted, grams, makers_figures
 from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
 from filtration.present.words.phrases import LIMITS, capital, days, distance, due, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
@@ -219,6 +219,10 @@ def note(remark: Remark) -> str:
     if remark.kind == "maker's figures":
         return makers_figures(remark.figures)
     figures = dict(remark.figures)
+    if "capacity_g" in figures:
+        figures |= {"capacity": grams(figures), "counted": counted(figures)}
+    if "bound_g" in figures:
+        figures["bound"] = number(float(figures["bound_g"]))
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")
     if "by" in figures:

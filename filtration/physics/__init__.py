@@ -7,7 +7,7 @@ __all__ = [
     "Medium", "Plumbing", "Prices", "Pump", "Return", "Source", "StillWater", "Surroundings", "Tub", "Water",
     "attenuation_per_kg_m3", "capital_recovery", "caught_in_one_pass", "caught_inside", "clean_loss_pa",
     "cooling_kwh_year", "curve_through_betas", "dew_point_c", "fill_cooling_kwh", "flat_layers", "foam",
-    "foam_rating_m", "haze_per_m", "head_curve", "hose_conductance_w_m_k", "hose_surface_c", "hours_to_clear",
+    "foam_rating_m", "haze_per_m", "head_curve", "held_exponent", "hose_conductance_w_m_k", "hose_surface_c", "hours_to_clear",
     "in_both_parts", "life_mean_share", "load_kg_day", "loop_of", "loop_of_lift_test", "permeability_m2",
     "plumbing_loss_pa", "present_value", "pump_heat_w", "removal_per_day", "return_of", "return_read",
     "see_through_at_end_m", "see_through_m", "sessions_held", "settling_classes", "spa_rule_days", "strained",

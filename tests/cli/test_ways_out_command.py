@@ -101,7 +101,7 @@ def test_a_calendar_written_over_another_cancels_what_is_gone(report: Callable[.
     assert report(to).returncode == 0
     before = to.read_bytes()
     assert b"STATUS:" not in before
-    assert report(to, "--option", "wound-50", "--force").returncode == 0
+    assert report(to, "--option", "spun-20", "--force").returncode == 0
     assert to.read_bytes().count(b"STATUS:CANCELLED\r\n") == before.count(b"BEGIN:VEVENT\r\n")
     assert report(to, "--force").returncode == 0
     back = to.read_bytes()

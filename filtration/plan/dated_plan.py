@@ -227,7 +227,9 @@ def _spans(
             each.setdefault((KINDS.index(event.what), event.item), []).append((event.day, times))
     needed = np.array([[sum(times for _, times in each.get((kind, name), ())) for name in names] for kind in range(3)])
     until = elapsed + 2.0 * fit.study.prices.horizon_days
-    walk, cases, flows = drawn_services(fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past)
+    walk, cases, flows = drawn_services(
+        fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past
+    )
     spans: dict[tuple[int, str, str], tuple[float, float]] = {}
     if walk is None:
         return spans, 1.0

@@ -33,7 +33,7 @@ rating = "50 um"
 price = 10
 """
 # Hardly any dirt: the spun element lives until its age, 60 days, in every draw that has the flow.
-CLEAN = {"tub.uses_per_day": 0.1, "tub.uncovered_hours_per_day": 0, "tub.disinfectant": "kept"}
+CLEAN = {"tub.uses_per_day": 0.03, "tub.uncovered_hours_per_day": 0, "tub.disinfectant": "kept"}
 BY_AGE = 365.25 / 60.0
 
 

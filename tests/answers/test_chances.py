@@ -23,6 +23,7 @@ from filtration.answers.drivers import total_indices
 from filtration.answers.odds import most_runs_of
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import central_factors, factors_at, sobol_points
+from filtration.base.places import demo_names
 from filtration.loading.assembly import entry_of
 from filtration.present.documents import answer_document
 from filtration.study.file import study_from_dict
@@ -43,6 +44,19 @@ def test_medians_and_spreads_of_the_factors() -> None:
         else:
             assert np.median(values) == pytest.approx(1.0, rel=5e-3)
             assert np.exp(np.log(values).std()) == pytest.approx(unknown.spread, rel=1e-2)
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_the_central_case_stands_in_the_middle_of_its_cases(name: str) -> None:
+    """The middle first service of the cases that meet the needs lies near the central one, where half of all do."""
+    answer = answered(demo_data(name), draws=1024)
+    compared = 0
+    for option in answer.options:
+        if option.meets_needs and option.sureness is not None and option.sureness.chance_of_meeting_needs >= 0.5:
+            _, middle, _ = option.sureness.ranges["days_to_first_service"]
+            assert middle == pytest.approx(option.days_to_first_service, rel=0.15), option.id
+            compared += 1
+    assert compared >= 2
 
 
 def test_the_owners_spread_wins() -> None:

@@ -20,6 +20,7 @@ def show_checks() -> None:
     (st.error if found.failed else st.success)(told)
     st.caption(plain(verify.ABOUT))
     looks = {name: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
+    st.caption(plain(verify.not_held()))
     page_frame.table(verify.rows(found), "Published cases: computed and published", "stretch", column_config=looks)
 
 

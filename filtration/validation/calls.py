@@ -16,9 +16,8 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS, model
 from filtration.base.draws import factors_at
 from filtration.base.places import demo_file
-from filtration.physics import capture, cost, energy, optics, permeability, settling, soil
+from filtration.physics import capture, cost, energy, optics, permeability, pump, settling, soil
 from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
-from filtration.physics.pump import Pump, box_head_m
 from filtration.physics.tub import hours_to_clear, removal_per_day, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.plan.spending import spares_for
@@ -71,14 +70,14 @@ def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Arra
 
 def flow_at_lifts(*, shutoff: float, open_flow: float, lift: list[float]) -> Array:
     """Flow at each lift of a pump known by what it gives at none and by where it gives nothing, units as given."""
-    exponent = Pump(name="pump").exponent
+    exponent = pump.Pump(name="pump").exponent
     flow = np.linspace(0.0, open_flow, 1001)
-    return np.asarray(np.interp(-np.array(lift), -box_head_m(flow, shutoff, open_flow, exponent), flow))
+    return np.asarray(np.interp(-np.array(lift), -pump.box_head_m(flow, shutoff, open_flow, exponent), flow))
 
 
 def share_of_box_flow() -> float:
     """Share of the flow on its box that a pump gives at no lift."""
-    return Pump(name="pump").share_of_box_flow
+    return pump.Pump(name="pump").share_of_box_flow
 
 
 # ---- bathers

@@ -53,7 +53,6 @@ _SHEET = "weight of a pleated sheet of polyester"
 _FINE = "5 µm particles, clean elements of 5 and 10 µm"
 _DUE = "5 µm particles, the best element of 20 µm and coarser of the demo tubs when due"
 _CAKED = "5 µm particles, pleats of 20 µm full of cake"
-_LOG = "4.5 µm particles, 1 µm elements without a measured beta, clean and caked"
 _FULL = "test dust in a spun 10-inch element of 100 µm filled to the brim"
 _PUMP = "flow of a fountain pump of 25 W at nine lifts, by its flow at none and its largest lift"
 _COUNT = "particles of 2 to 50 µm that a bather brings"
@@ -81,13 +80,52 @@ CONTRADICTED: Mapping[str, str] = {
 
 ALONE: tuple[Alone, ...] = (
     Alone(
-        what="fibre and packing one by one, of which a clean loss fixes the product",
-        reading="a clear tube before the housing, the element new",
+        what="the dirt that a dip brings, and its sizes",
+        reading="days between services, dips counted",
+        keys=(
+            "soil.skin_per_dip", "soil.skin_spread", "soil.hair_per_dip", "soil.fines_median", "soil.feet_spread",
+            "soil.shower_takes_off",
+        ),
+    ),
+    Alone(
+        what="the cake, when it forms, and growth in the deposit",
+        reading="a clear tube through one run",
+        keys=("loading.cake_resistance", "loading.onset_void_filled", "loading.growth_per_day"),
+    ),
+    Alone(
+        what="what a rinse leaves behind",
+        reading="a clear tube before and after a rinse",
+        keys=("service.pleated_rinse",),
+    ),
+    Alone(
+        what="haze, and how much dirt clouds the water",
+        reading="a black disc before and after a water change",
+        keys=("optics.haze", "optics.haze_per_dip", "optics.organic_index", "soil.organic_density"),
+    ),
+    Alone(
+        what="what foam and a nominal rating promise",
+        reading="a maker's measured beta ratio",
+        keys=("capture.nominal_at_rating", "capture.foam_at_rating"),
+    ),
+    Alone(
+        what="fibre, packing and core one by one",
+        reading="a maker's clean loss, or a clear tube on a new cartridge",
         keys=("media.spun_solid_fraction", "media.wound_fibre", "media.core_k"),
     ),
     Alone(
-        what="hoses, bends and housing",
-        reading="a bucket and a watch with no element fitted",
-        keys=("plumbing.other_k",),
+        what="hoses, bends and the limits of a pump's curve",
+        reading="buckets at two lifts with no cartridge fitted",
+        keys=(
+            "plumbing.other_k", "plumbing.elbow_k", "plumbing.barb_k", "plumbing.roughness", "pump.exponent_least",
+            "pump.exponent_most", "pump.box_flow_most",
+        ),
     ),
-)
+    Alone(
+        what="hours, sessions, limits and prices",
+        reading="your study states them",
+        keys=(
+            "pump.hours_per_day", "tub.sessions_per_day", "options.housings_in_parallel", "needs.depths_seen",
+            "needs.rinse_at_least_every", "service.shortest_share", "cooling.cop", "prices.water_per_m3",
+        ),
+    ),
+)  # fmt: skip

@@ -23,7 +23,8 @@ from filtration.loading.assembly import entry_of
 from filtration.loading.case import central_case, load_of
 from filtration.loading.stage import Resistance, resistance_of, stage_of
 from filtration.physics import capture, loop, permeability
-from filtration.physics.media import Medium, clean_loss_pa, fitted_to_clean_loss, foam, pleated
+from filtration.physics import media as elements
+from filtration.physics.media import Medium, clean_loss_pa, foam
 from filtration.physics.water import Water, water_at
 from filtration.readings.fitting import fit
 from filtration.study.file import load_study
@@ -117,9 +118,9 @@ def refitted_psi(
     """Clean losses of a long pleated element once the program has taken them for a maker's own [psi]."""
     inch = 0.0254
     shape = {"outer_radius_m": diameter_in * inch / 2.0, "inner_radius_m": diameter_in * inch / 4.0}
-    medium = pleated(rating_m=1e-6 * rating_um, area_m2=10.0, length_m=length_in * inch, **shape)
+    medium = elements.pleated(rating_m=1e-6 * rating_um, area_m2=10.0, length_m=length_in * inch, **shape)
     points = list(zip(np.array(flow_gpm) / in_unit(1.0, "gpm"), np.array(psi) / in_unit(1.0, "psi"), strict=True))
-    return _psi(fitted_to_clean_loss(medium, points, water_at(20.0)), flow_gpm)
+    return _psi(elements.fitted_to_clean_loss(medium, points, water_at(20.0)), flow_gpm)
 
 
 def flow_over_slim(*, kind: str, rating_um: float, length_in: list[int]) -> Array:

@@ -52,6 +52,7 @@ def test_the_page_shows_the_librarys_figures(page: AppTest, found: Checks) -> No
     )
     (told,) = page.success
     assert unescaped(told.value).startswith(verify_words.summary(found))
+    assert verify_words.not_held() in {unescaped(each.value) for each in page.caption}
 
 
 def test_the_table_stays_when_something_else_is_touched(page: AppTest) -> None:

@@ -167,6 +167,19 @@ def test_a_whole_number_is_held_to_itself() -> None:
     assert (judged(case, [100.0, 88.0]).holds, judged(case, [100.0, 88.0]).difference) == (False, -12.0)
 
 
+@pytest.mark.parametrize("number", [0, 1, 2])
+def test_the_sum_says_how_many_contradict_a_default(number: int) -> None:
+    """Those that are known to contradict one do not fail, and are told."""
+    case = PublishedCase(
+        topic="t", quantity="q", name="n", call="c", inputs={}, source="s", main_job=True, memory=False,
+        published=(1.0,), contradicts="a constant",
+    )  # fmt: skip
+    found = Checks(checks=(judged(replace(case, contradicts=""), [1.0]), *[judged(case, [2.0])] * number))
+    assert (len(found.failed), len(found.contradicting)) == (0, number)
+    ending = ["", ", but for 1 that contradicts a default", ", but for 2 that contradict a default"][number]
+    assert verify_words.summary(found).endswith(f"libraries: all hold{ending}.")
+
+
 # ---- the command --------------------------------------------------------------------------------------------
 
 
@@ -211,7 +224,7 @@ def test_the_document_has_the_librarys_figures(found: Checks) -> None:
         assert (row["source"], row["memory"], row["holds"]) == (check.case.source, check.case.memory, check.holds)
         assert (row["main_job"], row["contradicts"]) == (check.case.main_job, check.case.contradicts)
     assert (told["main_job"], told["arithmetic"]) == (len(found.main_job), len(found.arithmetic))
-    assert told["contradicting"] == len(found.contradicting)
+    assert (told["contradicting"], told["not_held"]) == (len(found.contradicting), verify_words.not_held())
 
 
 @pytest.mark.parametrize("as_json", [False, True])

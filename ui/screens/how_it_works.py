@@ -10,7 +10,7 @@ from filtration.base.defaults import TABLE
 from filtration.present.words import answer, pages, verify
 
 _PRESSED = "published cases recomputed"
-_WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 55, "memory": 70, "source": 420}
+_WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 85, "memory": 70, "source": 420}
 
 
 def show_checks() -> None:

@@ -15,6 +15,7 @@ PRESS = "Recompute the published cases"
 """What stands on the button of the page."""
 
 _PARTS = single("parts_of_checks")
+_CONTRADICTS = "contradicts"
 _PLAIN_FROM, _PLAIN_BELOW = 1e-4, 1e7
 
 
@@ -74,7 +75,7 @@ def row(check: Check) -> Row:
         "difference": difference if difference == "0" or check.difference < 0.0 else f"+{difference}",
         "tolerance": _written(check.tolerance, fine) if case.between is None else "bounds",
         "unit": case.unit,
-        "holds": "yes" if check.holds else "known" if case.contradicts else "NO",
+        "holds": "yes" if check.holds else _CONTRADICTS if case.contradicts else "NO",
         "memory": "mem" if case.memory else "",
         "source": f"{case.source}: {case.note}" if case.note else case.source,
     }
@@ -128,7 +129,7 @@ def what(cells: Row) -> str:
 
 
 def _mark(cells: Row) -> str:
-    return {"yes": "", "known": "CONTRADICTS A DEFAULT: "}.get(cells["holds"], "DOES NOT HOLD: ")
+    return {"yes": "", _CONTRADICTS: "CONTRADICTS A DEFAULT: "}.get(cells["holds"], "DOES NOT HOLD: ")
 
 
 def summary(found: Checks) -> str:

@@ -1,13 +1,14 @@
 """The tables of a page that are changed: filters, pumps, the points of a lift test, and any other rows."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Any
+from typing import Any, get_args
 
 import page_state
 import pandas as pd
 import streamlit as st
 
 from filtration.present.words import fields as field_words
+from filtration.study.values import Kind
 
 Row = Tables = dict[str, Any]
 Change = Mapping[str, Any]
@@ -18,7 +19,7 @@ BEFORE = ".before"
 ELEMENTS = ("name", "kind", "size", "rating", "price", "pleats", "pleat_depth", "area", "thickness", "pores_per_inch")
 PUMPS = ("name", "shutoff_head", "max_flow", "power", "placed", "price")
 _NUMBERS = {"price", "pleats", "pores_per_inch"}
-_CHOICES = {"kind": ("pleated", "spun", "wound", "foam"), "size": SIZES, "placed": ("in the water", "outside")}
+_CHOICES = {"kind": tuple(reversed(get_args(Kind))), "size": SIZES, "placed": ("in the water", "outside")}
 
 
 def _value(column: str, value: Any) -> Any:  # noqa: ANN401 - whatever a cell holds

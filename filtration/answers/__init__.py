@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CASES", "DRAWS", "L_PER_H", "SEED", "TWICE", "AreaSize", "AreaTrial", "Assumption", "Assumptions",
+    "CASES", "DRAWS", "L_PER_H", "PLAN_DRAWS", "SEED", "TWICE", "AreaSize", "AreaTrial", "Assumption", "Assumptions",
     "CatchBySize", "Clearness", "Comparison", "DrawnOption", "Driver", "FlowBand", "FlowRun", "Loading",
     "LoopCurve", "Measure", "Odds", "OptionAnswer", "Progress", "PumpSize", "PumpTrial", "Sureness", "WarmthAnswer",
     "answer_of", "area_for_interval", "assumptions_of", "central_of", "compare", "decided", "drawn_options",

@@ -55,7 +55,8 @@ def clearness_of(followed: Followed) -> Clearness:
 
     Notes
     -----
-    The water just before session n + 1 is what session n left, filtered from one session to the next.
+    The water just before session n + 1 is what session n left, filtered from one session to the next. Where some of it
+    lags, that is the dirtier.
     """
     tub = followed.study.tub
     step = 1.0 / tub.sessions_per_day
@@ -89,10 +90,12 @@ def views_by_water_life(followed: Followed, life_days: Sequence[float]) -> tuple
 def _last_views(followed: Followed, *, just_before: bool = False) -> Callable[[float], float]:
     """Return what gives, from a water's life [day], how far one sees just after its last session, or before it [m]."""
     removals = [followed.removal_per_day(flow, cakes) for flow, cakes in _new_and_due(followed)]
+    still = followed.case.still
 
     def seen(days: float) -> float:
         tub = replace(followed.study.tub, water_life_days=days)
-        return min(float(see_through_at_end_m(tub, removal, just_before=just_before)) for removal in removals)
+        views = (see_through_at_end_m(tub, removal, just_before=just_before, still=still) for removal in removals)
+        return min(map(float, views))
 
     return seen
 

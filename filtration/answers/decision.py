@@ -12,6 +12,9 @@ DRAWS = 1024
 """Draws that ranges come from where nobody asks for another number: an end of a range then moves by a tenth at most
 from one seed to another, see docs/validation.md."""
 
+PLAN_DRAWS = 2048
+"""The same of a plan, whose days add up from service to service."""
+
 _ROUNDING = 1e-9
 
 

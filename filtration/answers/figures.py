@@ -118,6 +118,11 @@ class Followed:
         """Rate (c,) at which each size class is taken out [1/day]."""
         return self.case.removal_per_day(np.array([flow_m3_s]), cakes)[:, 0].astype(np.float64)
 
+    @property
+    def hours_to_clear(self) -> float | None:
+        """Hours after a session until the clean filter has cleared the water; None where it takes nothing out."""
+        return hours_to_clear(self.study.tub, self.removal_per_day(self.clean_m3_s, self.case.new), self.case.still)
+
 
 def follow(study: Study, entries: Sequence[Entry]) -> list[Followed]:
     """Follow options of one study whose pump drives the loop from new in the central case, in order."""
@@ -277,7 +282,7 @@ def _stopped(of: Followed) -> OptionAnswer:
         see_through_clean_m=of.seen_m(of.clean_m3_s, none, just_before=True),
         see_through_new_m=after,
         see_through_worst_m=after,
-        hours_to_clear_after_session=hours_to_clear(tub, of.removal_per_day(of.clean_m3_s, none)),
+        hours_to_clear_after_session=of.hours_to_clear,
     )
 
 

@@ -9,6 +9,7 @@ from filtration.answers.figures import L_PER_H, Followed, entry_id
 from filtration.answers.results import OptionAnswer
 from filtration.base.defaults import model
 from filtration.base.remarks import Remark
+from filtration.loading.assembly import stated_capacity
 from filtration.loading.capacity import usable_kg
 from filtration.physics.capture import caught_in_one_pass
 from filtration.physics.media import clean_loss_pa
@@ -70,10 +71,9 @@ def _of_capacity(of: Followed, stage: int) -> Figures:
     element, medium = entry.option.stages[stage], entry.media[stage]
     if element.capacity_kg is None:
         return {}
-    figures: Figures = {"capacity_g": 1e3 * element.capacity_kg}
+    figures: Figures = {**stated_capacity(element)}
     if element.capacity_at_pa is not None:
-        dense = medium.deposit_density_kg_m3 / model("loading.deposit_density")
-        figures |= {"at_bar": 1e-5 * element.capacity_at_pa, "times_as_dense": dense}
+        figures["times_as_dense"] = medium.deposit_density_kg_m3 / model("loading.deposit_density")
     if of.life is None:
         return figures
     each_m3_s = of.wanted_m3_s / entry.option.housings_in_parallel

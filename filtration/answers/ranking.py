@@ -194,7 +194,7 @@ def ranked(
         choice_parts=central.choice_parts,
         loops=_loop_curves(central.driven),
         warmth=warmth,
-        notes=all_remarks(study, central.entries, answers, decision.advised, central.notes),
+        notes=all_remarks(study, central.entries, central.followed, answers, decision.advised, central.notes),
         odds=odds,
         decision=decision,
     )

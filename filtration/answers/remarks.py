@@ -1,28 +1,33 @@
 """What the reader should know beside the figures."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from filtration.answers.beyond_mean import misses_of_the_mean
-from filtration.answers.figures import L_PER_H, Followed
+from filtration.answers.figures import L_PER_H, Followed, entry_id
 from filtration.answers.makers_figures import changes_by_makers
 from filtration.answers.results import OptionAnswer
+from filtration.base.defaults import model
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
 from filtration.physics.capture import caught_inside, strained
 from filtration.physics.energy import dew_point_c, hose_surface_c
 from filtration.physics.tub import settling_classes
 from filtration.service.care import unstated_shortest_days
-from filtration.study.values import Study
+from filtration.study.values import Element, Study
 
 _WARM_C = 20.0
+_DEPTH = ("spun", "wound")
+_FINEST_M = model("media.sheet_finest") * (1.0 - 1e-9)
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
 
 def all_remarks(
     study: Study,
     entries: Sequence[Entry],
+    followed: Sequence[Followed],
     answers: Sequence[OptionAnswer],
     advised: str | None,
     central: Sequence[Remark],
@@ -35,6 +40,8 @@ def all_remarks(
         The study.
     entries : sequence of Entry
         Every option on every pump.
+    followed : sequence of Followed
+        Those whose pump drives the loop.
     answers : sequence of OptionAnswer
         Their figures, best first.
     advised : str or None
@@ -51,7 +58,9 @@ def all_remarks(
         *(remark for entry in entries for remark in entry.notes),
         *_of_pump(study, entries, answers),
         *_of_water(study, answers, advised),
+        *_of_still_water(followed, answers, advised),
         *_of_hoses(study),
+        *_changes_nothing(study),
         *_not_rinsed(study, answers),
         *([_remark("believed")] if study.belief is not None else []),
         *central,
@@ -120,6 +129,30 @@ def _of_water(study: Study, answers: Sequence[OptionAnswer], advised: str | None
         yield _remark("nobody bathes")
 
 
+def _of_still_water(
+    followed: Sequence[Followed], answers: Sequence[OptionAnswer], advised: str | None
+) -> Iterator[Remark]:
+    """Yield what still water changes with the option to take, which is what a well-mixed tub would bring."""
+    asked = advised if advised is not None else answers[0].id if answers else None
+    for of in followed:
+        if of.case.still is None or entry_id(of.study, of.entry) != asked:
+            continue
+        mixed = replace(of, case=replace(of.case, still=None))
+        hours, hours_mixed = of.hours_to_clear, mixed.hours_to_clear
+        if hours is not None and hours_mixed:
+            flow, cakes = (of.clean_m3_s, of.case.new) if of.first is None else (of.first.due_m3_s, of.first.cakes_kg)
+            yield _remark(
+                "still water",
+                option=of.entry.option.name,
+                share_by=of.study.tub.still_share,
+                even_days=of.study.tub.dye_even_after_days,
+                view_by=1.0 - of.seen_m(flow, cakes) / mixed.seen_m(flow, cakes),
+                clearing_by=hours / hours_mixed - 1.0,
+                hours=hours,
+                hours_mixed=hours_mixed,
+            )
+
+
 def _of_hoses(study: Study) -> Iterator[Remark]:
     plumbing = study.plumbing
     if plumbing is None or plumbing.length_outside_m <= 0.0:
@@ -128,6 +161,35 @@ def _of_hoses(study: Study) -> Iterator[Remark]:
     dew = dew_point_c(study.air_temperature_c, study.air_humidity)
     if surface < dew:
         yield _remark("sweating", surface_c=surface, dew_c=dew)
+
+
+def _changes_nothing(study: Study) -> Iterator[Remark]:
+    """Yield where a rating, a size or a make changes nothing in the answer."""
+    elements, shell_m = study.elements.values(), model("media.depth_shell")
+    fine = [
+        element.name
+        for element in elements
+        if element.kind == "pleated" and element.rating_m < _FINEST_M and not element.clean_loss
+    ]
+    if fine:
+        yield _remark("membrane", elements=", ".join(fine))
+    thick = [
+        element.name for element in elements if element.kind in _DEPTH and _wall_m(element) > shell_m * (1.0 + 1e-9)
+    ]
+    if thick:
+        yield _remark("thick body", elements=", ".join(thick), shell_mm=1e3 * shell_m)
+    rated: dict[float, list[Element]] = {}
+    for element in elements:
+        if element.kind in _DEPTH and not element.beta:
+            rated.setdefault(round(1e6 * element.rating_m, 3), []).append(element)
+    same = [each.name for alike in rated.values() if len({each.kind for each in alike}) > 1 for each in alike]
+    if same:
+        yield _remark("same rating", elements=", ".join(same))
+
+
+def _wall_m(element: Element) -> float:
+    """Return how thick the wall of a round element is [m]; 0 for a flat one."""
+    return (element.outer_radius_m or 0.0) - (element.inner_radius_m or 0.0)
 
 
 def _not_rinsed(study: Study, answers: Sequence[OptionAnswer]) -> Iterator[Remark]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
@@ -27,7 +27,7 @@ from filtration.loading.runs import groups_of
 from filtration.loading.table import FINE
 from filtration.physics.media import Medium
 from filtration.physics.pump import Pump
-from filtration.study.keys import SIZE
+from filtration.study.keys import SIZES
 from filtration.study.values import Element, Study, medium_of
 
 LEAST_TIMES, MOST_TIMES_PUMP, MOST_TIMES_AREA = 1e-3, 20.0, 100.0
@@ -312,9 +312,9 @@ def _common_sizes(study: Study, entry: Entry, stage: int, days: float) -> tuple[
     element, medium = entry.option.stages[stage], entry.media[stage]
     if element.length_m is None:
         return ()
-    shapes = {name: asdict(SIZE.read(name)) for name in cast("list[str]", SIZE.schema["examples"])}
+    shapes = {name: asdict(size) for name, size in SIZES.items()}
     for shape in shapes.values():
-        pleated_m2 = shape.pop("pleated_m2")
+        pleated_m2, _ = shape.pop("pleated_m2"), shape.pop("usual_m3_s")
         shape["area_m2"] = pleated_m2 if element.kind == "pleated" else None
     media = [_reshaped(medium, element, shape) for shape in shapes.values()]
     found = first_runs_of(study, [_with_stage(entry, stage, each) for each in media])

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 Value = float | str | bool
+_US_GPM = 3.785411784e-3 / 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,7 @@ _STUDY = (
     _row("tub.uncovered_hours_per_day", 4.0, "A", "lid on for the rest of the day", "h", tried=(1, 12)),
     _row("tub.disinfectant", "not stated", "A", "growth in the deposit is then counted"),
     _row("tub.shared_with_public", False, "A", "a household or closed club"),
+    _row("tub.still_share", 0.3, "A", "share of the water that lags, where dye_even_after is stated", tried=(0.1, 0.6)),
     _row("tub.air_temperature", "20 degC", "A", "mean over the time the cooler runs", tried=("10 degC", "30 degC")),
     _row("tub.air_humidity", 0.6, "A", "relative humidity around the hoses"),
     _row("tub.fill_temperature", "12 degC", "A", "mains water", tried=("7 degC", "20 degC")),
@@ -70,6 +72,7 @@ _STUDY = (
     _row("elements.rating_means", "nominal", "T", "a micron rating without a measured beta ratio"),
     _row("elements.price", 0.0, "A", "not stated", tried=(0, 20)),
     _row("elements.clean_loss_at", "20 degC", "T", "makers measure at room temperature", tried=("15 degC", "25 degC")),
+    _row("elements.dirt_capacity_dust", "test dust", "T", "makers load with a mineral test dust (ISO 12103-1)"),
     _row("elements.rinse_minutes", 10.0, "A", "hose and bucket", "min"),
     _row("elements.rinse_water", "20 L", "A", "hose and bucket"),
     _row("elements.soak_every_rinses", 4, "A", "an overnight soak after every fourth rinse", tried=(2, 8)),
@@ -135,6 +138,14 @@ _MODEL = (
     _row("loading.full_solid_fraction", 0.97, "A", "a layer that takes no more"),
     _row("loading.full_gap_share", 0.95, "A", "cake over the free half-gap of pleats"),
     _row("loading.growth_per_day", 0.02, "A", "growth in the deposit at 4 degC, doubling every 10 degC", "1/day"),
+    _row("capacity.temperature", 20.0, "T", "makers test at room temperature", "degC"),
+    _row("capacity.dust_median", 10e-6, "P", "test dust, ISO 12103-1 (mem)", "m"),
+    _row("capacity.dust_spread", 3.0, "P", "test dust, ISO 12103-1, geometric (mem)"),
+    _row("capacity.flow_10_slim", 3 * _US_GPM, "P", "trade chart, 10 x 2.5 in, middle of 2-4 US gal/min", "m3/s"),
+    _row("capacity.flow_20_slim", 6.5 * _US_GPM, "P", "trade chart, 20 x 2.5 in, middle of 5-8 US gal/min", "m3/s"),
+    _row("capacity.flow_10_wide", 7.5 * _US_GPM, "P", "trade chart, 10 x 4.5 in, middle of 5-10 US gal/min", "m3/s"),
+    _row("capacity.flow_20_wide", 12.5 * _US_GPM, "P", "trade chart, 20 x 4.5 in, middle of 10-15 US gal/min", "m3/s"),
+    _row("capacity.least_density", 10.0, "A", "thinnest deposit that a capacity may ask for", "kg/m3"),
     _row("soil.skin_per_dip", 60e-6, "A", "20 to 300 mg; Keuten 2014 counts 1.3e9 particles in 30 min (mem)", "kg"),
     _row("soil.hair_per_dip", 20e-6, "A", "hair and lint", "kg"),
     _row("soil.fines_per_dip", 20e-6, "A", "fine and oily matter", "kg"),

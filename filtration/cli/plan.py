@@ -2,12 +2,10 @@
 
 from typing import Annotated
 
-from filtration.answers.decision import DRAWS
+from filtration.answers.decision import PLAN_DRAWS
 from filtration.base.errors import NoAnswerError
 from filtration.cli import common
 from filtration.cli.common import taking_readings
-
-_FEWEST_DRAWS = 64  # of a forecast
 
 
 def plan_by_calendar(
@@ -18,7 +16,7 @@ def plan_by_calendar(
     readings: Annotated[str | None, taking_readings("Move the days by readings", "; left out, none")] = None,
     logbook: common.LogbookFile = None,
     years: common.Years = None,
-    draws: common.DrawsAtLeastOne = DRAWS,
+    draws: common.DrawsAtLeastOne = PLAN_DRAWS,
     seed: common.Seed = 0,
     as_json: common.AsJson = False,
 ) -> None:
@@ -31,7 +29,7 @@ def plan_by_calendar(
     try:
         rows = common.readings_of(readings, logbook, read)
         if rows is not None:
-            ahead = forecast(read, rows, today=noon_of(first_day), draws=max(draws, _FEWEST_DRAWS), seed=seed)
+            ahead = forecast(read, rows, today=noon_of(first_day), seed=seed)
         found = plan(read, option=option, today=first_day, forecast=ahead, draws=draws, seed=seed)
     except NoAnswerError as error:  # an answer too
         if as_json:

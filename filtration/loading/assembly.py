@@ -6,10 +6,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from filtration.base.arrays import Array
+from filtration.base.defaults import model
 from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.base.remarks import Remark
 from filtration.base.roots import root_by_sections
-from filtration.loading.capacity import fitted_to_capacity
+from filtration.loading.capacity import (
+    caught_of_test_dust,
+    caught_of_tub,
+    density_bounds_kg_m3,
+    deposit_at_kg,
+    fitted_to_capacity,
+    makers_flow_m3_s,
+)
 from filtration.physics.loop import Loop, loop_of, loop_of_lift_test
 from filtration.physics.media import Medium, clean_loss_pa
 from filtration.physics.pump import Pump
@@ -18,6 +26,7 @@ from filtration.study.believed import moved
 from filtration.study.values import Element, Option, Study, medium_of
 
 _ROUNDS = 4  # of a clean flow
+_FAR = 100.0  # times a capacity, how far its bound is looked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,8 +87,8 @@ def loop_for(study: Study, pump: Pump, housings_in_series: int) -> Loop:
     return loop_of(pump, plumbing, water, further)
 
 
-def _medium(element: Element, notes: list[Remark]) -> Medium:
-    """Return an element's medium, and note where its maker's figures say too little."""
+def _medium(study: Study, element: Element, notes: list[Remark]) -> Medium:
+    """Return an element's medium, and note where its maker's figures say too little or too much."""
     try:
         medium = medium_of(element)
     except ValueError as error:
@@ -87,27 +96,39 @@ def _medium(element: Element, notes: list[Remark]) -> Medium:
         raise InputError(msg) from None
     if element.absolute and not element.beta:
         notes.append(Remark(kind="absolute without beta", figures={"element": element.name}))
-    return medium
+    return _with_capacity(study, element, medium, notes)
 
 
-def _with_capacity(
-    study: Study, element: Element, medium: Medium, clean_flow_m3_s: float, notes: list[Remark]
-) -> Medium:
+def _with_capacity(study: Study, element: Element, medium: Medium, notes: list[Remark]) -> Medium:
     """Return a medium whose deposit density follows from the maker's dirt capacity, if one was stated with its loss."""
-    if element.capacity_kg is None:
+    if element.capacity_kg is None or medium.half_gap_m <= 0.0:
         return medium
-    figures: dict[str, float | str] = {"element": element.name, "capacity_g": 1e3 * element.capacity_kg}
+    figures: dict[str, float | str] = {"element": element.name, **stated_capacity(element)}
     if element.capacity_at_pa is None:
         notes.append(Remark(kind="capacity alone", figures=figures))
         return medium
-    flow = element.clean_loss[-1][0] if element.clean_loss else clean_flow_m3_s
-    water = water_at(element.clean_loss_at_c)
-    fitted = fitted_to_capacity(medium, study.tub, flow, element.capacity_at_pa, water)
-    if fitted is None:
-        figures["at_kpa"] = 1e-3 * element.capacity_at_pa
-        notes.append(Remark(kind="capacity not fitted", figures=figures))
-        return medium
+    flow, water, loss_pa = makers_flow_m3_s(element), water_at(model("capacity.temperature")), element.capacity_at_pa
+    of_dust = element.capacity_dust == "test dust"
+    caught = caught_of_test_dust(medium) if of_dust else caught_of_tub(medium, study.tub, flow)
+    bounds = density_bounds_kg_m3(element.capacity_dust)
+    fitted = fitted_to_capacity(medium, caught, flow, loss_pa, water, bounds)
+    if fitted.deposit_density_kg_m3 in bounds:
+        kind = "capacity too large" if fitted.deposit_density_kg_m3 == bounds[1] else "capacity too small"
+        holds_kg = deposit_at_kg(fitted, caught, flow, loss_pa, water, _FAR * medium.capacity_kg)
+        figures["bound_kg_m3"] = fitted.deposit_density_kg_m3
+        figures["bound_g"] = 1e3 * holds_kg / element.capacity_counts_as
+        notes.append(Remark(kind=kind, figures=figures))
     return fitted
+
+
+def stated_capacity(element: Element) -> dict[str, float]:
+    """Return the figures of an element's stated capacity: its maker's grams, what they count as, at which pressure."""
+    if element.capacity_kg is None:
+        return {}
+    figures = {"capacity_g": 1e3 * element.capacity_kg}
+    if element.capacity_counts_as != 1.0:
+        figures["counts_g"] = figures["capacity_g"] * element.capacity_counts_as
+    return figures | ({} if element.capacity_at_pa is None else {"at_bar": 1e-5 * element.capacity_at_pa})
 
 
 def _clean_flow_each(loop: Loop, media: Sequence[Medium], study: Study, housings: int) -> float:
@@ -190,7 +211,7 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
     """
     notes: list[Remark] = []
     faults: list[Remark] = []
-    media = [_medium(element, notes) for element in option.stages]
+    media = [_medium(study, element, notes) for element in option.stages]
     for element, medium in zip(option.stages, media, strict=True):
         if medium.half_gap_m <= 0.0:
             figures: dict[str, float | str] = {"element": element.name, "area_m2": medium.face_m2}
@@ -204,12 +225,6 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
         loop = known[key]
     except NoAnswerError as error:
         faults.append(Remark(kind="no flow", figures={"why": str(error)}))
-    if loop is not None:
-        each = _clean_flow_each(loop, media, study, option.housings_in_parallel)
-        media = [
-            _with_capacity(study, element, medium, each, notes)
-            for element, medium in zip(option.stages, media, strict=True)
-        ]
     media = [moved(medium, study) for medium in media]
     return Entry(option=option, pump=pump, loop=loop, media=tuple(media), faults=tuple(faults), notes=tuple(notes))
 

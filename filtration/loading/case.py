@@ -21,6 +21,7 @@ from filtration.loading.table import Duty
 from filtration.physics.loop import Loop
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
 from filtration.physics.soil import CLASS_DIAMETERS_M, Source, load_kg_day
+from filtration.physics.still_water import StillWater
 from filtration.physics.tub import haze_per_m, life_mean_share, sessions_held
 from filtration.study.values import Study
 
@@ -87,6 +88,8 @@ class Case:
         Needs; no number where flow or share is not what is asked; the time that ends a first run in any case.
     works : array of bool
         Nothing keeps the option from working at all.
+    still : StillWater or None
+        Water that lags; None: well mixed.
     """
 
     loop: Loop
@@ -106,6 +109,7 @@ class Case:
     view_m: Array
     limit_days: Array
     works: Flags
+    still: StillWater | None
 
     @property
     def size(self) -> int:
@@ -114,8 +118,8 @@ class Case:
 
     @property
     def kind(self) -> tuple[int, ...]:
-        """What cases must share to stand side by side: the layers of each stage."""
-        return tuple(len(stage.volume_m3) for stage in self.stages)
+        """What cases must share to stand side by side: whether water lags, and the layers of each stage."""
+        return (self.still is not None, *(len(stage.volume_m3) for stage in self.stages))
 
     def removal_per_day(self, flow: Array, cakes: Sequence[Array]) -> Single:
         """Rate (c, d) at which each size class is taken out, at a flow and with some cake on each stage [1/day]."""
@@ -126,7 +130,9 @@ class Case:
         """Attenuation (d,) at the end of the water's life, just after a session or just before one [1/m]."""
         removal = cast("Array", self.removal_per_day(flow, cakes))
         life, sessions = self.life_days.astype(np.float32), self.sessions_per_day.astype(np.float32)
-        held = sessions_held(removal, cast("Array", life), cast("Array", sessions), just_before=just_before)
+        held = sessions_held(
+            removal, cast("Array", life), cast("Array", sessions), just_before=just_before, still=self.still
+        )
         total: Array = self.haze_per_m + column_sums(np.float64(1.0) * held * self.session_per_m)
         return total
 
@@ -144,10 +150,9 @@ class Case:
         caught = efficiencies(self.stages, cakes)
         whole = sum(caught)
         turned = cast("Array", (flow * self.turned_per_flow * self.life_days).astype(np.float32) * whole)
-        of_dirt = (
-            self.dirt_kg_day * life_mean_share(turned) / (np.maximum(whole, 1e-30) * self.housings.astype(np.float32))
-        )
-        return [share * of_dirt for share in caught]
+        share = life_mean_share(turned, self.still, self.life_days)
+        of_dirt = self.dirt_kg_day * share / (np.maximum(whole, 1e-30) * self.housings.astype(np.float32))
+        return [each * of_dirt for each in caught]
 
     @property
     def new(self) -> list[Array]:
@@ -237,6 +242,7 @@ def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
         view_m=needs.see_through_m * ones,
         limit_days=min(*oldest, needs.between_days(any(medium.rinseable for medium in entry.media))) * ones,
         works=np.full(len(ones), not entry.faults),
+        still=tub.still_water(entry.pump.share_of_day * ones),
     )
 
 

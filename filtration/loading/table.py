@@ -321,7 +321,7 @@ def _stepped(
 def _grown(growth: Single, step: Single) -> tuple[Single, Single]:
     """Return what a day's worth that comes evenly in a step has grown to [day], and what each gram there has [-]."""
     u = growth * step  # at most a half: (e^u - 1) / u by its series
-    gained: Single = step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0))))
+    gained = cast("Single", step * (1.0 + u / 2.0 * (1.0 + u / 3.0 * (1.0 + u / 4.0 * (1.0 + u / 5.0)))))
     return gained, 1.0 + growth * gained
 
 

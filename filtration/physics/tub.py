@@ -10,6 +10,7 @@ from filtration.base.defaults import model
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
 from filtration.physics.settling import settling_velocity_m_s
 from filtration.physics.soil import CLASS_DIAMETERS_M, Source, load_kg_day
+from filtration.physics.still_water import StillWater, in_both_parts, still_water_of
 from filtration.physics.water import Water
 
 US_GALLON_M3 = 3.785411784e-3
@@ -18,7 +19,7 @@ LITRE_M3 = 1e-3
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class Tub:
-    """A well-mixed tub with its bathers and its water.
+    """A tub with its bathers and its water.
 
     Parameters
     ----------
@@ -43,6 +44,9 @@ class Tub:
         Temperature the growth belongs to [degC]; None: the water's. To tell the two effects of warmth apart.
     growth_factor : float
         Growth in the deposit over that assumed [-], as readings say.
+    dye_even_after_days, still_share : float
+        Time until a drop of dye is even everywhere with the pump on [day]; share of the water that lags until then [-].
+        Where either is 0 the tub is well mixed.
     """
 
     volume_m3: float
@@ -57,6 +61,8 @@ class Tub:
     growth_factor: float = 1.0
     uses_by_month: tuple[float, ...] = ()
     uses_by_weekday: tuple[float, ...] = ()
+    dye_even_after_days: float = 0.0
+    still_share: float = 0.0
 
     @cached_property
     def organic_kg_day(self) -> Array:
@@ -98,6 +104,10 @@ class Tub:
     def dips_per_100_litres(self) -> float:
         """Dips in a water's life over its volume [1/(100 L)]."""
         return self.uses_per_day * self.water_life_days / (self.volume_m3 / (100.0 * LITRE_M3))
+
+    def still_water(self, share_of_day: float | Array) -> StillWater | None:
+        """Return the water that lags where the pump runs for a share (...) of the day [-]; None: well mixed."""
+        return still_water_of(self.dye_even_after_days, self.still_share, share_of_day)
 
 
 def haze_per_m(dips_per_100_litres: float | Array, factor: float | Array = 1.0) -> float | Array:
@@ -165,18 +175,23 @@ def removal_per_day(tub: Tub, flow_m3_day: float | Array, caught: Array) -> Arra
     return np.asarray(np.asarray(flow_m3_day)[..., None] * caught / tub.volume_m3)
 
 
-def life_mean_share(removed: float | Array) -> Array:
+def life_mean_share(removed: float | Array, still: StillWater | None = None, life_days: float | Array = 1.0) -> Array:
     """Return the share of the dirt brought in that the filter catches, meaned over the water's life.
 
     Parameters
     ----------
     removed : float or (...) array
         Removal rate times water life, x [-], at least 0.
+    still : StillWater or None, optional
+        Water that lags; None: well mixed.
+    life_days : float or (...) array, optional
+        That life, over which the still water mixes [day].
 
     Returns
     -------
     (...) array
-        1 - (1 - exp(-x)) / x, which tends to x / 2 for small x [-].
+        In well-mixed water 1 - (1 - exp(-x)) / x, which tends to x / 2 for small x [-]; with still water x times the
+        mean of what the water on the loop holds, over all that came in.
 
     Examples
     --------
@@ -184,14 +199,27 @@ def life_mean_share(removed: float | Array) -> Array:
     (0.0, 0.3679)
     """
     x = np.asarray(removed)
-    wide = np.maximum(x, 1e-4)
-    return np.asarray(np.where(x < 1e-4, x / 2.0 - x * x / 6.0, 1.0 + np.expm1(-wide) / wide))
+    if still is None:
+        wide = np.maximum(x, 1e-4)
+        return np.asarray(np.where(x < 1e-4, x / 2.0 - x * x / 6.0, 1.0 + np.expm1(-wide) / wide))
+
+    def mean_held(rate: Array) -> Array:
+        y = np.maximum(rate * life_days, 1e-12)
+        return life_mean_share(y) / y
+
+    on_loop, _ = in_both_parts(mean_held, x / life_days, still)
+    return np.asarray(x * on_loop, dtype=x.dtype)
 
 
 def sessions_held(
-    removal: Array, life_days: Array | float, sessions_per_day: Array | float, *, just_before: bool
+    removal: Array,
+    life_days: Array | float,
+    sessions_per_day: Array | float,
+    *,
+    just_before: bool,
+    still: StillWater | None = None,
 ) -> Array:
-    """Return how many sessions' dirt the water holds at the end of its life.
+    """Return how many sessions' dirt the water holds at the end of its life, where it holds most.
 
     Parameters
     ----------
@@ -201,19 +229,26 @@ def sessions_held(
         Age of the water [day]; sessions [1/day].
     just_before : bool
         Just before a session rather than just after one.
+    still : StillWater or None, optional
+        Water that lags, which then holds most; None: well mixed.
 
     Returns
     -------
     (...) array
         Sessions [-].
     """
-    k = np.maximum(removal, removal.dtype.type(1e-9))
-    held: Array = np.expm1(-k * life_days) / np.expm1(-k / sessions_per_day)
-    return held * np.exp(-k / sessions_per_day) if just_before else held
+
+    def held(rate: Array) -> Array:
+        k = np.maximum(rate, rate.dtype.type(1e-9))
+        after: Array = np.expm1(-k * life_days) / np.expm1(-k / sessions_per_day)
+        return after * np.exp(-k / sessions_per_day) if just_before else after
+
+    # the part that lags, but where the water is changed before a second session: the form then is no sum of sessions
+    return np.asarray(np.maximum(*in_both_parts(held, removal, still)), dtype=removal.dtype)
 
 
-def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
-    """Return the beam attenuation at the end of the water's life.
+def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool, still: StillWater | None = None) -> Array:
+    """Return the beam attenuation at the end of the water's life, where it is largest.
 
     Parameters
     ----------
@@ -223,18 +258,21 @@ def attenuation_per_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
         Removal rates [1/day].
     just_before : bool
         Just before a session rather than just after one.
+    still : StillWater or None, optional
+        Its water that lags, see ``Tub.still_water``; None: well mixed.
 
     Returns
     -------
     (...) array
         Attenuation [1/m].
     """
-    held = sessions_held(removal, tub.water_life_days, tub.sessions_per_day, just_before=just_before)
+    life, sessions = tub.water_life_days, tub.sessions_per_day
+    held = sessions_held(removal, life, sessions, just_before=just_before, still=still)
     return np.asarray(tub.haze_at_end_per_m + held @ tub.session_attenuation_per_m)
 
 
-def see_through_at_end_m(tub: Tub, removal: Array, *, just_before: bool) -> Array:
-    """Return the see-through distance at the end of the water's life.
+def see_through_at_end_m(tub: Tub, removal: Array, *, just_before: bool, still: StillWater | None = None) -> Array:
+    """Return the see-through distance at the end of the water's life, where it is least.
 
     Parameters
     ----------
@@ -244,17 +282,19 @@ def see_through_at_end_m(tub: Tub, removal: Array, *, just_before: bool) -> Arra
         Removal rates [1/day].
     just_before : bool
         Just before a session rather than just after one.
+    still : StillWater or None, optional
+        Its water that lags; None: well mixed.
 
     Returns
     -------
     (...) array
         Distance [m].
     """
-    return see_through_m(attenuation_per_m(tub, removal, just_before=just_before))
+    return see_through_m(attenuation_per_m(tub, removal, just_before=just_before, still=still))
 
 
-def hours_to_clear(tub: Tub, removal: Array) -> float | None:
-    """Return the time after a session until the water is nine tenths of the way back.
+def hours_to_clear(tub: Tub, removal: Array, still: StillWater | None = None) -> float | None:
+    """Return the time after a session until the water is nine tenths of the way back, where it takes longest.
 
     Parameters
     ----------
@@ -262,6 +302,8 @@ def hours_to_clear(tub: Tub, removal: Array) -> float | None:
         The tub.
     removal : (24,) array
         Removal rates [1/day].
+    still : StillWater or None, optional
+        Its water that lags; None: well mixed.
 
     Returns
     -------
@@ -270,15 +312,24 @@ def hours_to_clear(tub: Tub, removal: Array) -> float | None:
         is removed.
     """
     life, sessions = tub.water_life_days, tub.sessions_per_day
-    held = (sessions_held(removal, life, sessions, just_before=before) for before in (False, True))
-    after, before = (each * tub.session_attenuation_per_m for each in held)
-    if not float(removal.max()) > 0.0 or float(after.sum()) <= 0.0:
+
+    held = (sessions_held(removal, life, sessions, just_before=before, still=still) for before in (False, True))
+    after, before = (float((each * tub.session_attenuation_per_m).sum()) for each in held)
+    if not float(removal.max()) > 0.0 or after <= 0.0:
         return None
-    target = float(after.sum() - 0.9 * (after.sum() - before.sum()))
+
+    def seen(days: float) -> float:
+        def left(rate: Array) -> Array:
+            at_start = sessions_held(rate, life, sessions, just_before=False) * tub.session_attenuation_per_m
+            return np.asarray(at_start * np.exp(-rate * days))
+
+        return float(np.maximum(*in_both_parts(left, removal, still)).sum())
+
+    target = after - 0.9 * (after - before)
     low, high = 0.0, 1.0 / sessions
     for _ in range(60):
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if float((after * np.exp(-removal * middle)).sum()) > target else (low, middle)
+        low, high = (middle, high) if seen(middle) > target else (low, middle)
     return 24.0 * high
 
 

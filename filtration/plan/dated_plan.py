@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from filtration.answers.decision import DRAWS
+from filtration.answers.decision import PLAN_DRAWS
 from filtration.answers.figures import answer_of, follow
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
@@ -44,7 +44,7 @@ def plan(
     today: date | None = None,
     forecast: "Forecast | None" = None,
     answer: Comparison | None = None,
-    draws: int = DRAWS,
+    draws: int = PLAN_DRAWS,
     seed: int = 0,
 ) -> Plan:
     """Say what to do and to buy on which day.

@@ -5,7 +5,6 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from filtration.answers.decision import DRAWS
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison
 from filtration.base.errors import NoAnswerError
@@ -79,7 +78,7 @@ def outcome_of(
     compared : Comparison, optional
         The study's own answer, if it is there already.
     draws, seed : int, optional
-        Draws of the answer, and which; the plan draws as often as it always does.
+        Draws of the answer, and which; forecast and plan draw as often as they always do.
     progress : callable, optional
         Called with the share done [-] and what is being done.
 
@@ -95,13 +94,13 @@ def outcome_of(
     if rows is None:
         answer = compared = compared or compare(study, draws=draws, seed=seed, progress=progress)
     else:
-        ahead = forecast(study, rows, today=noon_of(today), draws=DRAWS, seed=seed)
+        ahead = forecast(study, rows, today=noon_of(today), seed=seed)
         compared = compared or compare(study)
         answer = compare(with_belief(study, ahead.belief), draws=draws, seed=seed, progress=progress)
     tell(0.9, "planning by the calendar")
     made, why = None, ""
     try:
-        made = plan(study, option=option, today=today, forecast=ahead, answer=compared, draws=DRAWS, seed=seed)
+        made = plan(study, option=option, today=today, forecast=ahead, answer=compared, seed=seed)
     except NoAnswerError as error:
         why = str(error)
     tell(1.0, "done")

@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from filtration.answers.decision import DRAWS
 from filtration.answers.figures import L_PER_H
 from filtration.base.arrays import Array
 from filtration.base.draws import factors_of, tenths
@@ -21,7 +22,6 @@ from filtration.readings.sorting import record_of
 
 Begin = Literal["new", "rinse", "soak", "today"]
 _KPA = 1e-3
-_DRAWS = 256
 _POINTS, _MOST_RUNS = 200, 60
 _FEWEST, _MOST_AHEAD_DAYS, _BEYOND = 3, 365.0, 1.1
 
@@ -84,10 +84,10 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     Returns
     -------
     SeenRuns
-        About 200 points, from at most 256 of the forecast's draws.
+        About 200 points, from at most as many draws as a forecast has by default.
     """
     record = record_of(forecast.study, readings, forecast.today, forecast.prior)
-    scores, return_factor = learn(record, forecast.prior).drawn(min(forecast.draws, _DRAWS), forecast.seed)
+    scores, return_factor = learn(record, forecast.prior).drawn(min(forecast.draws, DRAWS), forecast.seed)
     life = record.lives[-1]
     in_use = record.in_use(life, factors_of(scores, forecast.study.spreads), return_factor)
     spans = _spans(record, forecast)

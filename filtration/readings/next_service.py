@@ -229,10 +229,15 @@ def forecast(
 
 
 def _range(outlook: Outlook, central: Outlook | None, figure: Callable[[Outlook], Array]) -> Range:
-    """Return 10, 50 and 90 % of a figure (d,); its middle is that of the central case where nothing was read."""
-    low, middle, high = tenths(outlook.among(figure(outlook))).tolist()
-    if central is not None:
-        middle = float(figure(central)[0])
+    """Return 10, 50 and 90 % of a figure (d,), of a tub that was read as it is, whether it meets the needs or not.
+
+    Where nothing was read, the range is that of the cases that meet the needs, about the central case, as in an answer.
+    """
+    if central is None:
+        low, middle, high = tenths(figure(outlook)).tolist()
+        return low, middle, high
+    low, _, high = tenths(outlook.among(figure(outlook))).tolist()
+    middle = float(figure(central)[0])
     return min(low, middle), middle, max(middle, high)
 
 
@@ -246,7 +251,8 @@ def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> 
     low, middle, high = _range(outlook, central, lambda seen: seen.due_day)
     p10, p50, p90 = ((new + timedelta(days=day)).date() for day in (low, middle, high))
     in_days: Range = (low - outlook.day, middle - outlook.day, high - outlook.day)
-    due = float((outlook.among(outlook.due_day) <= outlook.day).mean())
+    due_day = outlook.due_day if central is None else outlook.among(outlook.due_day)
+    due = float((due_day <= outlook.day).mean())
     what, by = outlook.what, outlook.governed_by
     return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
 

@@ -17,7 +17,12 @@ from filtration.study.file import text_of_file
 
 FORMAT = 1
 KIND = "fitted factors"
-TUB_ALONE = ("uses", "sum_k", "pump_exponent")  # each tub's own: its dips against its own study, its pump and its pipes
+TUB_ALONE = (
+    "uses",
+    "sum_k",
+    "pump_exponent",
+    "box_flow",
+)  # its own dips, pump and pipes
 SHARED = tuple(unknown for unknown in UNKNOWNS if unknown.key in FITTED and unknown.key not in TUB_ALONE)
 _MOST_BYTES = 100_000
 _MOST_FILES = 1000

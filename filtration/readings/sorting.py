@@ -204,7 +204,7 @@ def _entry(study: Study, named: str, when: datetime) -> Entry:
 def _most(study: Study, life: UsedLife, load: Load, prior: Belief) -> tuple[float, float]:
     """Return the most flow without an element, and the most pressure at the tee, that pump and pipes can give."""
     scores = prior.mean.copy()
-    for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0)):
+    for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0), ("box_flow", 1.0)):
         scores[PLACES[key]] += way * _SURE * prior.covariance[PLACES[key], PLACES[key]] ** 0.5
     loop = case_of(study, life.entry, factors_of(scores[None], study.spreads), load).loop
     lift_m = study.plumbing.static_lift_m if study.plumbing is not None else 0.0

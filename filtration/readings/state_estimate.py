@@ -150,12 +150,18 @@ class InUse:
             steps = max(steps, ceil(days / _STRAINING_DAYS))
         half, brought = np.exp(0.5 * growth * days / steps), load * (days / steps) * np.ones_like(fed)
         for _ in range(steps):  # growth, catch, growth: Strang's splitting
-            part, on_face = half * fed * self.outer_per_day, half * cake
-            _, added = self._caught(part, brought * self._strained(on_face))
-            gained, added = self._caught(part, brought * self._strained(on_face + 0.5 * added))
-            fed = np.minimum(half * (half * fed + gained), self.most.fed)
-            cake = np.minimum(half * (on_face + added), self.most.cake_kg)
+            fed, cake = self._grown(fed, cake, half)
+            part = fed * self.outer_per_day
+            _, added = self._caught(part, brought * self._strained(cake))
+            gained, added = self._caught(part, brought * self._strained(cake + 0.5 * added))
+            fed, cake = self._grown(fed + gained, cake + added, half)
+            fed, cake = np.minimum(fed, self.most.fed), np.minimum(cake, self.most.cake_kg)
         return State(fed=fed, cake_kg=cake)
+
+    def _grown(self, fed: Array, cake_kg: Array, times: Array) -> tuple[Array, Array]:
+        """Return clock [day] and cake [kg] (s, d) grown so many times; growth goes where the catch goes."""
+        in_layers = fed * times ** (1.0 - np.minimum(fed * self.outer_per_day, 1.0) ** 6)
+        return in_layers, times * cake_kg + (times * fed - in_layers) * self.caught_kg_day
 
     def _caught(self, part: Array, days_worth: Array) -> tuple[Array, Array]:
         """Clock [day] and cake [kg] (s, d) that days' worth of catch add to a partly filled outermost layer."""

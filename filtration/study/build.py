@@ -16,11 +16,10 @@ from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.study.rules import slug
 from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, StudyTable, TubTable
-from filtration.study.values import Assumed, Element, Fitted, Hand, Needs, Option, Study
+from filtration.study.values import RINSED, Assumed, Element, Fitted, Hand, Needs, Option, Study
 
 T = TypeVar("T")
 MONTH_DAYS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0, 31.0)
-_RINSED = ("foam", "pleated")
 _REPLACED_BY_LIFT_TEST = {"share_of_box_flow", "elbows_90", "hose_barbs", "other_k", "roughness", "static_lift"}
 
 
@@ -70,6 +69,7 @@ def _tub(table: TubTable, water_life_days: float) -> Tub:
         water_life_days=water_life_days,
         sources=_value(soil.sources, table),
         disinfectant_kept=table.disinfectant == "kept",
+        dye_even_after_days=table.dye_even_after or 0.0,
     )
 
 
@@ -137,6 +137,7 @@ def element_of(table: ElementTable) -> Element:
         area_m2=_sheet_m2(table),
         capacity_kg=table.dirt_capacity,
         capacity_at_pa=table.dirt_capacity_at,
+        capacity_dust=table.dirt_capacity_dust,
         rinse_recovery=_rinse_recovery(table),
     )
 
@@ -154,7 +155,7 @@ def _sheet_m2(table: ElementTable) -> float | None:
 def _rinse_recovery(table: ElementTable) -> float:
     if table.rinse_recovery is not None:
         return table.rinse_recovery
-    return model(f"service.{table.kind}_rinse") if table.kind in _RINSED else 0.0
+    return model(f"service.{table.kind}_rinse") if table.kind in RINSED else 0.0
 
 
 def _option_tables(file: StudyFile) -> list[OptionTable]:
@@ -218,7 +219,7 @@ def _taken(key: str, row: Any, file: StudyFile, water_life_days: float) -> Assum
         case "elements.area" if row.size and row.kind == "pleated" and row.pleats is None:
             value = written(row.size.pleated_m2, "m^2")
             told = f'"{value}" for the size'
-        case "elements.rinse_recovery" if row.kind in _RINSED:
+        case "elements.rinse_recovery" if row.kind in RINSED:
             value = told = f"{_rinse_recovery(row):g}"
         case _:
             return _default(key) if key in STUDY_DEFAULTS and not _unused(key, row, file) else None
@@ -230,14 +231,16 @@ def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any 
     name = key.partition(".")[2]
     if key.startswith("elements."):
         return (
-            (name.startswith(("rinse_", "soak_")) and row.kind not in _RINSED)
+            (name.startswith(("rinse_", "soak_")) and row.kind not in RINSED)
             or (name in {"soak_recovery", "soak_price", "soak_minutes"} and row.soak_every_rinses == 0)
             or (name == "clean_loss_at" and not row.clean_loss)
+            or (name == "dirt_capacity_dust" and row.dirt_capacity is None)
             or (name == "rating_means" and (row.kind == "foam" or bool(row.beta)))
         )
     return (
         key == "pump.name"
         or (key == "pump.share_of_box_flow" and row.max_flow is None)
+        or (key == "tub.still_share" and row.dye_even_after is None)
         or (name in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
         or (key == "needs.turnovers_per_hour" and bool(row.model_fields_set & {"flow", "share_of_clean_flow"}))
         or (key == "options.housings_in_parallel" and file.options is None)

@@ -17,6 +17,7 @@ from typing import Any, Generic, TypeVar
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
+from filtration.base.defaults import model
 from filtration.base.errors import InputError, shown
 from filtration.base.units import MEASURES, Measure, needed, read_quantity
 
@@ -242,20 +243,25 @@ class Size:
         Shape of the medium [m].
     pleated_m2 : float
         Area of the sheet of a pleated one [m2].
+    usual_m3_s : float
+        Usual flow [m3/s].
     """
 
     length_m: float
     outer_radius_m: float
     inner_radius_m: float
     pleated_m2: float
+    usual_m3_s: float
 
 
-_SIZES = {  # common practice; areas are assumptions
-    "5 x 2.5 in": Size(length_m=0.125, outer_radius_m=0.0318, inner_radius_m=0.0138, pleated_m2=0.25),
-    "10 x 2.5 in": Size(length_m=0.250, outer_radius_m=0.0318, inner_radius_m=0.0138, pleated_m2=0.5),
-    "20 x 2.5 in": Size(length_m=0.508, outer_radius_m=0.0318, inner_radius_m=0.0138, pleated_m2=1.0),
-    "10 x 4.5 in": Size(length_m=0.250, outer_radius_m=0.057, inner_radius_m=0.014, pleated_m2=1.8),
-    "20 x 4.5 in": Size(length_m=0.508, outer_radius_m=0.057, inner_radius_m=0.014, pleated_m2=3.6),
+_SLIM, _WIDE = {"outer_radius_m": 0.0318, "inner_radius_m": 0.0138}, {"outer_radius_m": 0.057, "inner_radius_m": 0.014}
+_FLOWS = {key: model(f"capacity.flow_{key}") for key in ("10_slim", "20_slim", "10_wide", "20_wide")}
+SIZES = {  # common practice; areas, and the flow of half a 10-inch one, are assumptions
+    "5 x 2.5 in": Size(length_m=0.125, **_SLIM, pleated_m2=0.25, usual_m3_s=_FLOWS["10_slim"] / 2.0),
+    "10 x 2.5 in": Size(length_m=0.250, **_SLIM, pleated_m2=0.5, usual_m3_s=_FLOWS["10_slim"]),
+    "20 x 2.5 in": Size(length_m=0.508, **_SLIM, pleated_m2=1.0, usual_m3_s=_FLOWS["20_slim"]),
+    "10 x 4.5 in": Size(length_m=0.250, **_WIDE, pleated_m2=1.8, usual_m3_s=_FLOWS["10_wide"]),
+    "20 x 4.5 in": Size(length_m=0.508, **_WIDE, pleated_m2=3.6, usual_m3_s=_FLOWS["20_wide"]),
 }
 _INCH = r"(?:in|inch|inches|\")"
 _DECIMAL = r"([0-9]{1,3}(?:\.[0-9]{1,3})?)"
@@ -264,14 +270,14 @@ _SIZE = re.compile(rf"\s*{_DECIMAL}\s*{_INCH}?\s*[x\u00d7*]\s*{_DECIMAL}\s*{_INC
 
 def _size(value: object) -> Size:
     match = _SIZE.fullmatch(value[:_LONGEST_NAME].lower()) if isinstance(value, str) else None
-    found = _SIZES.get(f"{float(match[1]):g} x {float(match[2]):g} in") if match else None
+    found = SIZES.get(f"{float(match[1]):g} x {float(match[2]):g} in") if match else None
     if found is None:
-        *most, last = (f"'{name}'" for name in _SIZES)
+        *most, last = (f"'{name}'" for name in SIZES)
         raise InputError(f"must be one of the common sizes {', '.join(most)} or {last}, got {shown(value)}")
     return found
 
 
-SIZE = Key(need="a common size such as '10 x 2.5 in'", read=_size, schema={"type": "string", "examples": [*_SIZES]})
+SIZE = Key(need="a common size such as '10 x 2.5 in'", read=_size, schema={"type": "string", "examples": [*SIZES]})
 
 
 def _list(value: object, least: int, most: int, need: str) -> Sequence[Any]:

@@ -12,6 +12,7 @@ from typing import Any
 from filtration.base.errors import InputError, nearest, no_option, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
+from filtration.study.values import RINSED
 
 Place = tuple[str | int, ...]
 Fault = tuple[Place, str]
@@ -23,7 +24,6 @@ _RINSE = {key for key in ElementTable.model_fields if key.startswith(("rinse_", 
 _ROUND = {"length", "outer_diameter", "inner_diameter"}
 _FLAT = {"area", "thickness"}
 _PLEATS = {"pleats", "pleat_depth"}
-_THROWN_AWAY = ("spun", "wound")
 _SHAPE = {
     "foam": _FLAT | {"pores_per_inch"},
     "spun": {"size"} | _ROUND | _FLAT,
@@ -71,6 +71,7 @@ def broken_rules(given: Given) -> Iterator[Fault]:
     ['give either [pump] or [[pumps]], not both']
     """
     lifted = "lift_test" in _table(given, "measured")
+    yield from _at(("tub",), _belongs("still_share", "dye_even_after", _table(given, "tub"), "how much water lags"))
     yield from _pump_rules(given, lifted=lifted)
     yield from _plumbing_rules(given, lifted=lifted)
     flows = [key for key in _FLOWS if key in _table(given, "needs")]
@@ -117,6 +118,12 @@ def _missing(table: str, given: Given, *names: str, or_else: str = "") -> Iterat
             yield (name,), f"is missing; needs {key.need}{or_else}"
 
 
+def _belongs(key: str, other: str, given: Given, what: str) -> Iterator[Fault]:
+    """Yield that a key says something of another that is missing."""
+    if key in given and other not in given:
+        yield (key,), f"says {what}, but there is no {other}"
+
+
 def _at(place: Place, faults: Iterator[Fault]) -> Iterator[Fault]:
     return (((*place, *at), message) for at, message in faults)
 
@@ -141,8 +148,7 @@ def _pump_rules(given: Given, *, lifted: bool) -> Iterator[Fault]:
 def _curve_rules(pump: Given, *, lifted: bool) -> Iterator[Fault]:
     """Check that a pump has one curve: two box numbers, or points, or a lift test that stands for both."""
     box = [key for key in ("shutoff_head", "max_flow") if key in pump]
-    if "share_of_box_flow" in pump and "max_flow" not in pump:
-        yield ("share_of_box_flow",), "is a share of max_flow, but there is no max_flow"
+    yield from _belongs("share_of_box_flow", "max_flow", pump, "how much of max_flow it gives")
     if "curve" in pump and box:
         yield ("curve",), f"give either a curve or the box numbers, not a curve and {' and '.join(box)}"
     elif "curve" not in pump and not lifted:
@@ -170,8 +176,8 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     if kind in ("spun", "wound", "pleated"):
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
-        if f"{key}_at" in given and key not in given:
-            yield (f"{key}_at",), f"says where {key} was measured, but there is no {key}"
+        yield from _belongs(f"{key}_at", key, given, f"where {key} was measured")
+    yield from _belongs("dirt_capacity_dust", "dirt_capacity", given, "with what dirt_capacity was measured")
     outer, inner = (_value("elements", given, key) for key in ("outer_diameter", "inner_diameter"))
     if outer is not None and inner is not None and inner >= outer:
         got = f"got {shown(given['inner_diameter'])} in {shown(given['outer_diameter'])}"
@@ -180,7 +186,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
 
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
-    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (set() if kind in _THROWN_AWAY else _RINSE)
+    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (_RINSE if kind in RINSED else set())
     for key in foreign.intersection(given):
         why = f"a {kind} element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"

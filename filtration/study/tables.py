@@ -10,7 +10,7 @@ from filtration.base.units import MOST_USES
 from filtration.physics.soil import Feet, Surroundings
 from filtration.study import keys
 from filtration.study.keys import Key, Size, choice, number, points, quantity, ratios, whole
-from filtration.study.values import Disinfectant, Kind, Points
+from filtration.study.values import Disinfectant, Dust, Kind, Points
 
 _PRICE = number(0, 1e9)
 _COUNT = whole(0, 100)
@@ -70,6 +70,8 @@ class TubTable(StudyTable):
     water_change_every: Annotated[float | None, _TIME_OR_NEVER] = None
     disinfectant: Annotated[Disinfectant, choice("kept", "none", "not stated")] = _default("tub.disinfectant")
     shared_with_public: Annotated[bool, keys.FLAG] = _default("tub.shared_with_public")
+    dye_even_after: Annotated[float | None, quantity("time", "0 min", "30 day", like="10 min")] = None
+    still_share: Annotated[float, number(0.02, 0.9)] = _default("tub.still_share")
     air_temperature: Annotated[float, quantity("temperature", "-40 degC", "60 degC")] = _default("tub.air_temperature")
     air_humidity: Annotated[float, number(0.01, 1)] = _default("tub.air_humidity")
     fill_temperature: Annotated[float, quantity("temperature", "0 degC", "60 degC")] = _default("tub.fill_temperature")
@@ -160,7 +162,7 @@ class ElementTable(StudyTable):
     """One element."""
 
     name: Annotated[str, keys.NAME]
-    kind: Annotated[Kind, choice("foam", "spun", "wound", "pleated")]
+    kind: Annotated[Kind, choice(*get_args(Kind))]
     size: Annotated[Size | None, keys.SIZE] = None
     rating: Annotated[float | None, _RATING] = None
     rating_means: Annotated[Literal["nominal", "absolute"], _LABEL] = _default("elements.rating_means")
@@ -178,6 +180,7 @@ class ElementTable(StudyTable):
     beta: Annotated[Points, _BETA] = ()
     dirt_capacity: Annotated[float | None, quantity("mass", "0.01 g", "100 kg")] = None
     dirt_capacity_at: Annotated[float | None, _LOSS] = None
+    dirt_capacity_dust: Annotated[Dust, choice(*get_args(Dust))] = _default("elements.dirt_capacity_dust")
     rinse_minutes: Annotated[float, number(0, 1440, "min")] = _default("elements.rinse_minutes")
     rinse_water: Annotated[float, quantity("volume", "0 L", "10 m^3", like="20 L")] = _default("elements.rinse_water")
     rinse_recovery: Annotated[float | None, number(0, 1, below=True)] = None

@@ -6,6 +6,7 @@ from inspect import signature
 from math import hypot
 from typing import Literal
 
+from filtration.base.defaults import model
 from filtration.base.draws import Belief
 from filtration.physics import media
 from filtration.physics.capture import curve_through_betas
@@ -19,7 +20,10 @@ from filtration.physics.tub import Tub
 from filtration.physics.water import water_at
 
 Kind = Literal["foam", "spun", "wound", "pleated"]
+RINSED: frozenset[Kind] = frozenset({"foam", "pleated"})
+"""Kinds that are rinsed and used again; the others are thrown away."""
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
+Dust = Literal["test dust", "like the tub's"]
 Disinfectant = Literal["kept", "none", "not stated"]
 Points = tuple[tuple[float, float], ...]
 _LONGEST_NAME_SHOWN, _MOST_NAMES_SHOWN = 40, 3
@@ -49,6 +53,8 @@ class Element:
         Maker's particle diameter [m] and beta ratio [-].
     capacity_kg, capacity_at_pa : float or None
         Maker's dirt capacity [kg] and the terminal loss it belongs to [Pa].
+    capacity_dust : {"test dust", "like the tub's"}
+        What that was measured with.
     price : float
         To buy one.
     rinse_minutes, rinse_water_m3, rinse_recovery : float
@@ -74,6 +80,7 @@ class Element:
     beta: Points
     capacity_kg: float | None
     capacity_at_pa: float | None
+    capacity_dust: Dust
     price: float
     rinse_minutes: float
     rinse_water_m3: float
@@ -88,7 +95,12 @@ class Element:
     @property
     def rinseable(self) -> bool:
         """Whether the element can be rinsed and used again."""
-        return self.kind in ("foam", "pleated")
+        return self.kind in RINSED
+
+    @property
+    def capacity_counts_as(self) -> float:
+        """What a gram of the stated capacity counts in a deposit [-]: a mineral test dust as grit does."""
+        return model("soil.mineral_counts_as") if self.capacity_dust == "test dust" else 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -339,8 +351,8 @@ def medium_of(element: Element) -> Medium:
     Returns
     -------
     Medium
-        Its layers, face and capture curve. A dirt capacity is a ceiling; what it says of the deposit's density depends
-        on the flow and is left to ``capacity``.
+        Its layers, face and capture curve. A dirt capacity is a ceiling, in grams as a deposit counts them; what it
+        says of the deposit's density is left to ``capacity``.
 
     Raises
     ------
@@ -354,7 +366,9 @@ def medium_of(element: Element) -> Medium:
         slope, thickness = medium.capture.slope, medium.capture.thickness
         measured = curve_through_betas(element.rating_m, element.beta, slope=slope, thickness=thickness)
         medium = replace(medium, capture=measured)
-    return medium if element.capacity_kg is None else replace(medium, capacity_kg=element.capacity_kg)
+    if element.capacity_kg is None:
+        return medium
+    return replace(medium, capacity_kg=element.capacity_kg * element.capacity_counts_as)
 
 
 def rinse_price(element: Element, prices: Prices) -> float:

@@ -17,7 +17,7 @@ from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.study.file import study_from_dict, study_from_text
 
 L_H = 1.0 / L_PER_H
-PAD = {"name": "Pad", "kind": "depth", "area": "0.05 m^2", "thickness": "20 mm", "rating": "20 um"}
+PAD = {"name": "Pad", "kind": "spun", "area": "0.05 m^2", "thickness": "20 mm", "rating": "20 um"}
 NO_PLUMBING = {
     "plumbing": {"bore": "500 mm", "length": "0 m", "elbows_90": 0, "hose_barbs": 0, "other_k": 0},
     "elements": [PAD],
@@ -176,7 +176,7 @@ NO_PUMP = [
         "limit ends it, whatever the pump",
     ),
     (
-        {"elements.0.dirt_capacity": "0.5 g"},
+        {"elements.0.dirt_capacity": "5 g"},
         1000.0,
         "as the element is full by then, whatever the pump; only more area would help",
     ),
@@ -210,7 +210,7 @@ KINDS = [
     ({"elements": [{**WOUND, "rating": "50 um"}]}, "wound-5", 20.0),
     ({"elements": [FOAM]}, "foam-20-ppi", 45.0),
     ({}, "pleated-20", 40.0),
-    ({"elements.0.dirt_capacity": "2 g"}, "pleated-20", 40.0),
+    ({"elements.0.dirt_capacity": "20 g"}, "pleated-20", 40.0),
 ]
 
 
@@ -339,7 +339,7 @@ def test_of_a_train_the_stage_that_chokes_is_sized() -> None:
 
 def test_a_full_stage_is_sized() -> None:
     """A tiny stated capacity ends the run, whatever the pressure."""
-    foam = {**FOAM, "dirt_capacity": "0.5 g"}
+    foam = {**FOAM, "dirt_capacity": "5 g"}
     data = changed({"elements.1": foam, "options": [{"name": "Train", "stages": ["Foam 20 ppi", "Pleated 20"]}]})
     data = with_needs(data, turnovers_per_hour=1, **NO_LIMITS)
     assert answered(data, "train").governed_by == "full"

@@ -21,7 +21,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "helpers"))
 
 import slow_solver
-from slow_solver_cases import cases_of
+from slow_solver_cases import as_slow, cases_of
 from studies import Given, demo_data, study_of
 
 from filtration import Study
@@ -61,7 +61,7 @@ def elements() -> list[Given]:
         for um in (5, 10, 20, 30, 50)
     ]
     rows += [
-        {"name": f"Wound {um}, {size}", "kind": "depth", "size": size, "rating": f"{um} um", "price": 6}
+        {"name": f"Wound {um}, {size}", "kind": "wound", "size": size, "rating": f"{um} um", "price": 6}
         for size in SIZES[1:3]
         for um in (10, 20, 25, 50, 100)
     ]
@@ -133,7 +133,7 @@ def against_slow_solver(pairs: int) -> None:
         option, draw = int(rng.integers(OPTIONS)), int(rng.integers(SMALL))
         drawn_factors = {unknown.key: float(getattr(factors, unknown.key)[draw]) for unknown in UNKNOWNS}
         started = time.process_time()
-        solved = slow_solver.solve(cases[option] | {"factors": drawn_factors})
+        solved = slow_solver.solve(cases[option] | {"factors": as_slow(drawn_factors)})
         spent = time.process_time() - started
         ours, theirs = float(drawn[option].first_days[draw]), solved["days"]
         tried += 1

@@ -2,7 +2,8 @@
 
     python tests/bench/bench_owners.py [--owners 200] [--seed 0]
 
-Also how long a year of weekly readings takes to fit.
+Of two sorts of tubs: unknowns drawn from the prior, and all of them in its middle. Also how long a year of weekly
+readings takes to fit.
 """
 
 import argparse
@@ -24,13 +25,16 @@ def main() -> None:
     words.add_argument("--owners", type=int, default=200)
     words.add_argument("--seed", type=int, default=0)
     given = words.parse_args()
-    found = [judged(owner(given.seed + number)) for number in range(given.owners)]
-    early, late = (sum(each.truth < each.low for each in found), sum(each.truth > each.high for each in found))
-    width = sum(each.high - each.low for each in found)
-    before = sum(each.prior_high - each.prior_low for each in found)
-    print(f"{given.owners} owners: the 80 % interval holds the truth in {1.0 - (early + late) / len(found):.1%};")
-    print(f"sooner than it {early} ({early / len(found):.1%}), later {late} ({late / len(found):.1%});")
-    print(f"mean width {width / len(found):.1f} days, without readings {before / len(found):.1f}: {width / before:.2f}")
+    print("| unknowns | owners | held by the 80 % interval | due before it | due after it | width over that unread |")
+    print("|---|---|---|---|---|---|")
+    for sort, middle in (("drawn", False), ("in the middle", True)):
+        found = [judged(owner(given.seed + number, middle=middle)) for number in range(given.owners)]
+        early, late = (sum(each.truth < each.low for each in found), sum(each.truth > each.high for each in found))
+        width = sum(each.high - each.low for each in found)
+        before = sum(each.prior_high - each.prior_low for each in found)
+        held = len(found) - early - late
+        shares = " | ".join(f"{count} ({count / len(found):.1%})" for count in (held, early, late))
+        print(f"| {sort} | {len(found)} | {shares} | {width / before:.2f} |", flush=True)
     study, rows, today = a_year()
     record = record_of(study, rows, today, nothing_known())
     start = time.process_time()

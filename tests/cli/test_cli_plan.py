@@ -58,7 +58,7 @@ def test_readings_move_the_days(study: str, tmp_path: Path) -> None:
     """A flow that has fallen far brings the next service nearer, and the gap says what that changes."""
     file = tmp_path / "readings.csv"
     file.write_text("when,kind,value,note\n2027-02-25,flow,1300 L/h,\n2027-02-28,flow,1270 L/h,\n", encoding="utf-8")
-    words = ("plan", study, "--today", "2027-03-01", "--draws", "64", "--json")
+    words = ("plan", study, "--today", "2027-03-01", "--draws", "16", "--json")
     plain, moved = (json.loads(run(*words, *more).stdout) for more in ((), ("--readings", str(file))))
 
     def first(document: dict[str, list[dict[str, str]]]) -> str:
@@ -67,9 +67,7 @@ def test_readings_move_the_days(study: str, tmp_path: Path) -> None:
     assert first(moved) < first(plain)
     assert plain["gap_per_year"]["readings"] == 0.0
     assert moved["gap_per_year"]["readings"] != 0.0
-    ahead = json.loads(
-        run("forecast", study, "--today", "2027-03-01", "--readings", str(file), "--draws", "64", "--json").stdout
-    )
+    ahead = json.loads(run("forecast", study, "--today", "2027-03-01", "--readings", str(file), "--json").stdout)
     assert first(moved) == max(ahead["next_service"]["p50"], "2027-03-01")
 
 

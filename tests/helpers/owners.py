@@ -14,7 +14,7 @@ import slow_solver
 from fluids.fittings import exit_normal
 from fluids.friction import friction_factor
 from scipy.optimize import brentq
-from slow_solver_cases import cases_of
+from slow_solver_cases import as_slow, cases_of
 from studies import Given, demo_data
 
 from filtration import Forecast, Study, forecast
@@ -35,8 +35,9 @@ _NOTHING_ENDS = slow_solver.Limits(-np.inf, np.inf, -np.inf, np.inf, full=False)
 
 
 def data_in_use(option: str | None = "pleated-20", **changes: dict[str, object]) -> Given:
-    """Return the tables of the freezer tub, an option in use since the start, nothing falling due by the calendar."""
+    """Return the freezer tub on a narrower hose, an option in use since the start, nothing due by the calendar."""
     data = demo_data("freezer")
+    data["plumbing"]["bore"] = "19 mm"
     data["needs"] |= {"rinse_at_least_every": "never", "see_through": "0.3 m"}
     if option is not None:
         data["in_use"] = {"option": option, "since": START.date().isoformat()}
@@ -146,7 +147,7 @@ def tub_of(scores: dict[str, float], option: str, return_factor: float = 1.0, **
     name = next(each.name for each in study.options if each.id == option)
     drawn = factors_of(np.array([[scores[unknown.key] for unknown in UNKNOWNS]]), {})
     factors = {unknown.key: float(getattr(drawn, unknown.key)[0]) for unknown in UNKNOWNS}
-    case = dict(cases_of(data))[name] | {"factors": factors}
+    case = dict(cases_of(data))[name] | {"factors": as_slow(factors)}
     plant = slow_solver.plant_of(case)
     new = slow_solver.new_filter(plant)
     limits = slow_solver.limits_of(case, slow_solver.moment(plant, new))
@@ -200,9 +201,9 @@ def read(draw: random.Random, tub: Tub, day: float, litres: float, marks: float)
     way = draw.random()
     flow = 6e4 * tub.flow_m3_s(day)  # L/min
     if way < 0.65:
-        filled = litres * (1.0 + marks) + draw.gauss(0.0, 0.025)
+        filled = litres * (1.0 + marks) * (1.0 + draw.gauss(0.0, 0.02))
         return reading_of(
-            at(day), "bucket", f"{litres:g} L in {60.0 * filled / flow + draw.gauss(0.0, 0.1):.2f} s", where=""
+            at(day), "bucket", f"{litres:g} L in {60.0 * filled / flow + draw.gauss(0.0, 0.3):.2f} s", where=""
         )
     if way < 0.8:
         return reading_of(at(day), "flow", f"{flow * (1.0 + draw.gauss(0.0, 0.03)):.3f} L/min", where="")
@@ -215,14 +216,18 @@ def column(draw: random.Random, day: float, pressure_pa: float, more: str = "") 
     return reading_of(at(day), "column", f"{100.0 * seen:.1f} cm{more}", where="")
 
 
-def owner(seed: int, options: Sequence[str] = SINGLE) -> Owner:
-    """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew."""
+def owner(seed: int, options: Sequence[str] = SINGLE, *, middle: bool = False) -> Owner:
+    """Simulate an owner; the few whom no filter would serve, or none need serve within a year, are drawn anew.
+
+    Their unknowns are drawn from the prior, or all stand in the middle of it.
+    """
     draw, aside = random.Random(seed), random.Random(f"tee {seed}")
     return_factor = RETURN ** aside.gauss(0.0, 1.0)
     while True:
         option = draw.choice(options)
         study = study_in_use(option, needs=_NEEDS)
-        tub = tub_of(scores_of(draw.randrange(2**32)), option, return_factor, needs=_NEEDS)
+        scores = CENTRAL if middle else scores_of(draw.randrange(2**32))
+        tub = tub_of(scores, option, 1.0 if middle else return_factor, needs=_NEEDS)
         if not _SHORTEST <= tub.next_due() <= _LONGEST:
             continue
         kept = _kept(draw, study, tub)

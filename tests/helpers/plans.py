@@ -22,12 +22,13 @@ SHEET: Given = {
     "size": "10 x 2.5 in",
     "rating": "20 um",
     "dirt_capacity": "5 g",
+    "dirt_capacity_dust": "like the tub's",
     "price": 20,
     "rinse_recovery": 0.8,
     "rinse_water": "0 L",
     "soak_every_rinses": 0,
 }
-SPUN: Given = {"name": "Spun", "kind": "depth", "size": "20 x 4.5 in", "rating": "50 um", "price": 6}
+SPUN: Given = {"name": "Spun", "kind": "spun", "size": "20 x 4.5 in", "rating": "50 um", "price": 6}
 
 
 def hostile_data() -> Given:

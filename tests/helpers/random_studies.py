@@ -9,7 +9,7 @@ from filtration import Comparison
 
 _RATINGS_UM = (1, 5, 10, 20, 25, 50, 75, 100)
 _SIZES = ("5 x 2.5 in", "10 x 2.5 in", "20 x 2.5 in", "10 x 4.5 in", "20 x 4.5 in")
-_KINDS = ("depth", "depth", "pleated", "pleated", "pleated", "foam", "pad")
+_KINDS = ("spun", "wound", "pleated", "pleated", "pleated", "foam", "pad")
 
 
 def random_answer(seed: int) -> Comparison:
@@ -136,7 +136,7 @@ def _element(draw: random.Random, name: str) -> Given:
     element: Given = {"name": name, "price": round(draw.uniform(3, 60), 2), "rating": f"{rating} um"}
     if kind == "pad":
         shape: Given = {"area": f"{draw.uniform(0.01, 0.1):.3g} m^2", "thickness": f"{draw.uniform(5, 30):.3g} mm"}
-        element |= {"kind": "depth"} | shape
+        element |= {"kind": "spun"} | shape
     elif kind == "foam":
         element |= {"kind": "foam", "pores_per_inch": draw.choice((10, 20, 30, 45))}
         element |= {"area": f"{draw.uniform(0.008, 0.08):.3g} m^2", "thickness": f"{draw.uniform(20, 100):.3g} mm"}
@@ -152,11 +152,11 @@ def _element(draw: random.Random, name: str) -> Given:
             if kind == "pleated":
                 element["area"] = f"{draw.uniform(0.2, 0.6):.3g} m^2"
         if draw.random() < 0.15:
-            loss = draw.uniform(0.5, 3.0) if kind == "depth" else draw.uniform(0.3, 1.0)
+            loss = draw.uniform(0.5, 3.0) if kind in ("spun", "wound") else draw.uniform(0.3, 1.0)
             element |= {"clean_loss": [["600 L/h", f"{loss:.3g} kPa"]], "clean_loss_at": "20 degC"}
     if draw.random() < 0.1:
         element["dirt_capacity"] = f"{draw.uniform(2, 60):.3g} g"
-    if element["kind"] != "depth":
+    if element["kind"] in ("foam", "pleated"):
         element |= {
             "rinse_minutes": draw.choice((5, 10, 20)),
             "rinse_recovery": round(draw.uniform(0.6, 0.97), 2),

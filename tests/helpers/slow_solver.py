@@ -3,7 +3,7 @@
 The fast program is checked against this file, which therefore shares nothing with it. Every equation is
 written as the model states it, and the whole state (the mass in every layer and the cake of every stage) is
 integrated with the flow found anew at every step. A case may state ``factors`` (section 12); all else is as assumed.
-Run as a script it prints its own error on six cases.
+Run as a script it prints its own error on a few cases.
 
 Inside, everything is SI except time in the loading law, which is in days, and the rates that go with it.
 
@@ -12,13 +12,25 @@ Readings chosen where the model leaves room:
 - `other_k` holds entry, exit and one housing (0.5 + 1.0 + 2.5 = 4.0); nothing is added for them here. A lift
   test holds all of the plumbing, also the K of further housings. Parallel housings leave the K as for one.
 - A curve through points goes on beyond them as a straight line with the slope it has at its end.
-- The flat pad has 24 layers like a wound element, and no core; wound, spun and pleated elements have one.
+- The pump's exponent and its share of the box flow are used as stated, also outside the bounds of their draws.
+- A depth element must say its `make`, spun or wound. The core's loss is the same for a wide body as for a slim one.
+- The flat pad has 24 layers like a wound element, and no core; wound, spun and pleated elements have one. It has no
+  wall, so it is not graded, however thick.
+- Below 1 um a sheet keeps the fibre it has there. `capture_size` moves the capture alone, not fibre and packing.
+- `wound_permeability` stands in place of `permeability`, for wound elements without a maker's clean loss (`k_factor`).
+- What a measured beta says is not read: every element is nominal.
 - All dirt, dust too, comes in the sessions. Bathers a day are the uses a day.
+- Clearing time is that of the water at the end of its life; in dead water the lagging water's.
 - The loss that sets the cake's resistance is the stage's whole loss: layers, cake, and core.
-- Foam's inertial loss follows the present permeability, layer by layer. `k_factor` leaves the cake alone.
-- Foam never lets the share `top` stay on its face; only what full layers refuse goes there.
+- Foam's inertial loss follows the present permeability, layer by layer. A factor on the permeability leaves the cake
+  alone.
+- Foam never lets the share `top` stay on its face, nor of what grows; only what full layers refuse goes there.
+- An onset that a factor brings down to the clean packing or below lets all the catch stay on the face.
 - What a pleated sheet's cake strains is part of E': it is shared between face and layers like all the rest.
 - A full layer's growth goes on the face too: the deposit as a whole always grows by caught + growth.
+- A maker's dirt capacity is what one element holds. Its terminal loss is the whole element's, core included. Where none
+  is stated the density is the default, and the capacity is a ceiling only. The density is fitted with all as assumed;
+  a factor then multiplies it.
 - The pressure rise is the filter's loss now, at the present flow, less the clean one at the clean flow.
 - The time limit is the shortest of the limits that apply and the discard age.
 - The clean filter is judged by flow first, then by clarity just after a session at the end of the water's
@@ -50,12 +62,17 @@ US_GALLON_M3 = 3.785411784e-3
 # Section 2: plumbing.
 ELBOW_K, BARB_K, HOUSING_K = 0.75, 1.5, 2.5
 CORE_K, CORE_BORE_M = 2.0, 0.025
-BOX_NUMBER_EXPONENT = 2.0
+BOX_NUMBER_EXPONENT, BOX_FLOW_SHARE = 1.6, 0.9
 
 # Section 3: media.
 HELD_ABOVE_SOLID_SHARE = 0.30
-SOLID_SHARE = {"depth": 0.20, "pad": 0.20, "pleated": 0.18, "foam": 0.045}
+SOLID_SHARE = {"spun": 0.20, "pad": 0.20, "pleated": 0.18, "foam": 0.045}
+SPUN_FIBRE_M = 6.5e-6  # at 1 um, rising as the root of the rating
+YARN_M, WOUND_SOLID_SHARE, WOUND_POWER = 21.5e-6, 0.494, -0.183
+RATED_WALL_M = 18e-3
 SHEET_THICKNESS_M = 0.5e-3
+FINE_PLEATS_M, FINE_PLEATS_POWER, FINEST_SHEET_M = 5e-6, 0.65, 1e-6
+FOAM_STRUT_M, FOAM_STRUT_PER_INCH = 280e-6, 20.0
 FOAM_INERTIA = 0.09
 
 # Section 4: capture.
@@ -79,6 +96,9 @@ DUST_SIZE = (20e-6, 3.0)
 
 # Section 6: the tub.
 LONGEST_WATER_LIFE_DAYS = 60.0
+STILL_SHARE = 0.3
+EVEN_WITHIN = 3.0  # time constants until two waters are even within 5 %
+CLEARED_SHARE = 0.9
 
 # Section 7: see-through distance.
 CLEAR_WATER_1_M, HAZE_1_M, HAZE_A_DIP_PER_100_L = 0.06, 0.3, 0.01
@@ -91,19 +111,28 @@ BLACK_DISC = 4.8
 LAYERS = {"depth": 24, "pad": 24, "foam": 24, "pleated": 8}
 DEPOSIT_DENSITY_KG_M3 = 100.0
 FULL_SOLID_SHARE = 0.97
-CAKE_FORMS_AT = {"depth": 0.50, "pad": 0.50, "pleated": 0.50, "foam": math.inf}
+CAKE_FORMS_AT_FILLED = 0.375  # of the void; foam never lets it form by itself
 TOP_POWER = 6
 CAKE_AT_10_KPA_M_KG, CAKE_POWER, CAKE_FLOOR_PA = 5e11, 0.6, 500.0
 FULL_GAP_SHARE = 0.95
 GROWTH_1_DAY, GROWTH_AT_C, GROWTH_DOUBLES_C = 0.02, 4.0, 10.0
 RINSEABLE = {"foam", "pleated"}
 
+# Section 8: a maker's dirt capacity.
+TEST_DUST = (10e-6, 3.0)
+BENCH_C = 20.0
+BENCH_GALLONS_A_MINUTE = {(0.250, 0.0318): 3.0, (0.250, 0.057): 7.5, (0.508, 0.0318): 6.5, (0.508, 0.057): 12.5}
+LEAST_DENSITY_KG_M3 = 10.0
+MOST_DENSITY_KG_M3 = {"test dust": 265.0, "like the tub's": 1200.0}
+BENCH_STEPS = 1000
+
 # Section 9: what a rinse and a soak leave.
 RINSE_LEAVES = {"pleated": 0.10, "foam": 0.05}
 SOAK_LEAVES = 0.30
 MOST_LEFT = 0.90
 
-# Section 12: what is not known exactly, as assumed: factors, what is added to the onset, and the pump's exponent.
+# Section 12: what is not known exactly, as assumed: factors, what is added to the onset, the pump's exponent
+# and its share of the flow on the box. Those two stand as they are; the rest are factors of what is assumed.
 AS_ASSUMED = {
     "load_per_dip": 1.0,
     "uses": 1.0,
@@ -111,6 +140,7 @@ AS_ASSUMED = {
     "deposit_density": 1.0,
     "cake_resistance": 1.0,
     "permeability": 1.0,
+    "wound_permeability": 1.0,
     "capture_size": 1.0,
     "haze": 1.0,
     "growth": 1.0,
@@ -121,6 +151,7 @@ AS_ASSUMED = {
     "straining_cake": 1.0,
     "onset": 0.0,
     "pump_exponent": BOX_NUMBER_EXPONENT,
+    "box_flow": BOX_FLOW_SHARE,
 }
 
 # The solution.
@@ -170,11 +201,13 @@ def curve_through(points: list[tuple[float, float]]) -> Callable[[float], float]
     return at
 
 
-def pump_head(pump: dict, exponent: float) -> Callable[[float], float]:
+def pump_head(
+    pump: dict, exponent: float = BOX_NUMBER_EXPONENT, box_flow: float = BOX_FLOW_SHARE
+) -> Callable[[float], float]:
     """Give the pump's head [m] as a function of flow [m3/s] (section 2)."""
     if pump.get("curve") is not None:
         return curve_through(pump["curve"])
-    shutoff, most = pump["shutoff_head_m"], pump["max_flow_m3_s"]
+    shutoff, most = pump["shutoff_head_m"], box_flow * pump["max_flow_m3_s"]
     return lambda q: shutoff * (1.0 - (q / most) ** exponent)
 
 
@@ -211,7 +244,7 @@ def head_left(case: dict, rho: float, mu: float) -> Callable[[float], float]:
     if case.get("lift_test") is not None:
         return curve_through([(q, lift) for lift, q in case["lift_test"]])
     factors, plumbing = factors_of(case), case["plumbing"]
-    pump = pump_head(case["pump"], factors["pump_exponent"])
+    pump = pump_head(case["pump"], factors["pump_exponent"], factors["box_flow"])
     sum_k = factors["sum_k"] * sum_of_k(plumbing, [stage["kind"] for stage in case["stages"]])
     bore, length, roughness = plumbing["bore_m"], plumbing["length_m"], plumbing["roughness_m"]
     lift = plumbing["static_lift_m"]
@@ -233,14 +266,39 @@ def permeability_m2(solid_share: np.ndarray, fibre_m: np.ndarray) -> np.ndarray:
     return (1.0 - solid_share) ** 3 * fibre_m**2 / (16.0 * kozeny_constant(solid_share) * solid_share**2)
 
 
+def medium_of(stage: dict) -> str:
+    """Name the medium of a stage: spun, wound, pad, pleated or foam (section 3)."""
+    if stage["kind"] != "depth":
+        return stage["kind"]
+    if stage.get("make") not in {"spun", "wound"}:
+        raise ValueError("a depth element must say its make: spun or wound")
+    return stage["make"]
+
+
+def solid_share(stage: dict) -> float:
+    """Give the solid share of a clean medium (section 3)."""
+    medium = medium_of(stage)
+    if medium == "wound":
+        return WOUND_SOLID_SHARE * (stage["rating_m"] * 1e6) ** WOUND_POWER
+    return SOLID_SHARE[medium]
+
+
 def fibre_diameter_m(stage: dict) -> float:
     """Give the fibre or strut diameter that goes with a rating (section 3)."""
-    rating_um = stage["rating_m"] * 1e6
-    if stage["kind"] == "foam":
-        return 280e-6 * 20.0 / stage["pores_per_inch"]
-    if stage["kind"] == "pleated":
-        return max(rating_um, 5.0) * 1e-6
-    return 6.5e-6 * math.sqrt(rating_um)
+    medium = medium_of(stage)
+    if medium == "foam":
+        return FOAM_STRUT_M * FOAM_STRUT_PER_INCH / stage["pores_per_inch"]
+    if medium == "wound":
+        return YARN_M
+    if medium == "pleated":
+        fine = max(stage["rating_m"], FINEST_SHEET_M) / FINE_PLEATS_M
+        return FINE_PLEATS_M * (fine**FINE_PLEATS_POWER if fine < 1.0 else fine)
+    return SPUN_FIBRE_M * math.sqrt(stage["rating_m"] * 1e6)
+
+
+def rated_inner_radius_m(stage: dict) -> float:
+    """Give the radius down to which a depth body's wall is of the rated medium; inside is only support (section 3)."""
+    return max(stage["inner_radius_m"], stage["outer_radius_m"] - RATED_WALL_M)
 
 
 @dataclass(frozen=True, eq=False)
@@ -296,14 +354,39 @@ def half_gap_m(stage: dict) -> float:
     return gap
 
 
+def permeability_factor(stage: dict, factors: dict[str, float]) -> float:
+    """Give the factor on the permeability: a maker's clean loss, and what is not known (sections 3 and 12)."""
+    if medium_of(stage) == "wound" and "k_factor" not in stage:
+        return factors["wound_permeability"]
+    return factors["permeability"] * stage.get("k_factor", 1.0)
+
+
 def element_of(stage: dict, factors: dict[str, float] = AS_ASSUMED) -> Element:
-    """Lay out a clean element (sections 3, 8 and 12)."""
+    """Lay out a clean element (sections 3, 8 and 12).
+
+    Parameters
+    ----------
+    stage
+        All of them: `kind` (depth, pad, pleated, foam) and `rating_m`; depth also `make` (spun, wound). Depth and
+        pleated: `length_m`, `outer_radius_m`, `inner_radius_m`; all but depth: `area_m2`; pad and foam: `thickness_m`;
+        foam: `pores_per_inch`. If a maker states them: `k_factor` on the permeability, `dirt_capacity_kg` as stated,
+        its `capacity_dirt` ("test dust", as assumed, or "like the tub's"), `terminal_loss_pa` and
+        `capacity_flow_m3_s`.
+    factors
+        What is not known exactly.
+
+    Returns
+    -------
+    Element
+        The element as it is when new.
+    """
     kind = stage["kind"]
     count = LAYERS[kind]
+    share = solid_share(stage)
     inertia = np.zeros(count)
     gap, passes = math.inf, 1.0
     if kind == "depth":
-        radius = np.linspace(stage["outer_radius_m"], stage["inner_radius_m"], count + 1)
+        radius = np.linspace(stage["outer_radius_m"], rated_inner_radius_m(stage), count + 1)
         length = stage["length_m"]
         volume = math.pi * (radius[:-1] ** 2 - radius[1:] ** 2) * length
         shape = np.log(radius[:-1] / radius[1:]) / (2.0 * math.pi * length)
@@ -318,13 +401,13 @@ def element_of(stage: dict, factors: dict[str, float] = AS_ASSUMED) -> Element:
         if kind == "foam":
             inertia = np.full(count, thickness / count * FOAM_INERTIA / face**2)
             passes = thickness / FOAM_REFERENCE_M
-    capacity = stage.get("dirt_capacity_kg")
-    return Element(
+    onset = math.inf if kind == "foam" else factors["onset"] + share + CAKE_FORMS_AT_FILLED * (1.0 - share)
+    new = Element(
         kind=kind,
         rating_m=factors["capture_size"] * stage["rating_m"],
         fibre_m=fibre_diameter_m(stage),
-        solid_share=SOLID_SHARE[kind],
-        k_factor=factors["permeability"] * stage.get("k_factor", 1.0),
+        solid_share=share,
+        k_factor=permeability_factor(stage, factors),
         layer_volume_m3=volume,
         layer_shape_1_m=shape,
         layer_inertia_1_m3=inertia,
@@ -332,13 +415,16 @@ def element_of(stage: dict, factors: dict[str, float] = AS_ASSUMED) -> Element:
         face_m2=face,
         half_gap_m=gap,
         passes_of_reference=passes,
-        dirt_capacity_kg=math.inf if capacity is None else capacity,
+        dirt_capacity_kg=dirt_capacity_kg(stage),
         capture_slope=factors["slope"] * CAPTURE_SLOPE[kind],
         straining_kg_m2=factors["straining_cake"] * STRAINING_CAKE_KG_M2,
         deposit_density_kg_m3=factors["deposit_density"] * DEPOSIT_DENSITY_KG_M3,
-        cake_forms_at=factors["onset"] + CAKE_FORMS_AT[kind],
+        cake_forms_at=onset,
         cake_at_10_kpa_m_kg=factors["cake_resistance"] * CAKE_AT_10_KPA_M_KG,
     )
+    if stage.get("terminal_loss_pa") is None or math.isinf(new.dirt_capacity_kg):
+        return new
+    return replace(new, deposit_density_kg_m3=factors["deposit_density"] * fitted_density_kg_m3(stage))
 
 
 # ------------------------------------------------------------------------------------------------------------
@@ -416,24 +502,119 @@ def mean_rise(x: np.ndarray) -> np.ndarray:
     return np.where(x > 1e-2, (1.0 - rise(safe)) / safe, series)
 
 
-def mean_content(load: np.ndarray, removal_1_day: np.ndarray, life_days: float) -> np.ndarray:
-    """Give the mass in the water on average over its life, V times the mean of C (section 6)."""
-    return load * life_days * mean_rise(removal_1_day * life_days)
+@dataclass(frozen=True)
+class DeadWater:
+    """A part of the tub that lags behind the water on the filter's loop (section 6).
+
+    `share` is its part of the volume, `evens_1_day` the rate at which a difference between the two waters decays over
+    the whole day, the pump's rest included.
+    """
+
+    share: float
+    evens_1_day: float
 
 
-def content_at(load: np.ndarray, removal_1_day: np.ndarray, age_days: float) -> np.ndarray:
-    """Give the mass in the water at an age, sessions evened out, V times C (section 6)."""
-    return load * age_days * rise(removal_1_day * age_days)
+def dead_water_of(tub: dict, run_share: float) -> DeadWater | None:
+    """Give the dead water of a tub whose owner timed a drop of dye, else None (section 6).
+
+    Parameters
+    ----------
+    tub
+        `dye_even_after_s`, the time until the dye is even with the pump on, and `still_share`, the part that lags.
+    run_share
+        Share of the day that the pump runs.
+
+    Returns
+    -------
+    DeadWater or None
+        None if no time is stated, or if it is 0.
+    """
+    seconds = tub.get("dye_even_after_s")
+    if not seconds:
+        return None
+    share = tub.get("still_share")
+    share = STILL_SHARE if share is None else share
+    if not 0.02 <= share <= 0.9:
+        raise ValueError("the share that lags lies between 0.02 and 0.9")
+    return DeadWater(share, run_share * EVEN_WITHIN * SECONDS_A_DAY / seconds)
 
 
-def content_after(load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float) -> np.ndarray:
-    """Give the mass in the water just after a session (section 6)."""
-    return load * age_days * rise(removal_1_day * age_days) / rise(removal_1_day / sessions)
+def in_both_waters(
+    removal_1_day: np.ndarray, dead: DeadWater | None, answer: Callable[[np.ndarray], np.ndarray]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Carry an answer that one well mixed volume gives to the filtered and to the lagging water (section 6).
+
+    The two waters exchange as much one way as the other, so that the system is symmetric in concentrations times the
+    roots of the volumes. It falls apart into two that do not know of each other, each of which answers as one volume
+    of its own rate does.
+
+    Parameters
+    ----------
+    removal_1_day
+        Removal of each class over the whole volume, h Q E / V.
+    dead
+        The dead water, None for one volume.
+    answer
+        What one volume answers at a rate [1/day], for dirt that comes in evenly by volume.
+
+    Returns
+    -------
+    tuple of arrays
+        The answers of the filtered and of the lagging water.
+    """
+    removal_1_day = np.asarray(removal_1_day, dtype=float)
+    if dead is None:
+        return answer(removal_1_day), answer(removal_1_day)
+    part = np.array([1.0 - dead.share, dead.share])
+    to_filtered, to_lagging = dead.evens_1_day * part[::-1]  # kappa_1, kappa_2
+    system = np.empty((*removal_1_day.shape, 2, 2))
+    system[..., 0, 0] = removal_1_day / part[0] + to_filtered
+    system[..., 1, 1] = to_lagging
+    system[..., 0, 1] = system[..., 1, 0] = -math.sqrt(to_filtered * to_lagging)
+    rates, modes = np.linalg.eigh(system)
+    share_of_mode = np.einsum("...im,i->...m", modes, np.sqrt(part))
+    answers = np.einsum("...im,...m->...i", modes, share_of_mode * answer(np.maximum(rates, 0.0))) / np.sqrt(part)
+    return answers[..., 0], answers[..., 1]
 
 
-def content_before(load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float) -> np.ndarray:
-    """Give the mass in the water just before a session (section 6)."""
-    return content_after(load, removal_1_day, age_days, sessions) * np.exp(-removal_1_day / sessions)
+def mean_content(
+    load: np.ndarray, removal_1_day: np.ndarray, life_days: float, dead: DeadWater | None = None
+) -> np.ndarray:
+    """Give the mass on average over the water's life, V times the mean of the filtered water's C (section 6)."""
+    filtered, _ = in_both_waters(removal_1_day, dead, lambda rate: life_days * mean_rise(rate * life_days))
+    return load * filtered
+
+
+def content_at(
+    load: np.ndarray, removal_1_day: np.ndarray, age_days: float, dead: DeadWater | None = None
+) -> np.ndarray:
+    """Give the mass in all of the water at an age, sessions evened out (section 6)."""
+    filtered, lagging = in_both_waters(removal_1_day, dead, lambda rate: age_days * rise(rate * age_days))
+    share = 0.0 if dead is None else dead.share
+    return load * ((1.0 - share) * filtered + share * lagging)
+
+
+def content_after(
+    load: np.ndarray,
+    removal_1_day: np.ndarray,
+    age_days: float,
+    sessions: float,
+    dead: DeadWater | None = None,
+    later_days: float = 0.0,
+) -> np.ndarray:
+    """Give V times the lagging water's C just after a session, or a time later, before the next one (section 6)."""
+
+    def after(rate: np.ndarray) -> np.ndarray:
+        return age_days * rise(rate * age_days) / rise(rate / sessions) * np.exp(-rate * later_days)
+
+    return load * in_both_waters(removal_1_day, dead, after)[1]
+
+
+def content_before(
+    load: np.ndarray, removal_1_day: np.ndarray, age_days: float, sessions: float, dead: DeadWater | None = None
+) -> np.ndarray:
+    """Give V times the lagging water's C just before a session (section 6)."""
+    return content_after(load, removal_1_day, age_days, sessions, dead, 1.0 / sessions)
 
 
 # ------------------------------------------------------------------------------------------------------------
@@ -446,15 +627,20 @@ def extinction(kind: str) -> np.ndarray:
     return 2.0 - 4.0 / p * np.sin(p) + 4.0 / p**2 * (1.0 - np.cos(p))
 
 
-def see_through_m(tub: dict, content: dict[str, np.ndarray]) -> float:
-    """Give the black-disc distance at the end of the water's life (section 7)."""
+def attenuation_1_m(tub: dict, content: dict[str, np.ndarray]) -> float:
+    """Give the attenuation at the end of the water's life (section 7)."""
     volume, factors = tub["volume_m3"], factors_of(tub)
     dips_per_100_l = factors["uses"] * tub["uses_per_day"] * water_life_days(tub) / (volume / 0.1)
     attenuation = CLEAR_WATER_1_M + factors["haze"] * (HAZE_1_M + HAZE_A_DIP_PER_100_L * dips_per_100_l)
     for kind, mass in content.items():
         per_mass = 1.5 * extinction(kind) / (DRY_DENSITY_KG_M3[kind] * CLASS_M)
         attenuation += float(np.sum(per_mass * mass / volume))
-    return BLACK_DISC / attenuation
+    return attenuation
+
+
+def see_through_m(tub: dict, content: dict[str, np.ndarray]) -> float:
+    """Give the black-disc distance at the end of the water's life (section 7)."""
+    return BLACK_DISC / attenuation_1_m(tub, content)
 
 
 # ------------------------------------------------------------------------------------------------------------
@@ -520,6 +706,7 @@ class Plant:
     load: dict[str, np.ndarray]
     life_days: float
     growth_1_day: float
+    dead_water: DeadWater | None
 
 
 def growth_1_day(tub: dict) -> float:
@@ -535,6 +722,7 @@ def plant_of(case: dict) -> Plant:
     factors = factors_of(case)
     tub = case["tub"] | {"factors": factors}
     rho, mu = water(tub["water_temperature_c"])
+    run_share = case["pump"]["hours_per_day"] / 24.0
     return Plant(
         tub=tub,
         head_left=head_left(case, rho, mu),
@@ -542,10 +730,11 @@ def plant_of(case: dict) -> Plant:
         mu=mu,
         elements=[element_of(stage, factors) for stage in case["stages"]],
         in_parallel=case["housings_in_parallel"],
-        run_share=case["pump"]["hours_per_day"] / 24.0,
+        run_share=run_share,
         load=load_kg_day(tub),
         life_days=water_life_days(tub),
         growth_1_day=growth_1_day(tub),
+        dead_water=dead_water_of(tub, run_share),
     )
 
 
@@ -613,18 +802,39 @@ def moment(plant: Plant, state: np.ndarray) -> Moment:
     return Moment(flow, losses, captures, turnovers_a_day * (1.0 - through))
 
 
+def attenuation_after_1_m(plant: Plant, removal_1_day: np.ndarray, later_days: float) -> float:
+    """Give the attenuation a time after a session at the end of the water's life (sections 6 and 7)."""
+    sessions = plant.tub["sessions_per_day"]
+    content = {
+        kind: content_after(s, removal_1_day, plant.life_days, sessions, plant.dead_water, later_days)
+        for kind, s in plant.load.items()
+    }
+    return attenuation_1_m(plant.tub, content)
+
+
 def worst_see_through_m(plant: Plant, removal_1_day: np.ndarray) -> float:
     """Give the see-through distance just after a session (sections 6 and 7)."""
-    sessions = plant.tub["sessions_per_day"]
-    content = {kind: content_after(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()}
-    return see_through_m(plant.tub, content)
+    return BLACK_DISC / attenuation_after_1_m(plant, removal_1_day, 0.0)
 
 
 def best_see_through_m(plant: Plant, removal_1_day: np.ndarray) -> float:
     """Give the see-through distance just before a session (sections 6 and 7)."""
-    sessions = plant.tub["sessions_per_day"]
-    content = {kind: content_before(s, removal_1_day, plant.life_days, sessions) for kind, s in plant.load.items()}
-    return see_through_m(plant.tub, content)
+    return BLACK_DISC / attenuation_after_1_m(plant, removal_1_day, 1.0 / plant.tub["sessions_per_day"])
+
+
+def clearing_hours(plant: Plant, removal_1_day: np.ndarray) -> float:
+    """Give the hours after a session until the water has cleared, infinite if it never does (section 6)."""
+    between = 1.0 / plant.tub["sessions_per_day"]
+    after = attenuation_after_1_m(plant, removal_1_day, 0.0)
+    before = attenuation_after_1_m(plant, removal_1_day, between)
+    if not after > before:
+        return math.inf
+
+    def still_to_fall(days: float) -> float:
+        there = attenuation_after_1_m(plant, removal_1_day, days)
+        return (there - before) / (after - before) - (1.0 - CLEARED_SHARE)
+
+    return 24.0 * brentq(still_to_fall, 0.0, between, xtol=1e-14, rtol=1e-13)
 
 
 def layer_shares(e: np.ndarray, layers: int) -> np.ndarray:
@@ -642,13 +852,15 @@ def share_on_top(element: Element, layer_kg: np.ndarray) -> float:
     bridge = element.cake_forms_at
     if math.isinf(bridge):
         return 0.0
+    if bridge <= element.solid_share:
+        return 1.0
     outermost = float(loaded_solid_share(element, layer_kg)[0])
     return min(1.0, (outermost - element.solid_share) / (bridge - element.solid_share)) ** TOP_POWER
 
 
 def caught_by_element_kg_day(plant: Plant, now: Moment) -> list[np.ndarray]:
     """Give what one element of each stage catches of each class a day, as organic (sections 4 to 6)."""
-    content = mean_content(as_organic(plant.load), now.removal_1_day, plant.life_days)
+    content = mean_content(as_organic(plant.load), now.removal_1_day, plant.life_days, plant.dead_water)
     turnovers_a_day = plant.run_share * now.flow_m3_s * SECONDS_A_DAY / plant.tub["volume_m3"]
     arriving = turnovers_a_day * content / plant.in_parallel
     caught = []
@@ -656,6 +868,32 @@ def caught_by_element_kg_day(plant: Plant, now: Moment) -> list[np.ndarray]:
         caught.append((1.0 - BYPASS_SHARE) * e * arriving)
         arriving = arriving - caught[-1]
     return caught
+
+
+def where_it_goes(
+    element: Element,
+    layer_kg: np.ndarray,
+    cake_kg: float,
+    e: np.ndarray,
+    catch: np.ndarray,
+    full: np.ndarray,
+    growth: float,
+) -> np.ndarray:
+    """Share out what one element catches and what grows in it: what each layer and the cake gain (section 8).
+
+    Parameters
+    ----------
+    e, catch
+        E' of each class, and what is caught of it.
+    full
+        Which layers take no more.
+    growth
+        Growth over what is there.
+    """
+    top = share_on_top(element, layer_kg)
+    coming = layer_shares(e, element.layers) @ catch + growth * layer_kg
+    refused = np.where(full, coming, top * coming)
+    return np.append(coming - refused, np.sum(refused) + growth * cake_kg)
 
 
 def deposit_rates(plant: Plant, state: np.ndarray, full: list[np.ndarray], now: Moment, growth: float) -> np.ndarray:
@@ -668,17 +906,93 @@ def deposit_rates(plant: Plant, state: np.ndarray, full: list[np.ndarray], now: 
     growth
         Growth of the deposit [1/day].
     """
-    rates = []
     caught = caught_by_element_kg_day(plant, now)
     parts = split(plant, state)
-    for element, (layer_kg, cake_kg), e, catch, filled in zip(
-        plant.elements, parts, now.captures, caught, full, strict=True
-    ):
-        top = share_on_top(element, layer_kg)
-        inside = (1.0 - top) * layer_shares(e, element.layers) @ catch + growth * layer_kg
-        on_face = top * np.sum(catch) + growth * cake_kg + np.sum(inside[filled])
-        rates.append(np.append(np.where(filled, 0.0, inside), on_face))
-    return np.concatenate(rates)
+    return np.concatenate(
+        [
+            where_it_goes(element, layer_kg, cake_kg, e, catch, filled, growth)
+            for element, (layer_kg, cake_kg), e, catch, filled in zip(
+                plant.elements, parts, now.captures, caught, full, strict=True
+            )
+        ]
+    )
+
+
+# ------------------------------------------------------------------------------------------------------------
+# Section 8: a maker's dirt capacity
+
+
+def dirt_capacity_kg(stage: dict) -> float:
+    """Give the stated dirt capacity as organic dirt, infinite if none is stated (section 8)."""
+    if stage.get("dirt_capacity_kg") is None:
+        return math.inf
+    counts_as = {"test dust": MINERAL_AS_ORGANIC, "like the tub's": 1.0}
+    return counts_as[stage.get("capacity_dirt", "test dust")] * stage["dirt_capacity_kg"]
+
+
+def bench_flow_m3_s(stage: dict) -> float:
+    """Give the flow at which a maker measures a capacity: as stated, or by the size of the element (section 8)."""
+    if stage.get("capacity_flow_m3_s") is not None:
+        return stage["capacity_flow_m3_s"]
+    gallons = BENCH_GALLONS_A_MINUTE.get((stage.get("length_m"), stage.get("outer_radius_m")))
+    if gallons is None:
+        raise ValueError("no flow is known at which this element's dirt capacity was measured")
+    return gallons * US_GALLON_M3 / 60.0
+
+
+def loss_at_capacity_pa(element: Element, flow_m3_s: float) -> float:
+    """Load an element with test dust up to its capacity and give its loss then, infinite if it is full before.
+
+    Nothing grows, and every step is a midpoint step in the mass caught. What a layer would take beyond what it holds
+    goes on the face.
+    """
+    rho, mu = water(BENCH_C)
+    dust = class_masses(1.0, *TEST_DUST)
+    layer_kg, cake_kg = np.zeros(element.layers), 0.0
+    step = element.dirt_capacity_kg / BENCH_STEPS
+
+    def gain(layer_kg: np.ndarray, cake_kg: float) -> np.ndarray:
+        e = capture(element, cake_kg)
+        catch = e * dust / np.sum(e * dust)
+        return where_it_goes(element, layer_kg, cake_kg, e, catch, layer_kg >= element.layer_capacity_kg, 0.0)
+
+    for _ in range(BENCH_STEPS):
+        half = 0.5 * step * gain(layer_kg, cake_kg)
+        whole = step * gain(layer_kg + half[:-1], cake_kg + half[-1])
+        wanted = layer_kg + whole[:-1]
+        layer_kg = np.minimum(wanted, element.layer_capacity_kg)
+        cake_kg += whole[-1] + float(np.sum(wanted - layer_kg))
+    thickness = cake_kg / element.face_m2 / element.deposit_density_kg_m3
+    if thickness >= FULL_GAP_SHARE * element.half_gap_m or np.all(layer_kg >= element.layer_capacity_kg):
+        return math.inf
+    resistance, inertia = layers_loss_factors(element, layer_kg, rho)
+    return stage_loss_pa(flow_m3_s, resistance, inertia, cake_at_10_kpa_1_m3(element, cake_kg), mu)
+
+
+def fitted_density_kg_m3(stage: dict) -> float:
+    """Find the density of the deposit at which the stated capacity is met at the stated terminal loss (section 8).
+
+    The denser the deposit, the less an element loses with it. At a bound that is not enough the density stays there.
+    """
+    new = element_of({**stage, "terminal_loss_pa": None})
+    flow = bench_flow_m3_s(stage)
+
+    def loss_pa(log_density: float) -> float:
+        return loss_at_capacity_pa(replace(new, deposit_density_kg_m3=math.exp(log_density)), flow)
+
+    low = math.log(LEAST_DENSITY_KG_M3)
+    high = math.log(MOST_DENSITY_KG_M3[stage.get("capacity_dirt", "test dust")])
+    if loss_pa(low) <= stage["terminal_loss_pa"]:
+        return math.exp(low)
+    if loss_pa(high) >= stage["terminal_loss_pa"]:
+        return math.exp(high)
+    while high - low > 1e-6:
+        middle = 0.5 * (low + high)
+        if loss_pa(middle) > stage["terminal_loss_pa"]:
+            low = middle
+        else:
+            high = middle
+    return math.exp(0.5 * (low + high))
 
 
 # ------------------------------------------------------------------------------------------------------------
@@ -946,7 +1260,7 @@ def catch_balance_relative(plant: Plant, state: np.ndarray) -> float:
     if came_in == 0.0:
         return 0.0
     caught = float(np.sum(deposit_rates(plant, state, full, now, 0.0))) * plant.in_parallel * plant.life_days
-    changed = float(np.sum(content_at(load, now.removal_1_day, plant.life_days)))
+    changed = float(np.sum(content_at(load, now.removal_1_day, plant.life_days, plant.dead_water)))
     return abs(came_in - caught - changed) / came_in
 
 
@@ -962,6 +1276,7 @@ def due_keys(plant: Plant, days: float, governed_by: str, state: np.ndarray) -> 
         "deposit_kg": [float(np.sum(layer_kg)) + cake_kg for layer_kg, cake_kg in parts],
         "cake_kg": [cake_kg for _, cake_kg in parts],
         "see_through_worst_m": worst_see_through_m(plant, now.removal_1_day),
+        "clearing_due_hours": clearing_hours(plant, now.removal_1_day),
     }
 
 
@@ -972,7 +1287,7 @@ def solve(case: dict, *, rtol: float = 1e-6) -> dict:
     ----------
     case
         Tub, pump, plumbing or lift test, stages in the order the water meets them, housings in parallel,
-        needs. All SI unless a name says otherwise.
+        needs. All SI unless a name says otherwise. A tub may have dead water: `dye_even_after_s`, `still_share`.
     rtol
         Relative tolerance of the integration.
 
@@ -999,6 +1314,7 @@ def solve(case: dict, *, rtol: float = 1e-6) -> dict:
         "clean_flow_m3_s": clean.flow_m3_s,
         "clean_loss_pa": clean.loss_pa,
         "see_through_clean_m": best_see_through_m(plant, clean.removal_1_day),
+        "clearing_clean_hours": clearing_hours(plant, clean.removal_1_day),
         **due_keys(plant, days, governed_by, state),
         "catch_balance_relative": catch_balance_relative(plant, state),
         "scheduled": scheduled,
@@ -1052,19 +1368,26 @@ def example_case(stages: list[dict], in_parallel: int = 1) -> dict:
 
 
 def example_cases() -> dict[str, dict]:
-    """Give six varied cases."""
+    """Give a few varied cases."""
     ten_inch = {"outer_radius_m": 0.0318, "inner_radius_m": 0.0138, "length_m": 0.250}
-    wound = {"kind": "depth", "rating_m": 10e-6, **ten_inch}
+    wide = ten_inch | {"outer_radius_m": 0.057, "inner_radius_m": 0.014}
+    spun = {"kind": "depth", "make": "spun", "rating_m": 20e-6, **ten_inch}
+    wound = {"kind": "depth", "make": "wound", "rating_m": 75e-6}
     pleated = {"kind": "pleated", "rating_m": 20e-6, "area_m2": 0.5, **ten_inch}
     foam = {"kind": "foam", "rating_m": 350e-6, "pores_per_inch": 20.0, "area_m2": 0.02, "thickness_m": 0.05}
     pad = {"kind": "pad", "rating_m": 20e-6, "area_m2": 0.05, "thickness_m": 0.01}
+    dead = example_case([pleated])
+    dead["tub"] |= {"dye_even_after_s": 3600.0}
     return {
-        "wound 10 um": example_case([wound]),
+        "spun 20 um": example_case([spun]),
+        "wound 75 um": example_case([wound | ten_inch]),
+        "wide wound 75 um": example_case([wound | wide]),
         "pleated 20 um": example_case([pleated]),
         "foam 20 ppi": example_case([foam]),
         "foam, pleated 20 um": example_case([foam, pleated]),
         "flat pad 20 um": example_case([pad]),
-        "two wound 10 um": example_case([wound], in_parallel=2),
+        "two spun 20 um": example_case([spun], in_parallel=2),
+        "dead water": dead,
     }
 
 
@@ -1074,7 +1397,7 @@ def relative_difference(a: float, b: float) -> float:
 
 
 def main() -> None:
-    """Print the six cases and the difference between a relative tolerance of 1e-6 and 1e-8."""
+    """Print the cases and the difference between a relative tolerance of 1e-6 and 1e-8."""
     print(  # noqa: T201 - a script says what it found
         f"{'case':<20}{'days':>8} {'due by':<11}{'L/h new':>8}{'L/h due':>8}{'Pa new':>7}{'Pa due':>7}"
         f"{'clear m':>8}{'worst m':>8}{'balance':>9}{'err days':>9}{'err mass':>9}{'s':>7}  g deposit (cake)"

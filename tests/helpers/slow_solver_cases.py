@@ -60,8 +60,10 @@ def si(text: str) -> float:
 
 def stage_of(element: Given) -> dict[str, Any]:
     """Say to the slow solver what an element is."""
-    kind = "pad" if element["kind"] == "depth" and "thickness" in element else element["kind"]
-    stage: dict[str, Any] = {"kind": kind}
+    kind = element["kind"]
+    if kind in ("spun", "wound"):
+        kind = "pad" if "thickness" in element else "depth"
+    stage: dict[str, Any] = {"kind": kind} | ({"make": element["kind"]} if kind == "depth" else {})
     if "rating" in element:
         stage["rating_m"] = si(element["rating"])
     if kind == "foam":
@@ -81,7 +83,8 @@ def stage_of(element: Given) -> dict[str, Any]:
     if kind == "pleated" and "area" in element:
         stage["area_m2"] = si(element["area"])
     if "dirt_capacity" in element:
-        stage["dirt_capacity_kg"] = si(element["dirt_capacity"])
+        dust = element.get("dirt_capacity_dust", "test dust")
+        stage |= {"dirt_capacity_kg": si(element["dirt_capacity"]), "capacity_dirt": dust}
     if "clean_loss" in element:
         ((flow, loss),) = element["clean_loss"]
         stage["k_factor"] = _permeability_factor(stage, si(flow), si(loss), si(element["clean_loss_at"]))
@@ -153,6 +156,12 @@ def cases_of(data: Given) -> Iterator[tuple[str, dict[str, Any]]]:
                 "housings_in_parallel": option.get("housings_in_parallel", 1),
             },
         )
+
+
+def as_slow(factors: dict[str, float]) -> dict[str, float]:
+    """Return the program's factors as the slow solver takes them: of the pump, values within their bounds."""
+    exponent = min(max(1.6 * factors["pump_exponent"], 1.0), 2.7)
+    return factors | {"pump_exponent": exponent, "box_flow": min(0.9 * factors["box_flow"], 1.05)}
 
 
 def kind_of(case: dict[str, Any]) -> str:

@@ -54,7 +54,7 @@ FOAM = {
     "thickness": "50 mm",
     "pores_per_inch": 20,
 }
-WOUND = {"name": "Wound 5", "kind": "depth", "size": "10 x 2.5 in", "rating": "5 um"}
+WOUND = {"name": "Wound 5", "kind": "wound", "size": "10 x 2.5 in", "rating": "5 um"}
 ROUND = {"length": "250 mm", "outer_diameter": "63 mm", "inner_diameter": "28 mm"}
 LIFT_TEST = {"lift_test": [["0 m", "24 L/min"], ["0.5 m", "19 L/min"], ["1.2 m", "9 L/min"]]}
 CURVE = [["0 L/h", "2.4 m"], ["1200 L/h", "1.9 m"], ["2400 L/h", "0 m"]]
@@ -77,6 +77,8 @@ uncovered_hours_per_day = 4
 water_change_every = "30 day"
 disinfectant = "kept"
 shared_with_public = true
+dye_even_after = "10 min"
+still_share = 0.3
 air_temperature = "20 degC"
 air_humidity = 0.6
 fill_temperature = "12 degC"
@@ -145,6 +147,7 @@ clean_loss_at = "20 degC"
 beta = [["10 um", 5], ["20 um", 75]]
 dirt_capacity = "60 g"
 dirt_capacity_at = "1.7 bar"
+dirt_capacity_dust = "test dust"
 rinse_minutes = 10
 rinse_water = "20 L"
 rinse_recovery = 0.90

@@ -378,8 +378,9 @@ def _loaded(tub: Tub, by: Look, days: float) -> tuple[list[Stage], float]:
         tub.plant.elements, tub.stages, by.shares, by.inside, by.top, strict=True
     ):
         mine = share * catch
-        layers = stage.layer_kg * grown + (1.0 - top) * (inside @ mine)
-        cake = stage.cake_kg * grown + top * float(mine.sum())
+        stays, inner = math.exp((1.0 - top) * growth * days), float(stage.layer_kg.sum())
+        layers = stage.layer_kg * stays + (1.0 - top) * (inside @ mine)
+        cake = stage.cake_kg * grown + top * float(mine.sum()) + inner * (grown - stays)
         refused = np.maximum(layers - element.layer_capacity_kg, 0.0)
         over = float(refused.sum())
         if over > 0.0:

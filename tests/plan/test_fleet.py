@@ -27,7 +27,7 @@ FEW = ("Spun 20", "Pleated 20", "Pleated 50", "Foam then pleated 20")
 WOUND = """\
 [[elements]]
 name = "Wound 50"
-kind = "depth"
+kind = "spun"
 size = "10 x 2.5 in"
 rating = "50 um"
 price = 10
@@ -58,7 +58,7 @@ def tables_of(folder: Path, text: str | bytes) -> list[dict[str, Any]]:
 
 def wound(**changes: Any) -> FleetRow:
     """Return a tub whose only element is replaced by its age alone."""
-    element = {"name": "Wound 50", "kind": "depth", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
+    element = {"name": "Wound 50", "kind": "wound", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
     return FleetRow(where="wound", tables=changed(CLEAN | {"elements": [element]} | changes))
 
 

@@ -174,7 +174,7 @@ def test_notes_in_a_table_come_through_and_faults_are_told_all_at_once() -> None
 def test_elements_from_pandas_are_those_of_a_file() -> None:
     """Cells that hold nothing are keys left out, whole numbers come back whole."""
     data = short()
-    more = {"name": "Spun 5", "kind": "depth", "size": "10 x 2.5 in", "rating": "5 um", "price": 6.5}
+    more = {"name": "Spun 5", "kind": "spun", "size": "10 x 2.5 in", "rating": "5 um", "price": 6.5}
     data["elements"] = [{**data["elements"][0], "soak_every_rinses": 3, "pleats": None}, more]
     table = pd.DataFrame(data["elements"])
     assert table["soak_every_rinses"].dtype == np.float64

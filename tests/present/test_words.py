@@ -146,8 +146,8 @@ def test_makers_figures_are_told() -> None:
     notes = " ".join(words.notes(answer))
     assert "'absolute' without a measured beta ratio is only a word" in notes
     assert "the clean loss is 16 times" in notes
-    assert "60 g at 1.7 bar" in notes
-    assert answer.options[0].deposit_when_due_g < 60.0
+    assert "60 g of test dust at 1.7 bar" in notes
+    assert answer.options[0].deposit_when_due_g < 6.0
 
 
 def test_a_makers_loss_below_that_of_our_core_wins() -> None:
@@ -188,16 +188,21 @@ def test_where_the_loop_itself_falls_short_no_element_helps() -> None:
 
 
 def test_a_capacity_alone_is_a_ceiling() -> None:
-    answer = answer_to({"elements.0.dirt_capacity": "2 g"})
+    answer = answer_to({"elements.0.dirt_capacity": "20 g"})
     (option,) = answer.options
     assert option.governed_by == "full"
     assert option.deposit_when_due_g == pytest.approx(2.0, rel=1e-3)
-    assert "taken as a ceiling" in " ".join(words.notes(answer))
+    ceiling = "20 g of test dust, counted as 2 g of dirt like the tub's, is taken as a ceiling"
+    assert ceiling in " ".join(words.notes(answer))
 
 
-def test_a_capacity_no_deposit_can_reach_is_told() -> None:
-    answer = answer_to({"elements.0.dirt_capacity": "50 kg", "elements.0.dirt_capacity_at": "10 Pa"})
-    assert "no deposit gives 50000 g" in " ".join(words.notes(answer))
+@pytest.mark.parametrize(("grams", "bound"), [("3 kg", "denser than 265 kg/m³"), ("10 g", "thinner than 10 kg/m³")])
+def test_a_capacity_that_no_deposit_gives_stays_at_the_bound_and_is_told(grams: str, bound: str) -> None:
+    answer = answer_to({"elements.0.dirt_capacity": grams, "elements.0.dirt_capacity_at": "1.7 bar"})
+    (told,) = (note for note in words.notes(answer) if "believed of" in note)
+    assert bound in told
+    assert f"{'3,000' if grams == '3 kg' else '10'} g of test dust at 1.7 bar" in told
+    assert "the maker's test would end at" in told
 
 
 def test_flows_nobody_measured_are_told() -> None:
@@ -207,6 +212,17 @@ def test_flows_nobody_measured_are_told() -> None:
     notes = " ".join(words.notes(answer))
     assert "which is a guess" in notes
     assert "what a second one takes is left out" in notes
+
+
+@pytest.mark.parametrize(
+    ("dye", "even", "view"), [("30 min", "30 min", "less than 0.1 %"), ("1 day", "24 h", r"[0-9.]+ %")]
+)
+def test_water_that_lags_is_told_with_what_mixing_it_would_bring(dye: str, even: str, view: str) -> None:
+    notes = " ".join(words.notes(answer_to({"tub.dye_even_after": dye})))
+    assert f"30 % of the water lags behind the rest: dye is even only after {even}. With Pleated 20 the view" in notes
+    assert re.search(rf"is {view} shorter, and it takes [0-9.]+ % longer to clear \([0-9.]+ h instead of", notes)
+    assert "that is all a second outlet or a turned intake would bring" in notes
+    assert "lags behind" not in " ".join(words.notes(answer_to({})))
 
 
 def test_sweating_hoses_are_told() -> None:

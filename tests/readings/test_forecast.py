@@ -95,8 +95,8 @@ def test_a_clean_filter_that_lacks_the_flow_is_said() -> None:
 def test_clarity_ends_a_run_that_the_flow_would_not() -> None:
     """The more view is wanted, the sooner the service of a case; in some sooner, in none later than by flow."""
     scores, days = normal_scores(sobol_points(64, 0)), []
-    for view in ("0.3 m", "3 m"):
-        study = study_in_use("wound-50", needs={"see_through": view})
+    for view in ("0.3 m", "4 m"):
+        study = study_in_use("spun-20", needs={"see_through": view, "turnovers_per_hour": 2})
         days.append(outlook_of(record([], 0.0, study), factors_of(scores, study.spreads), at(0.0)).due_day)
     assert (days[1] <= days[0] + 1e-9).all()
     assert (days[1] < days[0] - 0.01).any()
@@ -115,8 +115,10 @@ def test_the_next_reading_narrows() -> None:
     assert found.measure is not None
     assert 0.0 < found.measure.width_share < 1.0
     assert found.measure.before[1] - found.measure.before[0] > found.measure.after[1] - found.measure.after[0]
-    assert "with the reading they would span about " in words.measure(found)[0]
-    assert found.measure is not None
+    telling = replace(found.measure, with_what="bucket", width_share=0.5)
+    assert words.measure(replace(found, measure=telling)) == [
+        "Time one bucket now. It narrows the days to about half of their range."
+    ]
     assert words.measure(replace(found, measure=replace(found.measure, before=(3.0, 3.4)))) == []  # known to the day
 
 

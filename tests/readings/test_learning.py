@@ -12,8 +12,9 @@ from owners import CENTRAL, a_year, looked, owner, record, row, study_in_use, ti
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import central_factors, factors_of
 from filtration.readings.learning import learn, nothing_known
-from filtration.readings.record import MARKS, MODEL, spread_of
+from filtration.readings.record import MODEL, spread_of
 from filtration.readings.sorting import record_of
+from filtration.study.values import Hand
 
 
 @pytest.mark.parametrize("option", ["pleated-20", "pleated-5", "spun-20", "foam-20-ppi", "foam-then-pleated-20"])
@@ -107,7 +108,12 @@ def test_every_draw_explains_the_readings(seed: int) -> None:
     seen = record_of(kept.study, kept.readings, kept.today, nothing_known())
     learnt = learn(seen, nothing_known())
     value = np.array([each.value for each in seen.observations])[:, None]
-    spread = np.array([np.hypot(each.spread, MARKS * (each.bucket_m3 is not None)) for each in seen.observations])
+    spread = np.array(
+        [
+            np.hypot(each.spread, kept.study.hand.bucket_mark * (each.bucket_m3 is not None))
+            for each in seen.observations
+        ]
+    )
     straight = learnt.belief.mean + np.random.default_rng(1).standard_normal((128, len(UNKNOWNS))) @ learnt.belief.root
     missed = []
     for scores, back in ((straight, learnt.belief.return_factor), learnt.drawn(128, 0)):
@@ -126,7 +132,7 @@ def test_a_buckets_marks_do_not_average_out() -> None:
         spread[kind] = np.log(high / low) / 2.563
     low, _, high = looked([], 0.1, draws=512).flow_today_l_per_h
     before = np.log(high / low) / 2.563
-    assert spread["bucket"] == pytest.approx(1.0 / np.hypot(1.0 / before, 1.0 / MARKS), rel=0.15)
+    assert spread["bucket"] == pytest.approx(1.0 / np.hypot(1.0 / before, 1.0 / 0.03), rel=0.15)
     assert spread["flow"] < 0.5 * spread["bucket"]
 
 
@@ -182,7 +188,9 @@ _MIXED = (
     ],
 )
 def test_each_way_of_reading_has_its_own_error(kind: str, value: str, spread: float) -> None:
-    assert spread_of(row(0.0, kind, value))[2] == pytest.approx(np.hypot(spread, MODEL), rel=0.02)
+    assert spread_of(row(0.0, kind, value), Hand(0.3, 0.02, 0.03))[2] == pytest.approx(
+        np.hypot(spread, MODEL), rel=0.02
+    )
 
 
 def test_a_soak_brings_its_rinse_along_unless_one_is_written_down() -> None:

@@ -21,8 +21,8 @@ def test_half_the_step_moves_no_due_day(seed: int) -> None:
 
 
 def test_a_tub_of_the_middle_is_the_slow_solvers_case() -> None:
-    """As assumed in all but the pump's exponent, whose middle is 1.5: the first run ends when the solver says."""
-    case = dict(cases_of(data_in_use("pleated-20")))["Pleated 20"] | {"factors": {"pump_exponent": 1.5}}
+    """The first run of a tub of the middle ends when the solver says."""
+    case = dict(cases_of(data_in_use("pleated-20")))["Pleated 20"]
     solved = slow_solver.solve(case)
     tub = tub_of(CENTRAL, "pleated-20")
     assert solved["governed_by"] == "flow"

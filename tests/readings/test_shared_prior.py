@@ -100,7 +100,7 @@ def test_never_wider_than_the_default(tubs: list[tuple[float, float]]) -> None:
 
 
 def test_what_is_each_tubs_own_keeps_its_default() -> None:
-    assert set(TUB_ALONE) == {"uses", "sum_k", "pump_exponent"}
+    assert set(TUB_ALONE) == {"uses", "sum_k", "pump_exponent", "box_flow"}
     assert {unknown.key for unknown in SHARED} == {u.key for u in UNKNOWNS} - set(TUB_ALONE) - {"haze", "prices"}
     study = study_in_use()
     rows = [reading_of(at(day), "bucket", "10 L in 30 s", where="row") for day in (1.0, 2.0)]

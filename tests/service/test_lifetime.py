@@ -26,6 +26,7 @@ SHEET: Given = {
     "size": "10 x 2.5 in",
     "rating": "20 um",
     "dirt_capacity": "5 g",
+    "dirt_capacity_dust": "like the tub's",
     "price": 20,
     "rinse_recovery": 0.8,
     "soak_every_rinses": 4,
@@ -163,7 +164,7 @@ def test_the_calendar_ends_a_run() -> None:
 
 def test_what_cannot_be_rinsed_has_a_calendar_of_its_own() -> None:
     """A wound element is replaced after its own longest time, a sheet rinsed after the other."""
-    wound = {"name": "Wound", "kind": "depth", "size": "10 x 4.5 in", "rating": "50 um", "price": 5}
+    wound = {"name": "Wound", "kind": "wound", "size": "10 x 4.5 in", "rating": "50 um", "price": 5}
     needs = {"rinse_at_least_every": "2 day", "replace_at_least_every": "5 day"}
     alone = _life(_followed(wound, needs=needs)).services
     assert alone.length_days[:, 0] == pytest.approx([5.0])
@@ -216,9 +217,9 @@ def test_no_run_until_replacing_is_shorter_than_the_owner_wants(shortest: str, r
 
 def _mixed(rating_um: int) -> Given:
     """Put a wound element before a sheet whose need is the flow."""
-    wound = {"name": "Wound", "kind": "depth", "size": "20 x 4.5 in", "rating": f"{rating_um} um", "price": 5}
+    wound = {"name": "Wound", "kind": "wound", "size": "20 x 4.5 in", "rating": f"{rating_um} um", "price": 5}
     sheet = SHEET | {"rating": "5 um"}
-    del sheet["dirt_capacity"]
+    del sheet["dirt_capacity"], sheet["dirt_capacity_dust"]
     return _data(wound, sheet, needs={"turnovers_per_hour": 3, "discard_after": "365 day"})
 
 
@@ -337,7 +338,7 @@ def test_the_age_of_one_stage_does_not_spend_another(limit_days: int) -> None:
 
 def test_a_full_stage_that_cannot_be_rinsed_is_replaced() -> None:
     """A wound element full at 1 g goes at that service however little it chokes, and no run has no days."""
-    wound = {"name": "Wound", "kind": "depth", "size": "20 x 4.5 in", "rating": "100 um", "dirt_capacity": "1 g"}
+    wound = {"name": "Wound", "kind": "wound", "size": "20 x 4.5 in", "rating": "100 um", "dirt_capacity": "10 g"}
     sheet = SHEET | {"rating": "5 um", "rinse_recovery": 0.3, "dirt_capacity": "50 g"}
     followed = _followed(wound, sheet, needs={"shortest_run": "1 day", "discard_after": "365 day"})
     assert _first(followed).limit == "full"

@@ -185,7 +185,7 @@ def test_replacing_one_stage_lengthens_the_next_run_of_the_other_in_draws_too(ra
     The wound stage wears on while the sheet is rinsed, so that runs grow shorter and shorter until it is replaced; the
     run after that is longer than the one before.
     """
-    wound: Given = {"name": "Wound", "kind": "depth", "size": "20 x 4.5 in", "rating": f"{rating_um} um", "price": 5}
+    wound: Given = {"name": "Wound", "kind": "wound", "size": "20 x 4.5 in", "rating": f"{rating_um} um", "price": 5}
     sheet = SHEET | {"rating": "5 um", "size": "10 x 2.5 in", "rinse_recovery": 0.9}
     data = _tub(wound, sheet, needs={"turnovers_per_hour": 3, "discard_after": "365 day"})
     data["options"] = [{"name": "both", "stages": ["Wound", "Sheet"]}]
@@ -230,7 +230,7 @@ SHEET: Given = {
     "rinse_water": "0 L",
     "soak_every_rinses": 0,
 }
-SMALL = {"dirt_capacity": "5 g"}
+SMALL = {"dirt_capacity": "5 g", "dirt_capacity_dust": "like the tub's"}
 
 
 def _tub(*elements: Given, **tables: Given) -> Given:

@@ -84,6 +84,12 @@ ALONE = [
         "[tub] uses_by_weekday: the number of Monday needs a plain number, 0 to 5000, got '1'",
     ),
     ({"tub.uses_by_weekday": [0.0] * 7}, "[tub] uses_by_weekday: must not all be 0"),
+    ({"tub.dye_even_after": "31 day"}, "[tub] dye_even_after: must be 0 min to 30 day, got '31 day'"),
+    (
+        {"tub.dye_even_after": "10 min", "tub.still_share": 0.95},
+        "[tub] still_share: must be 0.02 to 0.9, got 0.95",
+    ),
+    ({"tub.still_share": 0.3}, "[tub] still_share: says how much water lags, but there is no dye_even_after"),
     ({"uses_per_day": 4}, "uses_per_day: is no key here; it belongs under [tub]"),
     ({"coolling": {"cop": 2}}, "[coolling]: is unknown; the nearest known one is [cooling]"),
     ({"curency": "EUR"}, "curency: is unknown; the nearest known one is currency"),
@@ -266,25 +272,25 @@ ALONE = [
         ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'depth': a depth element cannot be rinsed"),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"}]},
         (
             "[[elements]] 1 (W): has no shape: needs a size, or length, outer_diameter and inner_diameter, "
             "or area and thickness of a flat pad"
         ),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um", "area": "1 m^2"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um", "area": "1 m^2"}]},
         "[[elements]] 1 (W) thickness: is missing; needs a length such as '50 mm'",
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um", "area": "1 m^2"} | ROUND]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um", "area": "1 m^2"} | ROUND]},
         (
             "[[elements]] 1 (W): needs either length, outer_diameter and inner_diameter, "
             "or area and thickness of a flat pad, got length, outer_diameter, inner_diameter and area"
         ),
     ),
     (
-        {"elements": [{"name": "W", "kind": "depth", "rating": "5 um"} | ROUND | {"inner_diameter": "63 mm"}]},
+        {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"} | ROUND | {"inner_diameter": "63 mm"}]},
         "[[elements]] 1 (W) inner_diameter: must be less than outer_diameter, got '63 mm' in '63 mm'",
     ),
     (
@@ -337,7 +343,7 @@ ALONE = [
         "[[elements]] 2 (pleated-20) name: is too like 'Pleated 20': both are 'pleated-20' for short",
     ),
     (
-        {"elements.1": {"kind": "depth", "size": "5 x 2.5 in", "rating": "5 um"}},
+        {"elements.1": {"kind": "spun", "size": "5 x 2.5 in", "rating": "5 um"}},
         "[[elements]] 2 name: is missing; needs a text in quotes",
     ),
     (

@@ -113,6 +113,18 @@ def test_never() -> None:
     assert got.needs.replace_limit_days == inf
 
 
+def test_still_water_is_stated_by_dye() -> None:
+    assert (study().tub.still_water(1.0), study(tub__dye_even_after="0 min").tub.still_water(1.0)) == (None, None)
+    assert not any("still_share" in str(each) for each in study().assumed)
+    got = study(tub__dye_even_after="36 min")
+    assert "tub.still_share = 0.3" in map(str, got.assumed)
+    still = got.tub.still_water(0.5)
+    assert still is not None
+    assert float(still.share) == 0.3
+    assert float(still.exchange_per_day) == pytest.approx(60.0)  # 3 h/t, of which the pump runs half
+    assert study(tub={**short()["tub"], "dye_even_after": "36 min", "still_share": 0.5}).tub.still_share == 0.5
+
+
 def test_nobody_bathes() -> None:
     got = study(tub__uses_per_day=0)
     assert got.water_rule_days == inf
@@ -161,8 +173,8 @@ def test_pleated_by_area_or_pleats(shape: dict[str, Any], outline: dict[str, Any
 
 
 def test_depth_by_diameters_and_as_a_pad() -> None:
-    wound = {"name": "W", "kind": "depth", "rating": "5 um"} | ROUND
-    pad = {"name": "Pad", "kind": "depth", "rating": "50 um", "area": "300 cm^2", "thickness": "1 in"}
+    wound = {"name": "W", "kind": "wound", "rating": "5 um"} | ROUND
+    pad = {"name": "Pad", "kind": "spun", "rating": "50 um", "area": "300 cm^2", "thickness": "1 in"}
     first, second = (option.stages[0] for option in study(elements=[wound, pad]).options)
     assert (first.outer_radius_m, first.inner_radius_m) == pytest.approx((0.0315, 0.014))
     assert (second.area_m2, second.thickness_m) == pytest.approx((0.03, 0.0254))
@@ -392,7 +404,7 @@ ANYTHING = st.recursive(
     | st.integers()
     | st.floats()
     | st.text(max_size=30)
-    | st.sampled_from(["2.4 m", "420 L", "never", "20 um", "foam", "depth", "10 x 2.5 in", "Pleated 20"])
+    | st.sampled_from(["2.4 m", "420 L", "never", "20 um", "foam", "wound", "10 x 2.5 in", "Pleated 20"])
     | st.just(10**400)
     | st.dates(),
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=12), inner, max_size=3),
@@ -476,7 +488,7 @@ def test_json_schema_speaks_of_every_key() -> None:
     assert tub["additionalProperties"] is False
     assert tub["properties"]["volume"]["type"] == "string"
     assert tub["properties"]["depth"]["default"] == STUDY_DEFAULTS["tub.depth"]
-    assert schema["$defs"]["ElementTable"]["properties"]["kind"]["enum"] == ["foam", "depth", "pleated"]
+    assert schema["$defs"]["ElementTable"]["properties"]["kind"]["enum"] == ["foam", "spun", "wound", "pleated"]
 
 
 def test_nearest_always_names_one() -> None:

@@ -47,7 +47,7 @@ def test_a_filter_taken_away_takes_its_options_along() -> None:
 
 
 def test_a_new_filter_is_compared() -> None:
-    new = {"name": "Spun 50", "kind": "depth", "size": "10 x 2.5 in", "rating": "50 um", "price": 6.0}
+    new = {"name": "Spun 50", "kind": "spun", "size": "10 x 2.5 in", "rating": "50 um", "price": 6.0}
     tables = edited({"added_rows": [new | {"area": None}]})
     assert tables["elements"][-1] == new | {"price": 6}
     assert tables["options"][-1] == {"name": "Spun 50", "stages": ["Spun 50"]}

@@ -78,7 +78,7 @@ def map_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCha
         raise NoAnswerError(f"{len(ratings)} micron ratings are too many for a map; see the table")
     rows, ink = _rows(comparison), display.letters
     x = alt.X("kind:N", title=None).scale(domain=[KINDS[kind] for kind in look.kinds_in(rows)], paddingInner=0.06)
-    shorter = "replace(datum.label, 'wound or spun depth', 'wound, spun')"
+    shorter = "replace(datum.label, ' (melt-blown)', '')"
     x = x.axis(orient="top", labelAngle=0, domain=False, ticks=False, labelPadding=6, labelExpr=shorter)
     y = alt.Y("rating:N", title=None).scale(domain=[_rating(rating) for rating in ratings], paddingInner=0.1)
     y = y.axis(domain=False, ticks=False)

@@ -5,15 +5,17 @@ from math import floor
 
 from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
-from filtration.base.units import in_unit
+from filtration.base.units import in_unit, written
 from filtration.plan.dated import in_cents
-from filtration.present.words.makers import makers_figures
+from filtration.present.words.makers import counted, grams, makers_figures
 from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
 from filtration.present.words.phrases import LIMITS, capital, days, distance, due, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
 _LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
+_LEAST_SHARE = 1e-3
+_HOURS_SAID_FROM_DAYS = 0.1  # a shorter time is told in minutes
 _WRITTEN: Mapping[str, Callable[..., str]] = {
     "flow": flow,
     "clarity": distance,
@@ -208,17 +210,29 @@ def _warmer(warmth: WarmthAnswer, best: OptionAnswer, comparison: Comparison) ->
     )
 
 
+def _percent(share: float) -> str:
+    return "less than 0.1 %" if share < _LEAST_SHARE else f"{number(100.0 * share)} %"
+
+
 def note(remark: Remark) -> str:
     """Return one note in words: a sentence or two."""
     if remark.kind == "maker's figures":
         return makers_figures(remark.figures)
     figures = dict(remark.figures)
+    if "capacity_g" in figures:
+        figures |= {"capacity": grams(figures), "counted": counted(figures)}
+    if "bound_g" in figures:
+        figures["bound"] = number(float(figures["bound_g"]))
     if "shutoff_kpa" in figures:
         figures["shutoff_psi"] = in_unit(1e3 * float(figures["shutoff_kpa"]), "psi")
     if "by" in figures:
         figures["by"] = f"{100.0 * float(figures['by']):.0f} %"
     if "within_days" in figures:
         figures["within"] = days(float(figures["within_days"]), 1)
+    if "even_days" in figures:
+        even_days = float(figures["even_days"])
+        figures["even"] = written(even_days, "min" if even_days < _HOURS_SAID_FROM_DAYS else "h")
+    figures |= {key: _percent(float(by)) for key, by in figures.items() if key.endswith("_by")}
     if "chance" in figures:
         figures["cases"] = of_twenty(float(figures["chance"]))
     return _NOTES[remark.kind].format(**figures)

@@ -3,7 +3,7 @@
 from datetime import date, datetime
 
 from filtration.base.remarks import Remark
-from filtration.present.words.odds import READ, WORTH_A_MINUTE, of_twenty
+from filtration.present.words.odds import READ, WORTH_A_MINUTE, narrowing, of_twenty
 from filtration.present.words.phrases import LIMITS, at_service, counted, days, flow, number
 from filtration.present.words.sentences import single
 from filtration.readings.next_service import Estimate, Forecast
@@ -135,17 +135,11 @@ def diagnosis(forecast: Forecast) -> list[str]:
 
 
 def measure(forecast: Forecast) -> list[str]:
-    """Return what one more reading now would narrow the days to go to.
-
-    One sentence, or none where no reading is worth a minute, or the days are known as it is.
-    """
+    """Return which reading to take now; nothing where none is worth a minute, or the days are known as it is."""
     found = forecast.measure
     if found is None or found.width_share > WORTH_A_MINUTE or found.before[1] - found.before[0] < _LEAST_DAYS:
         return []
-    width = found.before[1] - found.before[0]
-    narrow = days(found.width_share * width)
-    span = f"8 of 10 cases span {days(width)}; with the reading they would span about {narrow}"
-    return [f"{READ[found.with_what]} now: {span}."]
+    return [f"{READ[found.with_what]} now. {narrowing(found)}"]
 
 
 def notes(forecast: Forecast) -> list[str]:

@@ -130,10 +130,14 @@ def _narrows(measure: Measure) -> bool:
 
 
 def _measure(measure: Measure) -> str:
-    """Return the line that says what to measure next; how much it narrows as an order, which is all that stands."""
+    """Return the line that says what to measure next."""
     when = "with the new element" if measure.day == 0.0 else "in the second half of a run"
-    narrowed = next(told for most, told in _NARROWED if measure.width_share <= most)
-    return f"Measure this next: {READ[measure.with_what].lower()} {when}. It narrows the days {narrowed}."
+    return f"Measure this next: {READ[measure.with_what].lower()} {when}. {narrowing(measure)}"
+
+
+def narrowing(measure: Measure) -> str:
+    """Return how much a reading worth a minute narrows the days: as an order, which is all that stands."""
+    return f"It narrows the days {next(told for most, told in _NARROWED if measure.width_share <= most)}."
 
 
 def beside(comparison: Comparison, taken: OptionAnswer) -> list[str]:

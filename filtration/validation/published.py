@@ -36,7 +36,7 @@ class PublishedCase:
     published : tuple of float
         The figures, one for all that come out or one each; none where there are bounds instead.
     between : (float, float) or None
-        Bounds of all figures, themselves included; infinite where there is none.
+        Bounds of all figures, themselves included.
     relative, absolute : float, optional
         How far a figure may be off, over its size [-] and in its own unit; the larger counts.
     unit : str, optional

@@ -105,11 +105,10 @@ def _advice(usual: Mapping[str, str], moved: Mapping[str, str]) -> str:
 
 def found_of(file: Path | None) -> list[Found]:
     """Move every constant both ways, then look at the checks where that moves a figure by more than a fifth."""
-    usual = seen_of({"as it is": Job(None, 0.0, (), DEMOS)}, file)["as it is"]
+    usual = seen_of({"as it is": Job(None, 0.0, [], DEMOS)}, file)["as it is"]
     rows = sorted(constants(), key=lambda each: each[0].key.startswith(_LAST))
-    told = {demo: {name: tuple(each) for name, each in options.items()} for demo, options in usual["figures"].items()}
     jobs = {
-        f"{row.key} {way}": Job(row.key, value, (), DEMOS, told)
+        f"{row.key} {way}": Job(row.key, value, [], DEMOS, usual["figures"])
         for row, sides in rows
         for way, value in zip(_WAYS, sides, strict=True)
     }

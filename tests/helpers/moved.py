@@ -4,17 +4,21 @@ A constant is a number in ``filtration.base.defaults``. It is moved by two eithe
 spread where that is wider, as far as it still means something.
 """
 
+import json
+import os
+import subprocess
 import sys
 from collections.abc import Iterable, Iterator, Mapping
-from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field, replace
-from multiprocessing import get_context
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 import filtration.base.defaults as home
 from filtration.base.defaults import Default, Value
 
-DEMOS = ("freezer", "barrel", "quay")
+HERE = Path(__file__).resolve().parent
+DEMOS = ["freezer", "barrel", "quay"]
 OPEN_RUNS = "open loading runs in air"
 _SCORE = 2.326  # standard normal, with a hundredth above it
 _ITS_UNKNOWN = {
@@ -116,7 +120,7 @@ def move(key: str, value: Value) -> None:
         home.STUDY_DEFAULTS = {**home.STUDY_DEFAULTS, key: value}
 
 
-Figures = Mapping[str, Mapping[str, tuple[float | None, float | None, float | None]]]
+Figures = Mapping[str, Mapping[str, list[float | None]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +131,9 @@ class Job:
     ----------
     key, value : str or None, Value
         The constant and what it is moved to.
-    checks : tuple of str or None
+    checks : list of str or None
         Published checks by name; all of the main job for None.
-    demos : tuple of str
+    demos : list of str
         Demo studies.
     usual : mapping
         Their figures with nothing moved; where they stay as they are, so does the advice.
@@ -137,8 +141,8 @@ class Job:
 
     key: str | None
     value: Value
-    checks: tuple[str, ...] | None = None
-    demos: tuple[str, ...] = ()
+    checks: list[str] | None = None
+    demos: list[str] = field(default_factory=list)
     usual: Figures = field(default_factory=dict)
 
 
@@ -150,7 +154,7 @@ class Seen:
     value: Value
     figures: Figures
     advised: Mapping[str, str]
-    failed: tuple[str, ...]
+    failed: list[str]
     wrong: str = ""
 
 
@@ -160,25 +164,25 @@ def look(job: Job) -> Seen:
         move(job.key, job.value)
     figures: dict[str, Any] = {}
     advised: dict[str, str] = {}
-    failed: tuple[str, ...] = ()
+    failed: list[str] = []
     wrong = ""
     try:
         for demo in job.demos:
             figures[demo], advised[demo] = _answer(job, demo)
-        failed = tuple(_failed(job))
+        failed = list(_failed(job))
     except Exception as error:  # noqa: BLE001 - whatever a moved constant breaks is to be told
         wrong = f"{type(error).__name__}: {error}"
     return Seen(job.key, job.value, figures, advised, failed, wrong)
 
 
-def _answer(job: Job, demo: str) -> tuple[dict[str, tuple[float | None, float | None, float | None]], str]:
+def _answer(job: Job, demo: str) -> tuple[dict[str, list[float | None]], str]:
     from filtration import load_study
     from filtration.answers.ranking import central_of, ranked
     from filtration.base.places import demo_file
 
     central = central_of(load_study(demo_file(demo)))
     told = {
-        f"{each.name} on {each.pump}": (each.days_to_first_service, each.see_through_worst_m, each.cost_per_year.total)
+        f"{each.name} on {each.pump}": [each.days_to_first_service, each.see_through_worst_m, each.cost_per_year.total]
         for each in central.options
     }
     if told == job.usual.get(demo) and not str(job.key).startswith("advice."):
@@ -209,12 +213,29 @@ def _open_runs_hold() -> bool:
     return not OPEN_DATA.is_file() or law_off_pa() < 0.02 * FULL_PA
 
 
+# ---- a process for each ------------------------------------------------------------------------------------------
+
+
+def answer_stdin() -> None:
+    """Do the job that comes in, and hand back what is seen."""
+    json.dump(asdict(look(Job(**json.load(sys.stdin)))), sys.stdout)
+
+
+def _look_apart(job: Job) -> Seen:
+    path = os.pathsep.join(map(str, (HERE.parents[1], HERE)))
+    done = subprocess.run(
+        [sys.executable, "-c", "import moved; moved.answer_stdin()"],
+        input=json.dumps(asdict(job)),
+        stdout=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        env={**os.environ, "PYTHONPATH": path, "PYTHONUTF8": "1"},
+        check=True,
+    )
+    return Seen(**json.loads(done.stdout.splitlines()[-1]))
+
+
 def look_at_all(jobs: Iterable[Job], workers: int = 2) -> Iterator[Seen]:
-    """Yield what comes of jobs, in their order, each in a process of its own."""
-    start = get_context("forkserver" if sys.platform == "linux" else "spawn")
-    if sys.platform == "linux":
-        start.set_forkserver_preload(
-            ["numpy", "scipy.interpolate", "scipy.optimize", "scipy.stats", "pint", "pydantic"]
-        )
-    with ProcessPoolExecutor(workers, mp_context=start, max_tasks_per_child=1) as executor:
-        yield from executor.map(look, jobs)
+    """Yield what comes of jobs, in their order, each in a process of its own that knows nothing of this one."""
+    with ThreadPoolExecutor(workers) as executor:
+        yield from executor.map(_look_apart, jobs)

@@ -18,7 +18,7 @@ CASES = {case.name: case for case in cases_in(published_file())}
 def test_the_case_named_fails_on_each_side_claimed() -> None:
     """All in one test, as the processes are started in turn."""
     jobs = [
-        Job(held.key, value, (name,))
+        Job(held.key, value, [name])
         for held in HELD
         for name, value in zip((held.less, held.more), SIDES[held.key], strict=True)
         if name

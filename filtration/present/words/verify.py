@@ -1,7 +1,7 @@
 """The published checks in words, and as a table."""
 
 from collections.abc import Iterable
-from math import floor, inf, isfinite, log10
+from math import floor, isfinite, log10
 
 from filtration.present.words.sentences import single
 from filtration.validation.held import ALONE, CONTRADICTED, HELD
@@ -27,7 +27,7 @@ def _fine(check: Check) -> int:
     """Return the power of ten to which a check's figures are told: two digits of its tolerance, three of its bounds."""
     if check.case.between is not None:
         spans = (check.high - check.low, abs(check.high), abs(check.low))
-        return _exponent(next(span for span in spans if 0.0 < span < inf)) - 2
+        return _exponent(next(span for span in spans if span > 0.0)) - 2
     return _exponent(check.tolerance) - 1 if check.tolerance > 0.0 else 0
 
 
@@ -55,11 +55,7 @@ def _as_is(value: float) -> str:
 def _published(check: Check) -> str:
     """Return what is in print at a check's point."""
     low, high = _as_is(check.low), _as_is(check.high)
-    if check.case.between is None:
-        return low
-    if check.low == -inf:
-        return f"at most {high}"
-    return f"at least {low}" if check.high == inf else f"{low} to {high}"
+    return low if check.case.between is None else f"{low} to {high}"
 
 
 def row(check: Check) -> Row:

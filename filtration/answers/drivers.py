@@ -46,8 +46,8 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
     Notes
     -----
     Saltelli 2010 by ``scipy.stats.sobol_indices``. Of the cost it is the logarithm whose variance is shared out: a few
-    draws with runs of hours would otherwise be all of it. A draw that lacks the flow has no cost and stands at the
-    middle one, so that it adds nothing.
+    draws with short runs would otherwise be much of it. A draw in which the option fails the needs stands at the middle
+    of the others, so that it adds nothing: ranges are of the others too.
     """
 
     def figures(cube: Array) -> Array:
@@ -55,9 +55,10 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
         factors = factors_at(cube.T, study.spreads, study.belief)
         with np.errstate(invalid="ignore", divide="ignore"):
             cost = np.log(parts_of(study, entry, drawn, factors)["total"])
-        known = drawn.flows & np.isfinite(cost)
-        middle = np.median(cost[known]) if known.any() else 0.0
-        return np.array([drawn.first_days, np.where(known, cost, middle)])
+        known = drawn.meets & np.isfinite(cost)
+        both = np.array([drawn.first_days, cost])
+        middle = np.median(both[:, known], axis=1) if known.any() else np.zeros(2)
+        return np.where(known, both, middle[:, None])
 
     indices = total_indices(figures, len(UNKNOWNS), points, seed)
     return tuple(

@@ -7,7 +7,7 @@ import numpy as np
 from filtration.answers.draws import drawn_options, kept_options
 from filtration.answers.odds import most_runs_of
 from filtration.answers.results import OptionAnswer
-from filtration.base.arrays import Array, Counts, Flags
+from filtration.base.arrays import Array, Counts, Flags, Rows
 from filtration.base.cases import taken
 from filtration.base.draws import Factors, central_factors
 from filtration.loading.assembly import Entry
@@ -98,7 +98,7 @@ def drawn_services(
     until: float,
     needed: Counts,
     past: Past | None = None,
-) -> tuple[Services | None, Flags]:
+) -> tuple[Services | None, Rows, Flags]:
     """Walk draws of a planned option.
 
     Parameters
@@ -120,6 +120,8 @@ def drawn_services(
     -------
     Services or None
         Of the draws in which it meets the needs; where it does in none, of those in which it has the flow.
+    (e,) array of int
+        Which those are.
     (d,) array of bool
         Those in which it has the flow.
     """
@@ -130,7 +132,7 @@ def drawn_services(
     some = np.flatnonzero(drawn.meets if drawn.meets.any() else flows)
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
-        return None, flows
+        return None, some, flows
     share = _bathers_share(case)
     visits = walk_services(tables_of(case), care, pace=pace, bathers_share=share, until=until, needed=needed, past=past)
-    return visits.services(), flows
+    return visits.services(), some, flows

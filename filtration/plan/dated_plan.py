@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from filtration.answers.decision import PLAN_DRAWS
+from filtration.answers.decision import DRAWS, PLAN_DRAWS
 from filtration.answers.figures import answer_of, follow
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
@@ -227,15 +227,20 @@ def _spans(
             each.setdefault((KINDS.index(event.what), event.item), []).append((event.day, times))
     needed = np.array([[sum(times for _, times in each.get((kind, name), ())) for name in names] for kind in range(3)])
     until = elapsed + 2.0 * fit.study.prices.horizon_days
-    walk, flows = drawn_services(fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past)
+    walk, cases, flows = drawn_services(
+        fit.study, fit.entry, fit.answer, pace, factors, until=until, needed=needed, past=past
+    )
     spans: dict[tuple[int, str, str], tuple[float, float]] = {}
     if walk is None:
         return spans, 1.0
+    first = min((some[0][0] for some in each.values()), default=0)
     for (kind, name), some in each.items():
         stages = [at for at, stage in enumerate(names) if stage == name]
         last = np.cumsum([times for _, times in some])
         days = walk.days_of(kind, stages, int(last[-1]))
         low, _, high = tenths(days)
+        if some[0][0] == first and (cases < DRAWS).any():  # the first service is that of the answer, by its cases
+            low[0], _, high[0] = tenths(days[0, cases < DRAWS])
         for (day, times), end in zip(some, last, strict=True):
             spans[day, KINDS[kind], name] = float(low[end - times]), float(high[end - 1])
             if past is not None and past.next_days and day == floor(max(past.next_days[1], past.now)):

@@ -1,7 +1,7 @@
 """Inverse questions, answered back: what was found, put into the study, gives what was wished."""
 
 from itertools import pairwise
-from math import pi, sqrt
+from math import pi
 from typing import Any
 
 import pytest
@@ -9,6 +9,7 @@ from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_studies import random_study
+from scipy.optimize import brentq
 from studies import FOAM, LIFT_TEST, SHORT, WOUND, Given, changed, short, study_of
 
 from filtration import InputError, NoAnswerError, OptionAnswer, compare
@@ -38,7 +39,7 @@ def answered(data: Given, option_id: str) -> OptionAnswer:
 
 def pad_resistance() -> float:
     """Return what a litre an hour loses in the pad [Pa s/m3], by Davies 1952 and CoolProp's water."""
-    solid, fibre = 0.20, 6.5e-6 * sqrt(20.0)
+    solid, fibre = 0.20, 6.5e-6 * 20.0**0.5
     permeability = fibre**2 / (64.0 * solid**1.5 * (1.0 + 56.0 * solid**3))
     return float(PropsSI("V", "T", 277.15, "P", 101325, "Water")) * 0.020 / (permeability * 0.05)
 
@@ -49,10 +50,10 @@ def weight() -> float:
 
 @pytest.mark.parametrize("flow", [300.0, 1300.0, 4000.0])
 def test_without_plumbing_the_pump_follows_by_hand(flow: float) -> None:
-    """Where the clean pad alone takes the head: f H0 (1 - (Q / (f Qm))^2) = r Q / weight, a quadratic in f."""
+    """Where the clean pad alone takes the head: f H0 (1 - (Q / (0.9 f Qm))^1.6) = r Q / weight, solved for f."""
     study = study_from_dict(with_needs(changed(NO_PLUMBING), shortest_run="0 day", **NO_LIMITS))
     needed_m = pad_resistance() * flow * L_H / weight()
-    by_hand = (needed_m + sqrt(needed_m**2 + (2.0 * 2.4 * flow / 2400.0) ** 2)) / (2.0 * 2.4)
+    by_hand = brentq(lambda f: 2.4 * f * (1.0 - (flow / (0.9 * 2400.0 * f)) ** 1.6) - needed_m, flow / 2400.0, 10.0)
     found = smallest_pump(study, "pad", flow * L_H)
     assert found.factor == pytest.approx(by_hand, rel=2e-3)
     assert found.curve_m[0] == pytest.approx(2.4 * found.factor)

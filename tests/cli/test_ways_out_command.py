@@ -14,7 +14,7 @@ from studies import SHORT, WOUND, changed, short
 from filtration.base.errors import InputError
 from filtration.base.whole_file import refuse_taken, write_whole
 
-ELEMENTS = [*short()["elements"], WOUND | {"name": "Wound 50", "rating": "50 um", "price": 6}]
+ELEMENTS = [*short()["elements"], WOUND | {"name": "Spun 50", "kind": "spun", "rating": "50 um", "price": 6}]
 STUDY = toml(changed({"elements": ELEMENTS, "prices.horizon": "1 year"}))
 CHARTS = "map, pressure, flow, days, cost, days_cases, cost_cases, days_drivers, cost_drivers, life, loading, "
 
@@ -101,7 +101,7 @@ def test_a_calendar_written_over_another_cancels_what_is_gone(report: Callable[.
     assert report(to).returncode == 0
     before = to.read_bytes()
     assert b"STATUS:" not in before
-    assert report(to, "--option", "wound-50", "--force").returncode == 0
+    assert report(to, "--option", "spun-50", "--force").returncode == 0
     assert to.read_bytes().count(b"STATUS:CANCELLED\r\n") == before.count(b"BEGIN:VEVENT\r\n")
     assert report(to, "--force").returncode == 0
     back = to.read_bytes()

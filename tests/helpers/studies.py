@@ -94,6 +94,7 @@ life = "4 year"
 name = "Large"
 shutoff_head = "10 ft"
 max_flow = "4 gpm"
+share_of_box_flow = 0.9
 power = "60 W"
 placed = "outside"
 hours_per_day = 12.5

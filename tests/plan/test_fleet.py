@@ -24,16 +24,16 @@ from filtration.plan.fleet import Fleet, FleetRow, budget, figures, read_fleet
 
 DRAWS = 16
 FEW = ("Spun 20", "Pleated 20", "Pleated 50", "Foam then pleated 20")
-WOUND = """\
+SPUN = """\
 [[elements]]
-name = "Wound 50"
+name = "Spun 50"
 kind = "spun"
 size = "10 x 2.5 in"
 rating = "50 um"
 price = 10
 """
-# Hardly any dirt: the wound element lives until its age, 60 days, in every draw that has the flow.
-CLEAN = {"tub.uses_per_day": 0.1, "tub.uncovered_hours_per_day": 0, "tub.disinfectant": "kept"}
+# Hardly any dirt: the spun element lives until its age, 60 days, in every draw that has the flow.
+CLEAN = {"tub.uses_per_day": 0.03, "tub.uncovered_hours_per_day": 0, "tub.disinfectant": "kept"}
 BY_AGE = 365.25 / 60.0
 
 
@@ -56,9 +56,9 @@ def tables_of(folder: Path, text: str | bytes) -> list[dict[str, Any]]:
     return [dict(tub.tables or {}) for tub in tubs]
 
 
-def wound(**changes: Any) -> FleetRow:
+def spun(**changes: Any) -> FleetRow:
     """Return a tub whose only element is replaced by its age alone."""
-    element = {"name": "Wound 50", "kind": "wound", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
+    element = {"name": "Spun 50", "kind": "spun", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
     return FleetRow(where="wound", tables=changed(CLEAN | {"elements": [element]} | changes))
 
 
@@ -123,7 +123,7 @@ def test_what_a_cell_means(cell: str, value: object) -> None:
 
 def test_names_may_be_numbers_and_may_have_points(tmp_path: Path) -> None:
     """A tub called 12 keeps its name; of elements called 'Pad' and 'Pad 2.5' the longer one that fits is meant."""
-    pads = "".join(WOUND.replace("Wound 50", name) for name in ("Pad", "Pad 2", "Pad 2.5"))
+    pads = "".join(SPUN.replace("Spun 50", name) for name in ("Pad", "Pad 2", "Pad 2.5"))
     path = table(tmp_path, "name,elements.Pad 2.5.price,elements.Pad.price\n12,31,32\n")
     (tub,) = read_fleet(path, template(tmp_path, SHORT + pads))
     assert tub.tables is not None
@@ -320,23 +320,23 @@ def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str)
 
 
 def test_elements_replaced_by_age_are_counted_by_hand() -> None:
-    """A wound element that never clogs is replaced every 60 days, 365.25 / 60 times a year in every draw.
+    """A spun element that never clogs is replaced every 60 days, 365.25 / 60 times a year in every draw.
 
     Two housings side by side take twice that; a price 15 higher costs 15 times as many more, times the draw's prices.
     """
-    cheap, dear = wound(), wound(**{"elements.0.price": 25})
-    option = {"name": "Two", "stages": ["Wound 50"], "housings_in_parallel": 2}
-    found = budget([cheap, dear, wound(options=[option])], draws=DRAWS)
+    cheap, dear = spun(), spun(**{"elements.0.price": 25})
+    option = {"name": "Two", "stages": ["Spun 50"], "housings_in_parallel": 2}
+    found = budget([cheap, dear, spun(options=[option])], draws=DRAWS)
     one, other, two = found.tubs
-    assert one.elements["Wound 50"] == pytest.approx(np.full(1 + DRAWS, BY_AGE))
-    assert two.elements["Wound 50"] == pytest.approx(np.full(1 + DRAWS, 2.0 * BY_AGE))
+    assert one.elements["Spun 50"] == pytest.approx(np.full(1 + DRAWS, BY_AGE))
+    assert two.elements["Spun 50"] == pytest.approx(np.full(1 + DRAWS, 2.0 * BY_AGE))
     prices = np.append(1.0, factors_at(sobol_points(DRAWS, 0), {}).prices)
     more = other.cost - one.cost
     assert more[0] == pytest.approx(15.0 * BY_AGE)
     flows = ~np.isclose(more, more[0], rtol=1e-9)  # the others lack the flow and carry the central figure
     assert flows.sum() > DRAWS // 2
     assert more[flows] == pytest.approx((15.0 * BY_AGE * prices)[flows])
-    assert found.elements()["Wound 50"] == pytest.approx(np.full(1 + DRAWS, 4.0 * BY_AGE))
+    assert found.elements()["Spun 50"] == pytest.approx(np.full(1 + DRAWS, 4.0 * BY_AGE))
 
 
 def test_totals_are_sums_draw_by_draw() -> None:
@@ -362,7 +362,7 @@ def test_a_range_of_the_total_is_no_sum_of_ranges() -> None:
 
 
 def test_currencies_are_kept_apart() -> None:
-    tubs = [wound(), wound(currency="USD"), wound()]
+    tubs = [spun(), spun(currency="USD"), spun()]
     found = budget(tubs, draws=DRAWS)
     assert set(found.cost()) == {"EUR", "USD"}
     one = found.tubs[0].cost

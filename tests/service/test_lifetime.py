@@ -319,7 +319,7 @@ def test_counts_of_a_train_are_the_best_of_all(name: str) -> None:
     assert float(cost) <= 1.02 * costs[allowed].min()
 
 
-@pytest.mark.parametrize("limit_days", [25, 30, 45])
+@pytest.mark.parametrize("limit_days", [25, 30, 40])
 def test_the_age_of_one_stage_does_not_spend_another(limit_days: int) -> None:
     """A run cut short because a wound element is old is no short run: the sheet behind it is rinsed on."""
     data = demo_data("freezer")

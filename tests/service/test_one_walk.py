@@ -118,9 +118,9 @@ def test_sizing_starts_from_the_run_of_the_comparison(case: str | int) -> None:
         if option.days_to_first_service and option.governed_by != "time limit":
             (now,) = first_runs_of(replace(study, needs=needs), [followed.entry])
             # a table goes as far as its limits let it, and lies in single precision
-            assert now.days == pytest.approx(option.days_to_first_service, rel=1e-5)
+            assert now.days == pytest.approx(option.days_to_first_service, rel=1e-4)
             assert now.limit == option.governed_by
-            assert now.due_m3_s * L_PER_H == option.due_flow_l_per_h
+            assert now.due_m3_s * L_PER_H == pytest.approx(option.due_flow_l_per_h, rel=1e-4)
 
 
 @pytest.mark.parametrize("name", demo_names())
@@ -160,7 +160,7 @@ def test_options_of_many_tubs_side_by_side_are_what_they_are_alone() -> None:
 @pytest.mark.parametrize("option", ["pleated-20", "spun-20", "foam-20-ppi", "wound-50", "foam-then-pleated-20"])
 def test_a_forecast_without_readings_has_the_first_runs_of_the_draws(option: str) -> None:
     """On the day an element is fitted it is due when the comparison's draws say, the same factors given."""
-    study = study_in_use(option)
+    study = study_in_use(option, needs={"turnovers_per_hour": 2})
     scores = normal_scores(sobol_points(64, 5))
     entry = entry_of(study, next(each for each in study.options if each.id == option), study.pumps[0])
     kept = kept_options(study, [entry], [[ENDLESS] * len(entry.media)], [factors_of(scores, study.spreads)])

@@ -212,8 +212,8 @@ ALONE = [
         "[[elements]] 1 (Pleated 20) rating: needs a length such as '20 um', got '20' without a unit",
     ),
     (
-        {"elements.0.kind": "spun"},
-        "[[elements]] 1 (Pleated 20) kind: must be 'foam', 'depth' or 'pleated', got 'spun'",
+        {"elements.0.kind": "string"},
+        "[[elements]] 1 (Pleated 20) kind: must be 'foam', 'spun', 'wound' or 'pleated', got 'string'",
     ),
     (
         {"elements.0.size": "9 x 2.5 in"},
@@ -269,7 +269,7 @@ ALONE = [
     ),
     (
         {"elements": [WOUND | {"rinse_minutes": 5}]},
-        ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'depth': a depth element cannot be rinsed"),
+        ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'wound': a wound element cannot be rinsed"),
     ),
     (
         {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"}]},

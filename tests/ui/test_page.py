@@ -190,7 +190,7 @@ def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest) -> None:
     assert answer.advised is not None
     assert before.advised is not None
     assert f"Take **{answer.advised.name}**" in text_on(page)
-    assert phrases.days(answer.advised.days_to_first_service or 0.0) in text_on(page)
+    assert phrases.due(answer.advised.days_to_first_service or 0.0) in text_on(page)
     at(page, ANSWER)
     assert words.headline(answer) in text_on(page)  # which the change of page has not lost
     assert words.headline(answer) != words.headline(before)

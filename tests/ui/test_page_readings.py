@@ -38,13 +38,13 @@ TODAY = NOW.replace(minute=0)
 HOSTILE = "<img src=x onerror=alert(1)> ![](http://x.test/y.png) **dull** $x$ :red[z]"
 CSV = f"""\
 when,kind,value,note
-2026-02-02 18:00+01:00,bucket,10 L in 24.5 s,
-2026-02-06 18:00+01:00,column,97 cm,
-2026-02-12 18:00+01:00,bucket,10 L in 27.9 s,{HOSTILE}
+2026-02-02 18:00+01:00,bucket,10 L in 20.9 s,
+2026-02-06 18:00+01:00,column,45 cm,
+2026-02-12 18:00+01:00,bucket,10 L in 24.5 s,{HOSTILE}
 2026-02-14 18:00+01:00,rinse,,
-2026-02-15 18:00+01:00,bucket,10 L in 24.8 s,
+2026-02-15 18:00+01:00,bucket,10 L in 21.2 s,
 2026-02-16 18:00+01:00,flow,3 L/min,
-2026-03-15 18:00+01:00,bucket,10 L in 24.8 s,
+2026-03-15 18:00+01:00,bucket,10 L in 21.2 s,
 """
 
 
@@ -113,7 +113,7 @@ def test_the_figures_are_the_forecasts(page: AppTest, book: Path) -> None:
     assert charts[flow_readings_words(runs, told)]["layer"] == drawn["layer"]  # whose data bear the sum of their rows
     points = [row for table in drawn["datasets"].values() for row in table if "how" in row]
     assert [(row["how"], row["read"]) for row in points] == [
-        *[("bucket", value) for value in ("10 L in 24.5 s", "10 L in 27.9 s", "10 L in 24.8 s")],
+        *[("bucket", value) for value in ("10 L in 20.9 s", "10 L in 24.5 s", "10 L in 21.2 s")],
         ("doubted", "3 L/min"),
     ]
     assert not book.exists()
@@ -171,7 +171,7 @@ def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, b
 def test_names_of_one_day_stand_behind_one_another() -> None:
     """New and today on one day: one name says both, and none lies over another."""
     new = (TODAY - timedelta(hours=6)).isoformat()
-    rows = [(new, "replace", "pleated-20", ""), (TODAY.isoformat(), "bucket", "10 L in 24.5 s", "")]
+    rows = [(new, "replace", "pleated-20", ""), (TODAY.isoformat(), "bucket", "10 L in 20.9 s", "")]
     readings = page_readings.readings_in(rows)
     told = forecast(page_cache.study(study_text(None)), readings, today=TODAY, draws=64)
     seen = seen_runs(told, readings)
@@ -198,7 +198,7 @@ def test_an_edited_row_replaces_the_one_saved(page: AppTest, book: Path) -> None
     press(page, "Save to the logbook")
     there = page_readings.book_of(NAME)
     rows = [("2026-02-15 18:00+01:00", "bucket", "10 L in 25 s", "")]
-    rows += [row for row in there.rows if row[2] != "10 L in 24.8 s" or row[0] > "2026-03"]
+    rows += [row for row in there.rows if row[2] != "10 L in 21.2 s" or row[0] > "2026-03"]
     made = page_readings.changes_to(there, rows)
     assert (len(made.new), len(made.gone)) == (1, 1)
     page.session_state["readings"] = {NAME: made}
@@ -211,7 +211,7 @@ def test_an_edited_row_replaces_the_one_saved(page: AppTest, book: Path) -> None
 
 def test_faults_stand_beside_the_table_and_keep_from_saving(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
-    good = ("2026-02-02 18:00+01:00", "bucket", "10 L in 24.5 s", "")
+    good = ("2026-02-02 18:00+01:00", "bucket", "10 L in 20.9 s", "")
     faulty = [
         ("2026-02-30", "rinse", "", ""),
         ("2026-02-12", "flow", "22", ""),
@@ -257,7 +257,7 @@ def test_one_reading_is_typed_in(page: AppTest, book: Path) -> None:
     press(page, "Put it in the table")
     assert "bucket: needs a volume and a time such as '10 L in 27.4 s', got '10 L'" in text_on(page)
     assert page.text_input(key="reading value").value == "10 L"  # to be mended, not typed anew
-    page.text_input(key="reading value").set_value("10 L in 24.5 s")
+    page.text_input(key="reading value").set_value("10 L in 20.9 s")
     page.text_input(key="reading note").set_value(HOSTILE)
     press(page, "Put it in the table")
     assert not page.error
@@ -372,7 +372,7 @@ def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Served) -> N
     button.focus()
     page.keyboard.press("Enter")
     page.get_by_text("needs a time such as").wait_for()
-    value.fill("10 L in 24.5 s")
+    value.fill("10 L in 20.9 s")
     value.press("Tab")
     settle(page)
     button.focus()

@@ -24,15 +24,15 @@ def names(tables: dict[str, Any], key: str) -> list[str]:
 
 
 def test_a_price_is_changed_and_keys_without_a_column_stay() -> None:
-    tables = edited({"edited_rows": {8: {"price": 25.0}}, "added_rows": [], "deleted_rows": []})
-    row = tables["elements"][8]
-    assert row == demo_data("freezer")["elements"][8] | {"price": 25}
+    tables = edited({"edited_rows": {9: {"price": 25.0}}, "added_rows": [], "deleted_rows": []})
+    row = tables["elements"][9]
+    assert row == demo_data("freezer")["elements"][9] | {"price": 25}
     assert row["suppliers"] == 1
     assert tables["options"] == demo_data("freezer")["options"]
 
 
 def test_a_new_name_goes_to_what_is_compared() -> None:
-    tables = edited({"edited_rows": {8: {"name": "Twenty"}}})
+    tables = edited({"edited_rows": {9: {"name": "Twenty"}}})
     assert "Twenty" in names(tables, "options")
     train = next(option for option in tables["options"] if option["name"] == "Foam then pleated 20")
     assert train["stages"] == ["Foam 20 ppi", "Twenty"]
@@ -40,10 +40,10 @@ def test_a_new_name_goes_to_what_is_compared() -> None:
 
 
 def test_a_filter_taken_away_takes_its_options_along() -> None:
-    tables = edited({"deleted_rows": [10]})  # the foam
+    tables = edited({"deleted_rows": [11]})  # the foam
     assert "Foam 20 ppi" not in names(tables, "elements")
     assert not {"Foam 20 ppi", "Foam then pleated 20"} & set(names(tables, "options"))
-    assert len(study_from_dict(tables).options) == 12
+    assert len(study_from_dict(tables).options) == 13
 
 
 def test_a_new_filter_is_compared() -> None:

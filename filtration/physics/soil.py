@@ -114,16 +114,22 @@ def sources(
     bathers = uses_per_day * (1.0 - model("soil.shower_takes_off") * showered_share)
     uncovered_m2 = open_surface_m2 * uncovered_hours_per_day / 24.0
 
-    def source(name: str, amount: float, median_micron: float, spread: float, **kind: bool) -> Source:
-        kind = {"mineral": False} | kind
-        return Source(name=name, amount_kg_day=amount, median_m=median_micron * 1e-6, spread=spread, **kind)
+    def source(name: str, key: str, amount: float, *, mineral: bool = False, falls_in: bool = False) -> Source:
+        return Source(
+            name=name,
+            amount_kg_day=amount,
+            median_m=model(f"soil.{key}_median"),
+            spread=model(f"soil.{key}_spread"),
+            mineral=mineral,
+            falls_in=falls_in,
+        )
 
     return (
-        source("skin flakes and clumps", bathers * model("soil.skin_per_dip"), 30, 2.2),
-        source("hair and lint", bathers * model("soil.hair_per_dip"), 500, 1.6),
-        source("fine and oily matter", bathers * model("soil.fines_per_dip"), 3, 2),
-        source("feet", uses_per_day * model(_FEET[feet]), 80, 2.5, mineral=True),
-        source("dust fall", uncovered_m2 * model(_DUST[surroundings]), 20, 3, mineral=True, falls_in=True),
+        source("skin flakes and clumps", "skin", bathers * model("soil.skin_per_dip")),
+        source("hair and lint", "hair", bathers * model("soil.hair_per_dip")),
+        source("fine and oily matter", "fines", bathers * model("soil.fines_per_dip")),
+        source("feet", "feet", uses_per_day * model(_FEET[feet]), mineral=True),
+        source("dust fall", "dust", uncovered_m2 * model(_DUST[surroundings]), mineral=True, falls_in=True),
     )
 
 

@@ -221,11 +221,17 @@ def print_forecast(forecast: Forecast) -> None:
 def print_checks(found: Checks) -> None:
     """Print the published checks topic by topic: tables where there is room, lines where there is not."""
     say(verify_words.ABOUT)
+    for heading, topics in verify_words.parts(found).items():
+        say(f"\n{heading}")
+        for topic, rows in topics.items():
+            _print_topic(topic, rows)
+    say(f"\n{verify_words.not_held()}\n\n{verify_words.remembered(found)}\n{verify_words.summary(found)}")
+
+
+def _print_topic(topic: str, rows: Sequence[verify_words.Row]) -> None:
     columns = ("what", "computed", "published", "difference", "tolerance", "source")
-    for topic, rows in verify_words.by_topic(found).items():
-        if width() < _WIDE_CHECKS:
-            say_list(topic, [verify_words.line(cells) for cells in rows])
-            continue
-        told = [{**cells, "what": verify_words.what(cells), "source": verify_words.source(cells)} for cells in rows]
-        print_table(topic, columns, [[cells[name] for name in columns] for cells in told], words=(0, 5), vertical="top")
-    say(f"\n{verify_words.remembered(found)}\n{verify_words.summary(found)}")
+    if width() < _WIDE_CHECKS:
+        say_list(topic, [verify_words.line(cells) for cells in rows])
+        return
+    told = [{**cells, "what": verify_words.what(cells), "source": verify_words.source(cells)} for cells in rows]
+    print_table(topic, columns, [[cells[name] for name in columns] for cells in told], words=(0, 5), vertical="top")

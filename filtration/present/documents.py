@@ -17,6 +17,7 @@ from filtration.present.words import check as check_words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words import size as size_words
+from filtration.present.words import verify as verify_words
 from filtration.readings.next_service import Forecast
 from filtration.validation.published import Check, Checks
 
@@ -269,9 +270,13 @@ def verify_document(found: Checks) -> Document:
     """Return the published checks as numbers, text, lists and dictionaries, ready for JSON."""
     return _document(
         checks=len(found.checks),
+        main_job=len(found.main_job),
+        arithmetic=len(found.arithmetic),
         sources=len(found.sources),
         from_memory=found.from_memory,
         failed=len(found.failed),
+        contradicting=len(found.contradicting),
+        not_held=verify_words.not_held(),
         cases=[_case(check) for check in found.checks],
     )
 
@@ -283,5 +288,5 @@ def _case(check: Check) -> Document:
         "published_low": check.low,
         "published_high": check.high,
         **_picked(check, "difference", "tolerance", "holds", "all_computed"),
-        **_picked(check.case, "source", "note", "memory"),
+        **_picked(check.case, "main_job", "source", "note", "memory", "contradicts"),
     }

@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "Check", "Checks", "verify",
+    "ALONE", "CONTRADICTED", "HELD", "Check", "Checks", "verify",
 ]  # fmt: skip
 
 

@@ -13,10 +13,10 @@ import numpy as np
 
 from filtration.answers.drivers import total_indices
 from filtration.base.arrays import Array
-from filtration.base.defaults import PLACES, UNKNOWNS
+from filtration.base.defaults import PLACES, UNKNOWNS, model
 from filtration.base.draws import factors_at
 from filtration.base.places import demo_file
-from filtration.physics import capture, cost, energy, optics, permeability, settling, soil
+from filtration.physics import capture, cost, energy, optics, permeability, pump, settling, soil
 from filtration.physics.plumbing import Plumbing, plumbing_loss_pa, velocity_pressure_pa
 from filtration.physics.tub import hours_to_clear, removal_per_day, spa_rule_days
 from filtration.physics.water import water_at
@@ -65,13 +65,43 @@ def friction_factor(*, reynolds: list[float], relative_roughness: float) -> Arra
     return np.asarray(heads * _BORE_M / length_m)
 
 
-def elbow_velocity_heads(*, velocity_m_s: float) -> float:
-    """Cost of one more elbow, in velocity heads."""
-    water = water_at(20.0)
-    flow = np.array([velocity_m_s * pi / 4.0 * _BORE_M**2])
-    few, more = (Plumbing(bore_m=_BORE_M, length_m=3.0, elbows_90=number) for number in (2, 3))
-    loss = plumbing_loss_pa(flow, more, water) - plumbing_loss_pa(flow, few, water)
-    return float(loss[0] / (0.5 * water.density_kg_m3 * velocity_m_s**2))
+# ---- the pump
+
+
+def flow_at_lifts(*, shutoff: float, open_flow: float, lift: list[float]) -> Array:
+    """Flow at each lift of a pump known by what it gives at none and by where it gives nothing, units as given."""
+    exponent = pump.Pump(name="pump").exponent
+    flow = np.linspace(0.0, open_flow, 1001)
+    return np.asarray(np.interp(-np.array(lift), -pump.box_head_m(flow, shutoff, open_flow, exponent), flow))
+
+
+def share_of_box_flow() -> float:
+    """Share of the flow on its box that a pump gives at no lift."""
+    return pump.Pump(name="pump").share_of_box_flow
+
+
+# ---- bathers
+
+
+def _of_a_dip(least_um: float, most_um: float) -> Array:
+    """Return the organic dirt of a dip without a shower by size class, and the number of its particles [kg], [-]."""
+    bather = soil.sources(
+        uses_per_day=1.0, showered_share=0.0, feet="rinsed", surroundings="indoors", open_surface_m2=0.0,
+        uncovered_hours_per_day=0.0,
+    )  # fmt: skip
+    sizes = soil.CLASS_DIAMETERS_M
+    mass = np.where((sizes > 1e-6 * least_um) & (sizes < 1e-6 * most_um), soil.load_kg_day(bather, mineral=False), 0.0)
+    return np.array([mass, mass / (model("soil.organic_density") * pi / 6.0 * sizes**3)])
+
+
+def particles_of_a_dip(*, least_um: float, most_um: float) -> float:
+    """How many particles between two sizes a bather brings."""
+    return float(_of_a_dip(least_um, most_um)[1].sum())
+
+
+def milligrams_of_a_dip(*, least_um: float, most_um: float) -> float:
+    """Dirt between two sizes that a bather brings [mg]."""
+    return float(1e6 * _of_a_dip(least_um, most_um)[0].sum())
 
 
 # ---- the tub

@@ -28,18 +28,23 @@ class PublishedCase:
         What with.
     source : str
         Where the figures come from; never the program itself.
+    main_job : bool
+        Something was measured that a filter, a pump, water or a bather does; not so for arithmetic, or for what a
+        library or a table of properties says.
     memory : bool
         They were recalled and not looked up again.
     published : tuple of float
         The figures, one for all that come out or one each; none where there are bounds instead.
     between : (float, float) or None
-        Bounds of all figures, themselves included; infinite where there is none.
+        Bounds of all figures, themselves included.
     relative, absolute : float, optional
         How far a figure may be off, over its size [-] and in its own unit; the larger counts.
     unit : str, optional
         Of the figures; empty where they have none.
     note : str, optional
         What else there is to know.
+    contradicts : str, optional
+        The default, by its key, that the figures contradict; empty where there is none.
     """
 
     topic: str
@@ -48,6 +53,7 @@ class PublishedCase:
     call: str
     inputs: Mapping[str, Any]
     source: str
+    main_job: bool
     memory: bool
     published: tuple[float, ...] = ()
     between: tuple[float, float] | None = None
@@ -55,6 +61,7 @@ class PublishedCase:
     absolute: float = 0.0
     unit: str = ""
     note: str = ""
+    contradicts: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,14 +98,29 @@ class Check:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Checks:
-    """Every published case recomputed, in the order of the file that holds them."""
+    """Every published case recomputed, those of the main job first, else in the order of the file that holds them."""
 
     checks: tuple[Check, ...]
 
     @property
     def failed(self) -> tuple[Check, ...]:
-        """Those that do not hold."""
-        return tuple(check for check in self.checks if not check.holds)
+        """Those that do not hold, but for measurements that are known to contradict a default."""
+        return tuple(check for check in self.checks if not check.holds and not check.case.contradicts)
+
+    @property
+    def contradicting(self) -> tuple[Check, ...]:
+        """Those that contradict a default, as is known."""
+        return tuple(check for check in self.checks if not check.holds and check.case.contradicts)
+
+    @property
+    def main_job(self) -> tuple[Check, ...]:
+        """Measurements of what a filter, a pump, water or a bather does."""
+        return tuple(check for check in self.checks if check.case.main_job)
+
+    @property
+    def arithmetic(self) -> tuple[Check, ...]:
+        """The rest: arithmetic, and what a library or a table of properties says."""
+        return tuple(check for check in self.checks if not check.case.main_job)
 
     @property
     def sources(self) -> tuple[str, ...]:
@@ -128,7 +150,7 @@ class Checks:
             | {"points": len(check.all_computed), "computed": check.computed}
             | {"published_low": check.low, "published_high": check.high}
             | part(check, "difference", "tolerance", "holds")
-            | part(check.case, "source", "note", "memory")
+            | part(check.case, "main_job", "source", "note", "memory", "contradicts")
             for check in self.checks
         )
 
@@ -161,7 +183,7 @@ def judged(case: PublishedCase, computed: Sequence[float]) -> Check:
     Examples
     --------
     >>> third = PublishedCase(topic="", quantity="", name="", call="", inputs={}, source="", memory=False,
-    ...                       published=(0.333,), absolute=1e-3)
+    ...                       main_job=False, published=(0.333,), absolute=1e-3)
     >>> judged(third, [1 / 3]).holds, judged(third, [0.34]).holds
     (True, False)
     """
@@ -205,7 +227,8 @@ def verify(*, progress: Progress | None = None) -> Checks:
     -----
     It takes a few seconds and no network.
     """
-    cases, checks = cases_in(published_file()), []
+    cases = sorted(cases_in(published_file()), key=lambda case: not case.main_job)
+    checks = []
     for done, case in enumerate(cases):
         if progress is not None:
             progress(done / len(cases), f"recomputing {case.name}")

@@ -194,6 +194,15 @@ def readings_pa(unknowns: Array, fed_kg_m2: Array, velocity_m_s: float) -> Array
 # ---- one record --------------------------------------------------------------------------------------------------
 
 
+def law_off_pa() -> float:
+    """Return how far the loading law of model.md, section 8, is off the median of the runs, root mean square [Pa]."""
+    runs = read_runs()
+    grid = np.linspace(0.1, min(run.fed_kg_m2[-1] for run in runs), 40)
+    measured = np.median([np.interp(grid, run.fed_kg_m2, run.reading_pa) for run in runs], axis=0)
+    off = readings_pa(_FIRST_MEAN[None], grid, runs[0].velocity_m_s)[0] - measured
+    return float(np.sqrt((off**2).mean()))
+
+
 def scatter_pa(reading_pa: Array) -> float:
     """Return the standard deviation of readings from one second to the next, by their second differences [Pa]."""
     return float(np.sqrt((np.diff(reading_pa, 2) ** 2).mean() / 6.0))

@@ -56,7 +56,7 @@ def test_a_sparse_array_does_not_know_its_pattern() -> None:
 
 
 def test_our_law_lies_over_the_exact_square_array_as_the_published_check_says() -> None:
-    """A random mat is more open than an array: 1.37 to 1.59 times over the range of the table."""
+    """A random mat is more open than an array, but not twice, over the range of the table."""
     assert TABLE.between is not None
     low, high = TABLE.between
     ratios = [our_law_over("square", a) for a in np.linspace(0.05, 0.40, 8)]

@@ -52,6 +52,7 @@ def test_the_page_shows_the_librarys_figures(page: AppTest, found: Checks) -> No
     )
     (told,) = page.success
     assert unescaped(told.value).startswith(verify_words.summary(found))
+    assert verify_words.not_held() in {unescaped(each.value) for each in page.caption}
 
 
 def test_the_table_stays_when_something_else_is_touched(page: AppTest) -> None:
@@ -63,7 +64,7 @@ def test_the_table_stays_when_something_else_is_touched(page: AppTest) -> None:
 
 def test_a_check_that_fails_is_said_loudly(page: AppTest, found: Checks, monkeypatch: pytest.MonkeyPatch) -> None:
     first, *rest = found.checks
-    wrong = judged(replace(first.case, published=(1.0,)), first.all_computed)
+    wrong = judged(replace(first.case, published=(1.0,), between=None), first.all_computed)
     monkeypatch.setattr(page_cache, "checks", lambda: Checks(checks=(wrong, *rest)))
     pressed(page)
     (told,) = page.error

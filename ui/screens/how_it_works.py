@@ -10,7 +10,7 @@ from filtration.base.defaults import TABLE
 from filtration.present.words import answer, pages, verify
 
 _PRESSED = "published cases recomputed"
-_WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 55, "memory": 70, "source": 420}
+_WIDTHS = {"topic": 95, "what": 290, "unit": 70, "holds": 85, "memory": 70, "source": 420}
 
 
 def show_checks() -> None:
@@ -20,6 +20,7 @@ def show_checks() -> None:
     (st.error if found.failed else st.success)(told)
     st.caption(plain(verify.ABOUT))
     looks = {name: st.column_config.Column(width=width) for name, width in _WIDTHS.items()}
+    st.caption(plain(verify.not_held()))
     page_frame.table(verify.rows(found), "Published cases: computed and published", "stretch", column_config=looks)
 
 

@@ -1,8 +1,10 @@
 """The published checks in words, and as a table."""
 
-from math import floor, inf, isfinite, log10
+from collections.abc import Iterable
+from math import floor, isfinite, log10
 
 from filtration.present.words.sentences import single
+from filtration.validation.held import ALONE, CONTRADICTED, HELD
 from filtration.validation.published import Check, Checks
 
 Row = dict[str, str]
@@ -12,6 +14,8 @@ ABOUT = single("asides")["published cases"]
 PRESS = "Recompute the published cases"
 """What stands on the button of the page."""
 
+_PARTS = single("parts_of_checks")
+_CONTRADICTS = "contradicts"
 _PLAIN_FROM, _PLAIN_BELOW = 1e-4, 1e7
 
 
@@ -23,7 +27,7 @@ def _fine(check: Check) -> int:
     """Return the power of ten to which a check's figures are told: two digits of its tolerance, three of its bounds."""
     if check.case.between is not None:
         spans = (check.high - check.low, abs(check.high), abs(check.low))
-        return _exponent(next(span for span in spans if 0.0 < span < inf)) - 2
+        return _exponent(next(span for span in spans if span > 0.0)) - 2
     return _exponent(check.tolerance) - 1 if check.tolerance > 0.0 else 0
 
 
@@ -51,11 +55,7 @@ def _as_is(value: float) -> str:
 def _published(check: Check) -> str:
     """Return what is in print at a check's point."""
     low, high = _as_is(check.low), _as_is(check.high)
-    if check.case.between is None:
-        return low
-    if check.low == -inf:
-        return f"at most {high}"
-    return f"at least {low}" if check.high == inf else f"{low} to {high}"
+    return low if check.case.between is None else f"{low} to {high}"
 
 
 def row(check: Check) -> Row:
@@ -71,7 +71,7 @@ def row(check: Check) -> Row:
         "difference": difference if difference == "0" or check.difference < 0.0 else f"+{difference}",
         "tolerance": _written(check.tolerance, fine) if case.between is None else "bounds",
         "unit": case.unit,
-        "holds": "yes" if check.holds else "NO",
+        "holds": "yes" if check.holds else _CONTRADICTS if case.contradicts else "NO",
         "memory": "mem" if case.memory else "",
         "source": f"{case.source}: {case.note}" if case.note else case.source,
     }
@@ -82,12 +82,18 @@ def rows(found: Checks) -> list[Row]:
     return [row(check) for check in found.checks]
 
 
-def by_topic(found: Checks) -> dict[str, list[Row]]:
-    """Return all checks as the cells of a table a topic, in the order topics first come."""
+def by_topic(checks: Iterable[Check]) -> dict[str, list[Row]]:
+    """Return checks as the cells of a table a topic, in the order topics first come."""
     topics: dict[str, list[Row]] = {}
-    for each in rows(found):
-        topics.setdefault(each["topic"], []).append(each)
+    for cells in map(row, checks):
+        topics.setdefault(cells["topic"], []).append(cells)
     return topics
+
+
+def parts(found: Checks) -> dict[str, dict[str, list[Row]]]:
+    """Return the checks topic by topic under a heading each, with its count: the main job first, arithmetic apart."""
+    several = {_PARTS["main"]: found.main_job, _PARTS["arithmetic"]: found.arithmetic}
+    return {f"{heading}: {len(checks)}": by_topic(checks) for heading, checks in several.items()}
 
 
 def line(cells: Row) -> str:
@@ -119,14 +125,25 @@ def what(cells: Row) -> str:
 
 
 def _mark(cells: Row) -> str:
-    return "" if cells["holds"] == "yes" else "DOES NOT HOLD: "
+    return {"yes": "", _CONTRADICTS: "CONTRADICTS A DEFAULT: "}.get(cells["holds"], "DOES NOT HOLD: ")
 
 
 def summary(found: Checks) -> str:
-    """Return in one line how many checks and sources there are, and how many checks do not hold."""
-    failed = len(found.failed)
+    """Return in one line how many checks of either part and sources there are, and how many checks do not hold."""
+    failed, known = len(found.failed), len(found.contradicting)
     told = "all hold" if not failed else f"{failed} {'does' if failed == 1 else 'do'} not hold"
-    return f"{len(found.checks)} checks of {len(found.sources)} sources: {told}."
+    but = f", but for {known} that {'contradicts' if known == 1 else 'contradict'} a default" if known else ""
+    both = f"{len(found.main_job)} of the main job, {len(found.arithmetic)} of arithmetic and libraries"
+    return f"{len(found.checks)} checks of {len(found.sources)} sources, {both}: {told}{but}."
+
+
+def not_held() -> str:
+    """Return in a few sentences how much of the model is held from outside, and what would settle the rest."""
+    both = sum(bool(each.less and each.more) for each in HELD)
+    held = _PARTS["held"].format(held=len(HELD), both=both)
+    contradicted = f"{_PARTS['contradicted']} {'; '.join(CONTRADICTED.values())}."
+    alone = "; ".join(f"{each.what} ({each.reading})" for each in ALONE)
+    return f"{held} {contradicted} {_PARTS['alone']} {alone}."
 
 
 def remembered(found: Checks) -> str:

@@ -105,7 +105,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     data["pump"]["shutoff_head"] = "3.5 m"
     answer = compare(study_from_dict(data), draws=DRAWS)
     assert answer.advised is not None
-    days = phrases.days(answer.advised.days_to_first_service or 0.0)
+    days = phrases.due(answer.advised.days_to_first_service or 0.0)
     expect(page.get_by_text(f"Take {answer.advised.name}: first service after {days}")).to_be_visible(
         timeout=1000 * WAIT_S
     )
@@ -174,7 +174,7 @@ def test_a_broken_link_opens_the_page_all_the_same(browser: Browser, server: Ser
 
 
 def test_a_fault_is_read_below_its_field(browser: Browser, server: Served) -> None:
-    text = demo_file("freezer").read_text(encoding="utf-8").replace('"19 mm"', '"0 mm"')
+    text = demo_file("freezer").read_text(encoding="utf-8").replace('"25 mm"', '"0 mm"')
     seen = visit(browser, server, width_px=PHONE_PX, query=f"study={page_link.packed([text])}")
     page = seen.page
     page.get_by_text("Must be 1 mm to 500 mm").wait_for()

@@ -41,6 +41,12 @@ def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as type
 
 
 StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
+Settings = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set", metavar="KEY=VALUE", help="Set a key of the study otherwise: pump.hours_per_day=8; may be repeated."
+    ),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print the machine-readable document instead.")]
 _CASES = "Cases that ranges come from: a power of two; the advice never hangs on them"
 Draws = Annotated[int, typer.Option(help=f"{_CASES}; 0 for no ranges.")]
@@ -125,11 +131,29 @@ def _end_with_parent() -> None:
     Thread(target=wait, daemon=True).start()
 
 
-def load_study(file: Path) -> "Study":
-    """Read a study file."""
+def load_study(file: Path, settings: Sequence[str] = ()) -> "Study":
+    """Read a study file, some of its keys set otherwise: "pump.hours_per_day=8"."""
     from filtration.study.file import load_study as load
+    from filtration.study.file import load_tables, study_from_dict
 
-    return load(file)
+    if not settings:
+        return load(file)
+    return study_from_dict(set_in(load_tables(file), settings), where=f"{file.name} with --set")
+
+
+def set_in(tables: Document, settings: Sequence[str]) -> dict[str, Any]:
+    """Return the tables of a study with keys as settings have them, "pump.hours_per_day=8"."""
+    from filtration.study.overrides import filled, value_of_text
+
+    given = [setting.partition("=") for setting in settings]
+    faults = [
+        f"--set {setting!r}: needs a key and a value, as in pump.hours_per_day=8"
+        for setting, (_, sign, _) in zip(settings, given, strict=True)
+        if not sign
+    ]
+    if faults:
+        raise InputError(*faults)
+    return filled(tables, {key.strip(): value.strip() for key, _, value in given}, value_of_text, "--set")
 
 
 def open_logbook(file: Path | None) -> "Logbook":

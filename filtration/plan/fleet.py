@@ -4,8 +4,6 @@ import csv
 import io
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from contextlib import suppress
-from copy import deepcopy
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
@@ -23,11 +21,12 @@ from filtration.answers.results import OptionAnswer, decided
 from filtration.base.arrays import Array, Flags, totals
 from filtration.base.cases import taken
 from filtration.base.draws import Factors, factors_at, sobol_points, tenths
-from filtration.base.errors import InputError, shown
+from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of
 from filtration.loading.assembly import Entry, entries_of
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.file import load_tables, study_from_dict, text_of_file
+from filtration.study.overrides import filled, value_of_text
 from filtration.study.values import Study
 
 if TYPE_CHECKING:
@@ -157,57 +156,6 @@ def figures(values: Array, among: Flags | None = None) -> tuple[float, Range]:
     return float(values[0]), (float(low), float(middle), float(high))
 
 
-def _cell(text: str) -> object:
-    """Return what a cell of a table means: a number, true or false in any case of letters, or text."""
-    bare = text.strip()
-    if bare.lower() in {"true", "false"}:
-        return bare.lower() == "true"
-    if "_" in bare:  # Python reads 1_000 as a number, nobody else does
-        return bare
-    with suppress(ValueError):
-        return int(bare)
-    with suppress(ValueError):
-        return float(bare)
-    return bare
-
-
-def place(tables: dict[str, Any], key: str, value: object) -> None:
-    """Override one key, tables and names of lists joined by points: ``elements.Pleated 20.price``.
-
-    Parameters
-    ----------
-    tables : dict
-        The tables and keys of a study; they are changed.
-    key : str
-        What to override.
-    value : object
-        What it is to be.
-
-    Raises
-    ------
-    InputError
-        If there is no such place.
-    """
-    here: Any = tables
-    rest = key
-    while "." in rest:
-        step, _, after = rest.partition(".")
-        if isinstance(here, list):
-            named = {f"{each.get('name')}.": each for each in here if isinstance(each, dict)}
-            fits = [each for each in named if rest.startswith(each)]  # names have points too
-            name = max(fits, key=len, default=None)
-            if name is None:
-                raise InputError(f"column {shown(key)}: there is no {shown(step)} in the template")
-            here, rest = named[name], rest[len(name) :]
-        elif isinstance(here, dict):
-            here, rest = here.setdefault(step, {}), after
-        else:
-            raise InputError(f"column {shown(key)}: {shown(step)} has no table before it in the template")
-    if not isinstance(here, dict):
-        raise InputError(f"column {shown(key)}: names no key")
-    here[rest] = value
-
-
 def _table(path: Path, template: Path | None) -> tuple[list[str], Iterator[tuple[int, list[str]]]]:
     """Return the columns of a table of tubs, and its further lines with their numbers."""
     where = path.name
@@ -243,18 +191,7 @@ def _tub(columns: Sequence[str], cells: Sequence[str], template_of: Callable[[st
         raise InputError(f"has {len(cells)} cells, the first line has {len(columns)}")
     row = dict(zip(columns, map(str.strip, cells), strict=True))
     template = template_of(row.pop("study", ""))
-    return filled(template, {key: cell for key, cell in row.items() if key and cell}, _cell)
-
-
-def filled(
-    template: Mapping[str, Any], row: Mapping[str, Any], read: Callable[[Any], object] = lambda value: value
-) -> dict[str, Any]:
-    """Return the tables of a template with the keys that a row overrides."""
-    tables = deepcopy(dict(template))
-    for key, value in row.items():
-        is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
-        place(tables, key, str(value) if is_name else read(value))
-    return tables
+    return filled(template, {key: cell for key, cell in row.items() if key and cell}, value_of_text)
 
 
 def row_of(where: str, read: Callable[[], Mapping[str, Any]], before: str) -> FleetRow:

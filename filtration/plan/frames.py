@@ -9,9 +9,10 @@ from typing import Any
 
 from filtration.base.formula_safe import hidden
 from filtration.base.frames import Frame
-from filtration.plan.fleet import FleetRow, filled, row_of
+from filtration.plan.fleet import FleetRow, row_of
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.reading import Reading
+from filtration.study.overrides import filled
 
 
 def rows_of_table(table: Frame) -> list[dict[str, Any]]:

@@ -21,6 +21,7 @@ from filtration.base.errors import InputError
 from filtration.cli import common
 from filtration.plan import fleet
 from filtration.plan.fleet import Fleet, FleetRow, budget, figures, read_fleet
+from filtration.study import overrides
 
 DRAWS = 16
 FEW = ("Spun 20", "Pleated 20", "Pleated 50", "Foam then pleated 20")
@@ -116,7 +117,7 @@ def test_overrides_and_empty_cells(tmp_path: Path) -> None:
     ],
 )  # fmt: skip
 def test_what_a_cell_means(cell: str, value: object) -> None:
-    found = fleet._cell(cell)
+    found = overrides.value_of_text(cell)
     assert found == value
     assert type(found) is type(value)
 
@@ -289,7 +290,7 @@ KEYS = st.text(max_size=40) | st.lists(
 @given(CELLS)
 def test_any_cell_means_something(cell: str) -> None:
     """A number, true, false or the text itself; never a fault."""
-    value = fleet._cell(cell)
+    value = overrides.value_of_text(cell)
     assert isinstance(value, bool | int | float | str)
     assert value == cell.strip() or not isinstance(value, str)
 
@@ -299,7 +300,7 @@ def test_any_column_is_taken_or_told(key: str, cell: str) -> None:
     """Nothing but InputError, and that names the column."""
     tables, told = short(), "column "
     try:
-        fleet.place(tables, key, fleet._cell(cell))
+        overrides.place(tables, key, overrides.value_of_text(cell))
     except InputError as error:
         told = str(error)
     assert told.startswith("column ")
@@ -310,7 +311,7 @@ def test_any_column_is_taken_or_told(key: str, cell: str) -> None:
 @given(CELLS, st.sampled_from(["name", "tub.volume", "tub.uses_per_day", "elements.Pleated 20.rating", "format"]))
 def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str) -> None:
     tables = short()
-    fleet.place(tables, key, fleet._cell(cell))
+    overrides.place(tables, key, overrides.value_of_text(cell))
     (tub,) = budget([FleetRow(where="row", tables=tables)], draws=0).tubs
     assert all(fault.startswith("row") for fault in tub.faults)
     assert bool(tub.faults) is (tub.option is None)

@@ -62,6 +62,11 @@ def new(
 def compare(
     study: common.StudyFile,
     *,
+    full: Annotated[
+        bool, typer.Option("--full", help="Print everything: every option, figure, note and caution.")
+    ] = False,
+    cautions: Annotated[bool, typer.Option("--cautions", help="Print every caution too.")] = False,
+    settings: common.Settings = None,
     as_json: common.AsJson = False,
     draws: common.Draws = DRAWS,
     seed: common.Seed = 0,
@@ -70,16 +75,21 @@ def compare(
     logbook: common.LogbookFile = None,
     prior: common.PriorFiles = None,
 ) -> None:
-    """Rank every pump with every element: which to take, why, and how sure that is."""
+    """Say which cartridge to take, how often to rinse it, what a year costs and how sure that is."""
     from filtration.answers.ranking import compare as rank
     from filtration.present import console, documents
 
-    read = common.load_study(study)
+    read = common.load_study(study, settings or ())
     if readings is not None or prior:
         read = common.believed(read, common.readings_of(readings, logbook, read) or (), common.prior_of(prior, read))
     with common.progress() as told, common.processes(workers) as executor:
         answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
-    common.put_out(answer, documents.answer_document, console.print_answer, as_json=as_json)
+    if as_json:
+        common.print_json(documents.answer_document(answer))
+        return
+    (console.print_answer if full else console.print_short)(answer, settings or ())
+    if cautions and not full:
+        console.print_cautions(answer)
 
 
 @app.command()

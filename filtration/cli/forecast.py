@@ -1,6 +1,7 @@
 """The command that says when the next service is due. Everything heavy is imported when it is needed."""
 
 import json
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -14,6 +15,7 @@ def tell_next_service(
     *,
     readings: Annotated[str, taking_readings("Readings")] = common.LOGBOOK,
     logbook: common.LogbookFile = None,
+    settings: common.Settings = None,
     as_json: common.AsJson = False,
     share: Annotated[
         Path | None, taking("FILE.json", "Write the fitted factors alone, for others of the club; no dates.")
@@ -28,11 +30,13 @@ def tell_next_service(
     from filtration.present import console, documents
     from filtration.readings import next_service, reading, shared_prior
 
-    read = common.load_study(study)
+    read = common.load_study(study, settings or ())
     before, rows = common.prior_of(prior, read), common.readings_of(readings, logbook, read) or ()
     # As a reading's: a day alone is its noon, a time without an offset this machine's.
     moment = None if today is None else reading.reading_of(today, "note", note="today", where="--today").when
     answer = next_service.forecast(read, rows, today=moment, prior=before, draws=draws, seed=seed)
     if share is not None:
         write_whole(share, (json.dumps(shared_prior.share(answer), allow_nan=False, indent=1) + "\n").encode())
-    common.put_out(answer, documents.forecast_document, console.print_forecast, as_json=as_json)
+    common.put_out(
+        answer, documents.forecast_document, partial(console.print_forecast, settings=settings or ()), as_json=as_json
+    )

@@ -1,5 +1,6 @@
 """The command that plans by the calendar. Everything heavy is imported when it is needed."""
 
+from functools import partial
 from typing import Annotated
 
 from filtration.answers.decision import PLAN_DRAWS
@@ -16,6 +17,7 @@ def plan_by_calendar(
     readings: Annotated[str | None, taking_readings("Move the days by readings", "; left out, none")] = None,
     logbook: common.LogbookFile = None,
     years: common.Years = None,
+    settings: common.Settings = None,
     draws: common.DrawsAtLeastOne = PLAN_DRAWS,
     seed: common.Seed = 0,
     as_json: common.AsJson = False,
@@ -25,7 +27,11 @@ def plan_by_calendar(
     from filtration.present import console, documents
     from filtration.readings.next_service import forecast, noon_of
 
-    read, first_day, ahead = common.with_horizon(common.load_study(study), years), common.day_of(today), None
+    read, first_day, ahead = (
+        common.with_horizon(common.load_study(study, settings or ()), years),
+        common.day_of(today),
+        None,
+    )
     try:
         rows = common.readings_of(readings, logbook, read)
         if rows is not None:
@@ -35,6 +41,8 @@ def plan_by_calendar(
         if as_json:
             common.print_json(documents.no_plan_document(read.name, str(error)))
         else:
-            console.say(f"{read.name}\n\n{error}")
+            console.say(f"{console.headed(read.name, settings or ())}\n\n{error}", read)
     else:
-        common.put_out(found, documents.plan_document, console.print_plan, as_json=as_json)
+        common.put_out(
+            found, documents.plan_document, partial(console.print_plan, settings=settings or ()), as_json=as_json
+        )

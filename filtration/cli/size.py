@@ -17,6 +17,7 @@ def find_size(
     option: Annotated[str, typer.Option(metavar="ID", help="The option, as pleated-20.", show_default=False)],
     flow: Annotated[str | None, taking("Q", 'Flow to be kept when due, as "1300 L/h": the smallest pump.')] = None,
     interval: Annotated[str | None, taking("T", 'First run wished, as "30 day": the area of the element.')] = None,
+    settings: common.Settings = None,
     as_json: common.AsJson = False,
 ) -> None:
     """Find the smallest pump that keeps a flow, or the area that gives a wished interval."""
@@ -33,7 +34,7 @@ def find_size(
             value = common.read_option(name, text, keys[name])
     if faults:
         raise InputError(*faults)
-    read = common.load_study(study)
+    read = common.load_study(study, settings or ())
     try:
         size = smallest_pump(read, option, value) if flow is not None else area_for_interval(read, option, value)
         document, (headline, parts) = documents.size_document(size), words.told(size)
@@ -45,6 +46,6 @@ def find_size(
     if as_json:
         common.print_json(document)
         return
-    console.say(f"{read.name}\n\n{headline}")
+    console.say(f"{console.headed(read.name, settings or ())}\n\n{headline}", read)
     for heading, lines in parts.items():
-        console.say_list(heading, lines)
+        console.say_list(heading, lines, read)

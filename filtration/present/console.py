@@ -19,9 +19,12 @@ from filtration.present.words import answer as words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words import short as short_words
 from filtration.present.words import verify as verify_words
+from filtration.present.words.in_units import as_written, display_of
 from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title, whole_days
 from filtration.readings.next_service import Forecast
+from filtration.study.values import Study
 from filtration.validation.published import Checks
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
@@ -40,18 +43,19 @@ def _fit(text: str) -> str:
     return text
 
 
-def say(text: str = "") -> None:
-    """Print paragraphs, each wrapped to the terminal."""
+def say(text: str = "", of: Study | None = None) -> None:
+    """Print paragraphs, each wrapped to the terminal, in the units of a study."""
+    text = text if of is None else as_written(text, of)
     lines = [fill(line, width=width(), subsequent_indent="  " * line.startswith("- ")) for line in text.split("\n")]
     sys.stdout.write(_fit("\n".join(lines)) + "\n")
 
 
-def say_list(heading: str, lines: Sequence[str]) -> None:
+def say_list(heading: str, lines: Sequence[str], of: Study | None = None) -> None:
     """Print a heading and its lines; nothing where there are none."""
     if lines:
         say(f"\n{heading}")
     for line in lines:
-        say(f"- {line}")
+        say(f"- {line}", of)
 
 
 def width() -> int:
@@ -61,24 +65,49 @@ def width() -> int:
     return max(40, shutil.get_terminal_size().columns)
 
 
-def print_answer(answer: Comparison) -> None:
-    """Print the answer in words, then as tables."""
+def print_short(answer: Comparison, settings: Sequence[str] = ()) -> None:
+    """Print the short answer, each line under its name."""
+    sys.stdout.write(_fit(short_text(answer, width(), settings)))
+
+
+def short_text(answer: Comparison, columns: int, settings: Sequence[str] = ()) -> str:
+    """Return the short answer for a terminal of so many columns."""
+    rest, study = " " * short_words.NAME_WIDTH, answer.study
+    both = [
+        f"{name:<{short_words.NAME_WIDTH}}{told}" for name, told in [*short_words.lines(answer), short_words.SAFETY]
+    ]
+    lines = [headed(short_words.heading(answer), settings), *both]
+    return "".join(f"{fill(as_written(line, study), width=columns, subsequent_indent=rest)}\n" for line in lines)
+
+
+def headed(heading: str, settings: Sequence[str]) -> str:
+    """Return a first line with what was set otherwise."""
+    return f"{heading}; with {', '.join(settings)}" if settings else heading
+
+
+def print_cautions(answer: Comparison) -> None:
+    """Print every caution that applies to a tub."""
+    say_list("Before anyone gets in", words.cautions(answer.study))
+
+
+def print_answer(answer: Comparison, settings: Sequence[str] = ()) -> None:
+    """Print the whole answer in words, then as tables."""
     study = answer.study
-    say(f"{study.name}\n\n{words.headline(answer)}")
-    say_list("How sure", sure_words.sureness(answer))
-    say_list("The others", words.others(answer))
-    say_list("What decides", words.deciding(answer))
+    say(f"{headed(study.name, settings)}\n\n{words.headline(answer)}", study)
+    say_list("How sure", sure_words.sureness(answer), study)
+    say_list("The others", words.others(answer), study)
+    say_list("What decides", words.deciding(answer), study)
     _print_options(answer)
     say("\n".join(f"- {term}: {meaning}" for term, meaning in TERMS.items()))
     if answer.advised is not None:
         _print_costs(answer, answer.advised)
-    say_list("Notes", words.asides(answer))
+    say_list("Notes", words.asides(answer), study)
     if study.assumed:
         say(
             f"\nThe answer leans on {len(study.assumed)} values that the study does not say: `filtration check` tells "
             "how far each moves it, the most telling first."
         )
-    say_list("Before anyone gets in", words.cautions(study))
+    print_cautions(answer)
 
 
 def print_table(
@@ -134,14 +163,17 @@ def _print_options(answer: Comparison) -> None:
 def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
     """Return an option's cells by heading."""
     cost, choice, currency = option.cost_per_year.total, option.choice_cost_per_year, answer.study.currency
+    display, due = display_of(answer.study), option.due_flow_l_per_h
     return {
         "option": title(option, answer),
         "meets needs\n(cases of 20)": _meets(option),
-        "clean\nflow\nL/h": number(option.clean_flow_l_per_h, 3),
+        f"clean\nflow\n{display.flow}": number(display.flow_of(option.clean_flow_l_per_h), 3),
         "first\nservice\ndays": whole_days(option.days_to_first_service),
         "ends by": option.governed_by or "-",
-        "flow\nwhen due\nL/h": _or_dash(option.due_flow_l_per_h, 3),
-        "worst\nview\nm": distance(option.worst_view_m).removesuffix(" m").replace("more than", ">"),
+        f"flow\nwhen due\n{display.flow}": "-" if due is None else number(display.flow_of(due), 3),
+        f"worst\nview\n{display.length}": distance(option.worst_view_m, display)
+        .removesuffix(f" {display.length}")
+        .replace("more than", ">"),
         "rinses": rinses(option, "-", "+"),
         f"a year\n{currency}": "-" if cost is None else f"{cost:,.0f}",
         f"choice\n{currency}": "-" if choice is None or not words.is_choice(answer) else f"{choice:,.0f}",
@@ -152,10 +184,6 @@ def _meets(option: OptionAnswer) -> str:
     """Return whether an option meets the needs, and in how many cases of twenty."""
     told = "yes" if option.meets_needs else "no"
     return f"{told} ({sure_words.of_twenty(option.chance).replace('fewer than ', '<')})"
-
-
-def _or_dash(value: float | None, digits: int) -> str:
-    return "-" if value is None else number(value, digits)
 
 
 def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
@@ -193,28 +221,30 @@ def _range(values: Array, among: Flags | None = None) -> list[str]:
     return [number(value, 3) for value in (central, low, high)]
 
 
-def print_plan(plan: Plan) -> None:
+def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:
     """Print a plan in words: its first year day by day, then sums."""
-    say(f"{plan.study.name}\n\n{plan_words.headline(plan)}")
+    say(f"{headed(plan.study.name, settings)}\n\n{plan_words.headline(plan)}", plan.study)
     say_list("The first year, with the days between which each is likely to fall", plan_words.first_year(plan))
     say_list("Year by year", plan_words.years(plan))
     say_list("Shopping for the first year", plan_words.shopping(plan))
     say(f"\nRinsed or thrown away\n{plan_words.break_even(plan)}")
     say_list("From the long-run rate to this plan's average", plan_words.gap(plan))
-    say_list("Notes", plan_words.notes(plan))
+    say_list("Notes", plan_words.notes(plan), plan.study)
     say_list("At a service", plan_words.cautions(plan))
 
 
-def print_forecast(forecast: Forecast) -> None:
+def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     """Print a forecast in words."""
-    say(f"{forecast.study.name}: {forecast.option}, new on {forecast.fitted_on.isoformat()}\n")
-    say("\n- ".join([forecast_words.headline(forecast), *forecast_words.figures(forecast)]))
-    say_list("What the readings say of your tub", forecast_words.fitted(forecast))
+    name = headed(forecast.study.name, settings)
+    say(f"{name}: {forecast.option}, new on {forecast.fitted_on.isoformat()}\n")
+    study = forecast.study
+    say("\n- ".join([forecast_words.headline(forecast), *forecast_words.figures(forecast)]), study)
+    say_list("What the readings say of your tub", forecast_words.fitted(forecast), study)
     say_list("Readings that do not count", [f"{what}: {why}." for what, why in forecast_words.refused(forecast)])
     say_list("Readings in doubt", [f"{what}: {why}." for what, why in forecast_words.doubted(forecast)])
-    say_list("What is going on", forecast_words.diagnosis(forecast))
-    say_list("Measure this next", forecast_words.measure(forecast))
-    say_list("Notes", forecast_words.notes(forecast))
+    say_list("What is going on", forecast_words.diagnosis(forecast), study)
+    say_list("Measure this next", forecast_words.measure(forecast), study)
+    say_list("Notes", forecast_words.notes(forecast), study)
     say_list("At the service", forecast_words.cautions(forecast))
 
 

@@ -23,8 +23,8 @@ MONTH_DAYS = (31.0, 28.25, 31.0, 30.0, 31.0, 30.0, 31.0, 31.0, 30.0, 31.0, 30.0,
 _REPLACED_BY_LIFT_TEST = {"share_of_box_flow", "elbows_90", "hose_barbs", "other_k", "roughness", "static_lift"}
 
 
-def study_of(file: StudyFile) -> Study:
-    """Build a study, in the program's units, from a file without faults."""
+def study_of(file: StudyFile, *, us: bool = False) -> Study:
+    """Build a study, in the program's units, from a file without faults, written in US units or not."""
     tub, stated_days = file.tub, file.tub.water_change_every
     never = stated_days is not None and isinf(stated_days)
     rule_days = spa_rule_days(tub.volume, tub.uses_per_day)
@@ -48,6 +48,7 @@ def study_of(file: StudyFile) -> Study:
         options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
         in_use=_value(Fitted, file.in_use) if file.in_use else None,
         hand=_value(Hand, file.readings, watch_s=file.readings.watch * SECONDS_PER_DAY),
+        us=us,
         spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
         assumed=tuple(_assumed(file, usual_days)),
     )

@@ -146,7 +146,7 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     try:
         file = StudyFile.model_validate(given)
         if not faults:
-            return study_of(file)
+            return study_of(file, us="gal" in str(given["tub"]["volume"]).lower())
     except ValidationError as error:
         details = islice(error.errors(include_url=False), _MOST_FAULTS + 1)
         faults = [fault for detail in details for fault in _faults_of(detail)] + faults

@@ -281,6 +281,8 @@ class Study:
         What is fitted now.
     hand : Hand
         How far off its owner's readings are.
+    us : bool
+        It is written in gallons, so that its owner is answered in US units.
     spreads : mapping of str to float
         Geometric spreads by name, over the defaults.
     belief : Belief or None
@@ -309,6 +311,7 @@ class Study:
     options: tuple[Option, ...]
     in_use: Fitted | None
     hand: Hand
+    us: bool
     spreads: Mapping[str, float]
     assumed: tuple[Assumed, ...]
     belief: Belief | None = None

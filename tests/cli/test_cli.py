@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -44,7 +45,7 @@ def test_every_command_has_help(command: str) -> None:
 
 def test_compare_says_first_what_to_take(tmp_path: Path) -> None:
     """The short study of the contract is enough for an answer, and words come before figures."""
-    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "0")
+    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "0", "--full")
     assert done.returncode == 0
     assert done.stderr == ""
     assert done.stdout.startswith("North tub\n\nTake Pleated 20.")
@@ -163,7 +164,7 @@ def test_output_survives_any_terminal(tmp_path: Path, encoding: str) -> None:
     study = write(tmp_path, SHORT.replace("North tub", "Tub n\u00b0 \U0001f9ca \u05d0"))
     done = run("compare", str(study), "--draws", "0", encoding=encoding)
     assert done.returncode == 0
-    assert "Take Pleated 20." in done.stdout
+    assert "Recommended  Pleated 20" in done.stdout
 
 
 def test_a_process_of_its_own_survives_an_ascii_terminal(tmp_path: Path) -> None:
@@ -175,7 +176,7 @@ def test_a_process_of_its_own_survives_an_ascii_terminal(tmp_path: Path) -> None
         check=False,
     )
     assert (done.returncode, done.stderr) == (0, b"")
-    assert b"Take Pleated 20." in done.stdout
+    assert b"Recommended  Pleated 20" in done.stdout
     assert done.stdout.isascii()
 
 
@@ -266,10 +267,41 @@ def test_workers_change_nothing(tmp_path: Path) -> None:
 
 
 def test_words_say_how_sure(tmp_path: Path) -> None:
-    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "256")
+    done = run("compare", str(write(tmp_path, SHORT)), "--draws", "256", "--full")
     assert "How sure\n- Pleated 20 meets the needs in all of the " in done.stdout
     assert " of 20 cases in which any option does" in done.stdout
     assert "Measure this next: " in done.stdout
+
+
+def test_a_key_set_otherwise_is_said_first(tmp_path: Path) -> None:
+    """On compare, size, plan and forecast; an unknown key and a setting without a value are faults."""
+    study, hours = str(write(tmp_path, SHORT)), ("--set", "pump.hours_per_day=12")
+    plain, done = (run("compare", study, "--draws", "0", "--json", *more).stdout for more in ((), hours))
+    assert json.loads(done)["options"][0]["energy_kwh_per_year"]["pumping"] == pytest.approx(
+        0.5 * json.loads(plain)["options"][0]["energy_kwh_per_year"]["pumping"]
+    )
+    for words in (
+        ("compare", study, "--draws", "0"),
+        ("plan", study),
+        ("size", study, "--option", "pleated-20", "--flow", "20 L/min"),
+    ):
+        assert "with pump.hours_per_day=12" in run(*words, *hours).stdout.splitlines()[0]
+    for setting, told in (
+        ("pump.hours=12", "with --set, [pump] hours: is unknown"),
+        ("pump.hours_per_day", "needs a key and a value, as in pump.hours_per_day=8"),
+    ):
+        done_so = run("compare", study, "--set", setting)
+        assert (done_so.returncode, done_so.stdout) == (2, "")
+        assert told in done_so.stderr
+
+
+def test_a_study_in_gallons_is_answered_in_them(tmp_path: Path) -> None:
+    """Flows in gph, lengths in ft, temperatures in degF, in short and in full; the document keeps its units."""
+    study = str(write(tmp_path, SHORT.replace("420 L", "110 gal")))
+    for words in ((), ("--full",)):
+        text = run("compare", study, "--draws", "0", *words).stdout
+        assert " gph" in text
+        assert not re.search(r"\d (L/h|m|°C)\b", text)
 
 
 def test_wrong_words() -> None:
@@ -296,7 +328,7 @@ def test_full_disk_is_told(tmp_path: Path) -> None:
 def test_wound_alone_is_replaced(tmp_path: Path) -> None:
     """A finer spun element chokes this pump; the words say on what it fails."""
     study = changed({"elements": [{**WOUND, "price": 5}, *short()["elements"]]})
-    done = run("compare", str(write(tmp_path, toml(study))), "--draws", "0")
+    done = run("compare", str(write(tmp_path, toml(study))), "--draws", "0", "--full")
     assert "Wound 5: even clean it gives" in done.stdout
 
 

@@ -38,7 +38,7 @@ def days(answer: str) -> dict[str, float]:
 
 def test_a_tub_that_fills_faster_is_ranked_so(study: str, table: str) -> None:
     """The readings say 1,160 L/h after a week, below the 1,260 wanted: where 14 days were assumed, 7 are left."""
-    plain, seen = run("compare", study, "--draws", "0"), run("compare", study, "--draws", "0", "--readings", table)
+    plain, seen = (run("compare", study, "--draws", "0", "--full", *more) for more in ((), ("--readings", table)))
     assert seen.returncode == 0
     assert NOTE in seen.stdout
     assert NOTE not in plain.stdout

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import reference
+import short_answers
 from defaults_table import PAGE, page_with_table
 from documents import PAGES, ROOT, anchors_of, blocks_of, links_of, text_of
 from typer.main import get_command
@@ -36,6 +37,21 @@ def test_the_table_of_defaults_is_current() -> None:
 def test_what_the_program_writes_is_current(page: str) -> None:
     """Run python tests/scripts/reference.py to renew it."""
     assert reference.renewed(page, text_of(page)) == text_of(page)
+
+
+def test_short_answers_are_current_and_short() -> None:
+    """Run python tests/scripts/short_answers.py to renew them: at most 18 lines at 80 columns, 25 at 60."""
+    page = text_of("docs/short-answers.md")
+    assert page == short_answers.page()
+    blocks = re.findall(r"^```\n(.*?)^```$", page, re.DOTALL | re.MULTILINE)
+    assert len(blocks) == 2 * len(short_answers.STUDIES) == 16
+    assert blocks[2 * list(short_answers.STUDIES).index("The demo freezer")] in text_of("README.md")
+    for place, block in enumerate(blocks):
+        columns = short_answers.COLUMNS[place % 2]
+        lines = block.splitlines()
+        assert len(lines) <= short_answers.MOST_LINES[columns]
+        assert max(map(len, lines)) <= columns
+        assert all(line == line.rstrip() for line in lines)
 
 
 def test_every_room_is_in_the_architecture() -> None:

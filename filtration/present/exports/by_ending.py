@@ -27,7 +27,14 @@ PICTURES = (".png", ".svg")
 """Endings of files that hold one chart."""
 
 DRAWN = frozenset(
-    {(".html", "report"), (".html", "card"), (".xlsx", "report"), (".xlsx", "answer"), (".csv", "answer")}
+    {
+        (".html", "report"),
+        (".html", "card"),
+        (".xlsx", "report"),
+        (".xlsx", "answer"),
+        (".csv", "answer"),
+        (".txt", "answer"),
+    }
 )
 """Ways that say how sure the answer is, beside pictures."""
 

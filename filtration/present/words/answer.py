@@ -128,17 +128,21 @@ def is_choice(comparison: Comparison) -> bool:
     return sum(option.cost_per_year.total is not None for option in comparison.options) > 1
 
 
-def _nothing_meets(comparison: Comparison) -> str:
+def what_helps(comparison: Comparison) -> list[str]:
+    """Return what would help where no option meets the needs: a sentence each, the likeliest first."""
     nearest = comparison.options[0]
     bare = max((curve.flow_l_per_h[-1] for curve in comparison.loops if curve.pump == nearest.pump), default=0.0)
     kinds = [
         "loop" if reason.kind == "flow" and bare <= float(reason.figures["want"]) else reason.kind
         for reason in nearest.reasons
     ]
-    help_ = dict.fromkeys([*_with_fewer_turnovers(comparison), *(_ADVICE[kind] for kind in kinds)])
-    reasons = "; ".join(why_not(nearest))
-    text = f"No option meets the needs. The nearest is {title(nearest, comparison)}: {reasons}. {' '.join(help_)}"
-    return text.strip()
+    return list(dict.fromkeys([*_with_fewer_turnovers(comparison), *(_ADVICE[kind] for kind in kinds)]))
+
+
+def _nothing_meets(comparison: Comparison) -> str:
+    nearest = comparison.options[0]
+    told = f"The nearest is {title(nearest, comparison)}: {'; '.join(why_not(nearest))}."
+    return " ".join(["No option meets the needs.", told, *what_helps(comparison)])
 
 
 def _with_fewer_turnovers(comparison: Comparison) -> list[str]:

@@ -76,6 +76,16 @@ def converted(text: str, display: Display = METRIC, names: Iterable[str] = ()) -
 US = Display(flow="gph", pressure="in of water", length="ft", mass="oz", volume="gal")
 
 
+def display_of(study: Study) -> Display:
+    """Return the units that a study is written in, and so answered in."""
+    return US if study.us else METRIC
+
+
+def as_written(text: str, study: Study) -> str:
+    """Return a sentence of ours in the units that a study is written in."""
+    return converted(text, display_of(study), own_names(study)) if study.us else text
+
+
 def own_names(study: Study) -> set[str]:
     """Return the names in a study that are its owner's: of options, elements, pumps."""
     options = {option.name for option in study.options} | {pump.name for pump in study.pumps}

@@ -8,7 +8,8 @@ from filtration.base.defaults import UNKNOWNS
 from filtration.present.words.phrases import distance, due, first_run, money, number, title, whole_days
 from filtration.present.words.sentences import single
 
-_HALF_A_CASE = 0.025
+HALF_A_CASE = 0.025
+"""Of all cases: less is fewer than one in twenty."""
 _DRIVES = 0.05
 _WORTH_SAYING = 0.02  # of a year's cost
 WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
@@ -28,9 +29,9 @@ def of_twenty(chance: float) -> str:
     >>> of_twenty(0.64), of_twenty(0.01), of_twenty(1.0)
     ('13', 'fewer than 1', '20')
     """
-    if 0.0 < chance < _HALF_A_CASE:
+    if 0.0 < chance < HALF_A_CASE:
         return "fewer than 1"
-    if 1.0 - _HALF_A_CASE < chance < 1.0:
+    if 1.0 - HALF_A_CASE < chance < 1.0:
         return "more than 19"
     return f"{20.0 * chance:.0f}"
 
@@ -49,6 +50,11 @@ def range_of(tenths: tuple[float, float, float], told: Callable[[float], str]) -
 def _ranged(option: OptionAnswer, figure: str, told: Callable[[float], str]) -> str:
     ranges = option.sureness.ranges if option.sureness else {}
     return range_of(ranges[figure], told) if figure in ranges else ""
+
+
+def range_in_brackets(option: OptionAnswer, figure: str, told: Callable[[float], str]) -> str:
+    """Return the range of a figure in short: " (8 of 10: 5 to 26)"; nothing where there is none."""
+    return _ranged(option, figure, told).replace(" cases", "")
 
 
 def how_often(option: OptionAnswer) -> str:
@@ -80,13 +86,13 @@ def cases_of(option: OptionAnswer, comparison: Comparison) -> str:
 def _in_the_rest(comparison: Comparison) -> list[str]:
     """Return what would help in the cases in which no option meets the needs."""
     odds = comparison.odds
-    if odds.chance_none_meets_needs < _HALF_A_CASE or comparison.advised is None:
+    if odds.chance_none_meets_needs < HALF_A_CASE or comparison.advised is None:
         return []
     text = f"In the other {of_twenty(odds.chance_none_meets_needs)} of 20 no option does"
     why = []
-    if odds.chance_all_lack_flow >= _HALF_A_CASE:
+    if odds.chance_all_lack_flow >= HALF_A_CASE:
         why.append(f"in {of_twenty(odds.chance_all_lack_flow)} of these the pump leaves every filter too little flow")
-    if odds.chance_too_hazy >= _HALF_A_CASE:
+    if odds.chance_too_hazy >= HALF_A_CASE:
         half = due(0.5 * comparison.study.tub.water_life_days)
         hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
         why.append(
@@ -95,11 +101,16 @@ def _in_the_rest(comparison: Comparison) -> list[str]:
     return [f"{text}: {'; '.join(why)}." if why else f"{text}."]
 
 
+def telling_drivers(odds: Odds) -> list[str]:
+    """Return the unknowns that drive the days, the most telling three at most."""
+    days_drivers = [each for each in odds.drivers if each.of == "days_to_first_service"]
+    return [each.unknown for each in days_drivers if each.total_index >= _DRIVES][:3]
+
+
 def _drivers(odds: Odds) -> list[str]:
     """Return the line about what drives the days."""
     words = {unknown.key: unknown.words for unknown in UNKNOWNS}
-    days_drivers = [each for each in odds.drivers if each.of == "days_to_first_service"]
-    named = [words[each.unknown] for each in days_drivers if each.total_index >= _DRIVES][:3]
+    named = [words[key] for key in telling_drivers(odds)]
     joined = " and ".join(part for part in (", ".join(named[:-1]), *named[-1:]) if part)
     return [f"What drives the days: {joined}."] if named else []
 
@@ -115,7 +126,7 @@ def sureness(comparison: Comparison) -> list[str]:
     if view:
         lines.append(f"Worst view: {distance(taken.see_through_worst_m)}{view}.")
     lines += _drivers(odds)
-    if odds.measure is not None and _narrows(odds.measure):
+    if odds.measure is not None and narrows(odds.measure):
         lines.append(_measure(odds.measure))
     worth, year = odds.worth_of_measuring_load_per_year, taken.cost_per_year.total or 0.0
     if worth >= _WORTH_SAYING * year:
@@ -124,7 +135,7 @@ def sureness(comparison: Comparison) -> list[str]:
     return lines
 
 
-def _narrows(measure: Measure) -> bool:
+def narrows(measure: Measure) -> bool:
     """Return whether a reading would narrow the first run by enough to be worth a minute."""
     return measure.width_share <= WORTH_A_MINUTE and number(measure.after[0]) != number(measure.after[1])
 

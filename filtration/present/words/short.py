@@ -1,0 +1,180 @@
+"""The answer in at most eighteen lines: what an owner came for, each line under its name."""
+
+from collections.abc import Iterator
+
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.base.defaults import UNKNOWNS
+from filtration.present.words import answer as words
+from filtration.present.words.in_units import as_written
+from filtration.present.words.odds import HALF_A_CASE, dearer_by, narrows, of_twenty, range_in_brackets, telling_drivers
+from filtration.present.words.phrases import KINDS, distance, due, flow, money, number, title, whole_days
+from filtration.present.words.sentences import single
+
+Line = tuple[str, str]
+SAFETY: Line = ("Safety", single("short")["safety"])
+NAME_WIDTH = 13
+"""Letters that the names of the lines take."""
+
+_SHORT = single("short")
+
+
+def heading(comparison: Comparison) -> str:
+    """Return whose answer it is: the tub, its water and its dips."""
+    study = comparison.study
+    tub = study.tub
+    dips = f"{tub.uses_per_day:g} dip{'' if tub.uses_per_day == 1.0 else 's'} a day"
+    read = ", by your readings" if study.belief is not None else ""
+    return f"{study.name}: {number(1e3 * tub.volume_m3, 3)} L, {dips}, {tub.water.temperature_c:.3g} °C{read}"
+
+
+def lines(comparison: Comparison) -> list[Line]:
+    """Return the lines of the short answer, what is said of safety aside: a name and what stands under it."""
+    taken = comparison.advised
+    found = list(_nothing(comparison) if taken is None else _taken(taken, comparison))
+    return [*found, *_measure(comparison)]
+
+
+def _nothing(comparison: Comparison) -> Iterator[Line]:
+    """Yield what is short where no option meets the needs, and what would help."""
+    if not comparison.options:
+        return
+    nearest = comparison.options[0]
+    yield "No option", f"meets your needs; the nearest is {title(nearest, comparison)}"
+    yield "Why", "; ".join(words.why_not(nearest))
+    helps = words.what_helps(comparison)
+    if helps:
+        yield "What helps", " ".join(helps[:2])
+
+
+def _taken(taken: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
+    """Yield what is to be known of the option to take."""
+    yield "Recommended", f"{_called(taken, comparison)}: {_cases(taken, comparison)}"
+    if comparison.odds.chance_none_meets_needs >= HALF_A_CASE:
+        others = of_twenty(comparison.odds.chance_none_meets_needs)
+        yield "No filter", f"will do in the other {others}, {_in_the_rest(comparison)}"
+    yield from _care(taken, comparison)
+    least = comparison.wanted_flow_l_per_h
+    wanted = "" if least is None else f"; you want {flow(least)}"
+    at_service = f", {flow(taken.due_flow_l_per_h)} at the {_service(taken)}" if taken.due_flow_l_per_h else ""
+    yield "Flow", f"{flow(taken.clean_flow_l_per_h)} new{at_service}{wanted}"
+    wanted_m = comparison.study.needs.see_through_m
+    yield "Visibility", f"{distance(taken.worst_view_m)} at its lowest; you want {distance(wanted_m)}"
+    yield from _money(taken, comparison)
+
+
+def _called(option: OptionAnswer, comparison: Comparison) -> str:
+    """Return an option's name, with its kind and rating where the name does not have them."""
+    name, rating = title(option, comparison), f"{option.rating_um:g}"
+    known = option.kind == "train" or rating in option.name
+    return name if known else f"{name} ({KINDS[option.kind]}, {rating} µm)"
+
+
+def _cases(option: OptionAnswer, comparison: Comparison) -> str:
+    """Return in how many cases it does, out of those in which any filter does."""
+    none, told = comparison.odds.chance_none_meets_needs, of_twenty(option.chance)
+    some = of_twenty(1.0 - none)
+    if none < HALF_A_CASE:
+        return "in all of 20 cases" if option.chance == 1.0 else f"in {told} of 20 cases"
+    of_those = f"of the {some} of 20 cases where any filter will do"
+    return f"in all {of_those}" if told == some else f"in {told} {of_those}"
+
+
+def _in_the_rest(comparison: Comparison) -> str:
+    odds = comparison.odds
+    if odds.chance_too_hazy >= max(odds.chance_all_lack_flow, HALF_A_CASE):
+        half = due(0.5 * comparison.study.tub.water_life_days)
+        return f"for haze mostly: change the water every {half}"
+    if odds.chance_all_lack_flow >= HALF_A_CASE:
+        return "for want of flow: a stronger pump, a wider hose"
+    return "for one need or another"
+
+
+def _service(option: OptionAnswer) -> str:
+    return "rinse" if option.stages[0].rinses_before_replacing else "change"
+
+
+def _care(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
+    """Yield how often it is rinsed and replaced."""
+    if option.days_to_first_service is None or option.governed_by is None:
+        yield "Rinse", "never"
+        return
+    often = f"after {due(option.days_to_first_service)}{range_in_brackets(option, 'days_to_first_service', whole_days)}"
+    why = _SHORT[option.governed_by.replace(" ", "_")]
+    alone = words.flow_alone(option, comparison).replace("the flow alone would last", "flow alone")
+    rinsed = bool(option.stages[0].rinses_before_replacing)
+    yield "Rinse" if rinsed else "Replace", f"{often}, {why}{alone}"
+    if rinsed or len(option.stages) > 1:
+        yield "Replace", "; ".join(_replaced(option))
+
+
+def _replaced(option: OptionAnswer) -> Iterator[str]:
+    for stage in option.stages:
+        if stage.life_days is None or stage.elements_per_year is None:
+            continue
+        times, of = stage.rinses_before_replacing, "" if len(option.stages) == 1 else f"{stage.element} "
+        after = f"after {times} rinse{'' if times == 1 else 's'}, " if times else ""
+        yield f"{of}{after}{_often(stage.elements_per_year)}"
+
+
+def _often(per_year: float) -> str:
+    """Return how often something is bought."""
+    return "about once a year" if 0.95 <= per_year < 1.05 else f"about {number(per_year)} a year"
+
+
+def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
+    """Yield what a year costs, and what of it lies with the choice."""
+    currency, year = comparison.study.currency, option.cost_per_year
+    own = sum(part or 0.0 for part in (year.elements, year.rinsing, year.disposal, year.own_time))
+    ranged = range_in_brackets(option, "cost_per_year", lambda amount: f"{amount:,.0f}")
+    yield "A year", f"{money(year.total or 0.0, currency)}{ranged}, cartridge and rinsing {own:,.0f} of it"
+    water = next((each for each in comparison.study.assumed if each.key == "tub.water_change_every"), None)
+    if water is not None and (year.water_changes or 0.0) >= 1.0:
+        fresh = money(year.water_changes or 0.0, currency)
+        yield (
+            "Fresh water",
+            f"{fresh} of it, a change every {due(comparison.study.tub.water_life_days)}, which is assumed",
+        )
+
+    def apart(other: OptionAnswer) -> str:
+        more = dearer_by(other, option)
+        return f"{money(abs(more), currency)} {'less' if more < 0.0 else 'more'}"
+
+    if comparison.equal:
+        yield "As good", ", ".join(f"{title(each, comparison)} ({apart(each)})" for each in comparison.equal)
+    cheapest = comparison.cheapest
+    if cheapest is not None and cheapest is not option and cheapest not in comparison.equal:
+        yield (
+            "Cheaper",
+            f"{title(cheapest, comparison)}: {apart(cheapest)}, but in only {of_twenty(cheapest.chance)} of 20",
+        )
+    other = _other_sort(option, comparison)
+    if other is not None:
+        pieces = sum(stage.elements_per_year or 0.0 for stage in other.stages)
+        sort = "Disposable" if _service(option) == "rinse" else "Reusable"
+        yield sort, f"{title(other, comparison)}: {apart(other)}, about {number(pieces)} a year"
+
+
+def _other_sort(option: OptionAnswer, comparison: Comparison) -> OptionAnswer | None:
+    """Return the cheapest option that is thrown away, where this one is rinsed, and the other way round."""
+    meeting = [each for each in comparison.options if each.meets_needs and len(each.stages) == 1]
+    return next((each for each in meeting if _service(each) != _service(option)), None)
+
+
+def _measure(comparison: Comparison) -> Iterator[Line]:
+    """Yield what the answer leans on and the reading to take next."""
+    assumed = comparison.study.assumed
+    if assumed:
+        short = {unknown.key: _SHORT.get(unknown.key, unknown.words) for unknown in UNKNOWNS}
+        telling = [short[key] for key in telling_drivers(comparison.odds)]
+        most = f"; most telling: {', '.join(telling)}" if telling else ""
+        yield "Assumed", f"{len(assumed)} values{most}"
+    measure = comparison.odds.measure
+    if comparison.advised is not None and measure is not None and narrows(measure):
+        when = "with the new cartridge" if measure.day == 0.0 else f"after about {due(measure.day)}"
+        yield "Measure next", f"{_SHORT[measure.with_what.replace(' ', '_')]}, {when}"
+
+
+def text(comparison: Comparison) -> str:
+    """Return the short answer as plain text, a line each, in the units of its study."""
+    both = [f"{name:<{NAME_WIDTH}}{told}" for name, told in lines(comparison)]
+    return "\n".join(as_written(line, comparison.study) for line in [heading(comparison), *both])

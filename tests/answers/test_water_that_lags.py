@@ -40,7 +40,7 @@ def test_an_hour_until_dye_is_even_changes_the_view_little_and_clearing_more() -
         if option.id == "pleated-20":
             assert option.see_through_clean_m / was.see_through_clean_m - 1.0 == pytest.approx(-1e-3, rel=0.2)
             longer = option.hours_to_clear_after_session / was.hours_to_clear_after_session - 1.0
-            assert longer == pytest.approx(0.03, rel=0.2)
+            assert longer == pytest.approx(0.03, rel=0.5)
 
 
 def test_dye_that_is_even_at_once_changes_no_figure() -> None:

@@ -40,7 +40,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Done]:
         ("a.xlsx", ("--what", "plan"), "plan", b"PK"),
         ("a.csv", (), "answer", b"\xef\xbb\xbfid,name,"),
         ("a.csv", ("--what", "plan"), "plan", b"\xef\xbb\xbfday,date,"),
-        ("A.TXT", (), "answer", b"North tub\n"),
+        ("A.TXT", (), "answer", b"North tub: 420 L"),
         ("days.svg", (), "days", b"<svg "),
         ("a.png", ("--what", "pressure"), "pressure", b"\x89PNG"),
     ],

@@ -15,6 +15,7 @@ from filtration.physics.water import water_at
 from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
 from filtration.present.words.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.present.words.sentences import single
 from filtration.service.care import unstated_shortest_days
 from filtration.study.file import study_from_dict
 from filtration.study.values import medium_of
@@ -115,6 +116,10 @@ def test_no_option_meets_the_needs() -> None:
     assert words.headline(answer).startswith("No option meets the needs.")
     assert len(words.others(answer)) == 1
     assert answer_document(answer)["options"]
+
+
+def test_whatever_keeps_an_option_from_the_needs_has_its_advice() -> None:
+    assert single("reasons").keys() == single("advice").keys() - {"loop"}
 
 
 def test_a_stated_shortest_run_is_a_need() -> None:

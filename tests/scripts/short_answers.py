@@ -43,6 +43,7 @@ ABOUT = """# Short answers
 
 What `filtration compare` prints without `--full`, for the three demo tubs and five more, on a terminal of 80
 columns and of 60. This page is written by `tests/scripts/short_answers.py`, and the tests keep it current.
+What each line means: [user guide](user-guide.md).
 """
 
 

@@ -3,9 +3,9 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "counted",
-    "days", "described", "distance", "doubted", "flow", "flow_words", "money", "number", "refused", "rinses",
-    "title", "verdict", "whole_days",
+    "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "as_written",
+    "counted", "days", "described", "display_of", "distance", "doubted", "flow", "flow_words", "money", "number",
+    "refused", "rinses", "title", "verdict", "whole_days",
 ]  # fmt: skip
 
 

@@ -25,7 +25,7 @@ from filtration.present.charts.paid import paid_chart, pair_of
 from filtration.present.charts.pictures import a_few
 from filtration.present.charts.series import life_chart, loading_chart
 from filtration.present.charts.year import cost_chart, days_chart
-from filtration.present.words.phrases import PARTS, days, money, title
+from filtration.present.words.phrases import PARTS, due, money, title
 from filtration.study.file import study_from_dict
 
 Spec = dict[str, Any]
@@ -464,7 +464,7 @@ def test_the_map_has_the_answers_own_days_and_costs_and_reasons(demo: Comparison
         assert cell["rating"] == f"{option.rating_um:g} µm"
         assert cell["state"] == ("take" if option is demo.advised else "fails" if option.reasons else "does")
         if not option.reasons:
-            assert cell["first"] == days(option.days_to_first_service or 0.0)
+            assert cell["first"] == due(option.days_to_first_service or 0.0)
             assert cell["second"] == money(option.cost_per_year.total or 0.0, "EUR")
     assert len(cells) + len(behind) == len(demo.options)
 

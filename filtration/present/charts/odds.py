@@ -11,7 +11,7 @@ from filtration.base.defaults import UNKNOWNS
 from filtration.base.errors import NoAnswerError
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
-from filtration.present.words.phrases import days, money, number, title
+from filtration.present.words.phrases import due, money, number, title
 
 _OPTIONS, _DRIVERS, _LEAST_INDEX = 3, 6, 0.02
 _DOT_PX, _DOT_PX2, _ABREAST, _LEAST_REACH = 10, 60, 30, 0.25
@@ -64,7 +64,7 @@ DAYS = Figure(
     heading="Days to the first service",
     drives="What drives the days",
     central=lambda option: option.days_to_first_service,
-    told=lambda value, _currency: days(value),
+    told=lambda value, _currency: due(value),
     axis=lambda _currency: "days; 0: even clean it fails a need",
     form=".2~r",
     from_zero=True,

@@ -9,7 +9,7 @@ from filtration.base.errors import NoAnswerError
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
 from filtration.present.words.pages import SHORT_REASONS
-from filtration.present.words.phrases import KINDS, days, money, title
+from filtration.present.words.phrases import KINDS, due, money, title
 
 _ROW_PX, _REST_PX = 54, 130
 _LETTERS = {
@@ -39,7 +39,7 @@ def _told(option: OptionAnswer, currency: str) -> tuple[str, str]:
     if option.reasons:
         return SHORT_REASONS[option.reasons[0].kind]
     if look.known(to_first) and look.known(total):
-        return days(to_first), money(total, currency)
+        return due(to_first), money(total, currency)
     return "no figures", ""
 
 

@@ -10,7 +10,7 @@ from filtration.answers.results import OptionAnswer
 from filtration.answers.series import FlowRun, Loading
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
-from filtration.present.words.phrases import days, flow, number
+from filtration.present.words.phrases import due, flow, number
 
 CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
@@ -72,8 +72,8 @@ def life_chart(
     heading, under = f"Flow of {option.name}, new to replaced", f"{signs}\n{BAND}" if band else signs
     high, low = (number(display.flow_of(runs[0].flow_l_per_h[place]), 3) for place in (0, -1))
     description = (
-        f"Flow of {option.name} over its life, {display.flow}: from {high} to {low} in {days(runs[0].day[-1])}, "
-        f"{len(runs)} runs until it is replaced after {days(runs[-1].day[-1])}."
+        f"Flow of {option.name} over its life, {display.flow}: from {high} to {low} in {due(runs[0].day[-1])}, "
+        f"{len(runs)} runs until it is replaced after {due(runs[-1].day[-1])}."
     )
     return look.finished(layers, display, heading, under, description, height_px=480)
 

@@ -33,13 +33,13 @@ def _pump_headline(size: PumpSize) -> str:
         f"To keep {flow(size.wanted_flow_l_per_h)} when due (what is left when it wants service), "
         f"{on_pump(size.name, size.pump, size.study)} needs {_pump(size)}: {_times(size.factor)} the head and flow "
         f"{scaled}. With the element new that gives {flow(size.clean_flow_l_per_h)}; the first run lasts "
-        f"{days(size.days_to_first_service)}: {LIMITS[size.governed_by]}. The present pump {does}."
+        f"{due(size.days_to_first_service)}: {LIMITS[size.governed_by]}. The present pump {does}."
     )
 
 
 def _pump_line(trial: PumpTrial) -> str:
     which = "the present one" if trial.factor == 1.0 else _times(trial.factor)
-    run = f", first run {days(trial.days_to_first_service)}, ended by {trial.governed_by}"
+    run = f", first run {due(trial.days_to_first_service)}, ended by {trial.governed_by}"
     short = f"; {_at_once(trial.governed_by)}"
     return (
         f"{which}, {number(trial.head_m, 3)} m and {flow(trial.flow_l_per_h)}: {flow(trial.clean_flow_l_per_h)} when "
@@ -66,7 +66,7 @@ def _area_headline(size: AreaSize) -> str:
         sentences.append(_packed(size))
     reach = next((trial for trial in size.sizes if trial.reaches), None)
     if reach is not None:
-        lasts = days(reach.days_to_first_service)
+        lasts = due(reach.days_to_first_service)
         sentences.append(f"Of the common sizes the smallest that lasts so long is {_size(reach)}: {lasts}.")
     elif size.sizes:
         sentences.append("None of the common sizes lasts so long; several housings in parallel would.")
@@ -87,7 +87,7 @@ def _packed(size: AreaSize) -> str:
 def _area_line(trial: AreaTrial) -> str:
     if not trial.days_to_first_service:
         return f"{_size(trial)}: {_at_once(trial.governed_by)}"
-    return f"{_size(trial)}: {days(trial.days_to_first_service)}, {'long enough' if trial.reaches else 'too short'}"
+    return f"{_size(trial)}: {due(trial.days_to_first_service)}, {'long enough' if trial.reaches else 'too short'}"
 
 
 def notes(size: PumpSize | AreaSize) -> list[str]:

@@ -8,7 +8,7 @@ from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
 from filtration.present.charts.look import Display
 from filtration.present.words.pages import VERDICTS, verdict
-from filtration.present.words.phrases import days, distance, first_run, flow, money, number, rinses
+from filtration.present.words.phrases import days, distance, due, first_run, flow, money, number, rinses
 from filtration.present.words.sentences import single
 
 CLEAR_IS_NOT_CLEAN = single("asides")["clear is not clean"]
@@ -20,13 +20,13 @@ def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) 
         return f"{option.name} lacks the flow even when clean, so it never runs."
     first, last = runs[0], runs[-1]
     times = sum(run.ends_with != "replace" for run in runs)
-    run, start, end = days(first.day[-1]), first.flow_l_per_h[0], first.flow_l_per_h[-1]
+    run, start, end = due(first.day[-1]), first.flow_l_per_h[0], first.flow_l_per_h[-1]
     text = f"New it gives {flow(start, display)}; after {run} {flow(end, display)} are left."
     if not times:
         return f"{text} Then it is replaced."
-    lasts = f"the first run lasts {run}, the last {days(last.day[-1] - last.day[0])}"
+    lasts = f"the first run lasts {run}, the last {due(last.day[-1] - last.day[0])}"
     again = "once" if times == 1 else f"{times} times"
-    return f"{text} Rinsed {again} it lasts {days(last.day[-1])}: {lasts}."
+    return f"{text} Rinsed {again} it lasts {due(last.day[-1])}: {lasts}."
 
 
 def clear_story(clearness: Clearness, depth_m: float, display: Display) -> str:

@@ -147,7 +147,7 @@ def sweep(
     given: Study | Mapping[str, Any],
     *,
     kinds: Sequence[str] = KINDS_SWEPT,
-    ratings: Sequence[float | str] = RATINGS_UM,
+    ratings: Sequence[float | str] = (),
     sizes: Sequence[str] = (),
     option: str | None = None,
     over: str | None = None,
@@ -162,7 +162,7 @@ def sweep(
     kinds : sequence of {"spun", "wound", "pleated"}, optional
         Kinds, a curve each.
     ratings : sequence of float or str, optional
-        Micron ratings [um], or with a unit as in a study.
+        Micron ratings [um], or with a unit as in a study; left out, ``RATINGS_UM``, 1 to 100.
     sizes : sequence of str, optional
         Common sizes, "10 x 2.5 in"; left out, that of the option.
     option : str, optional
@@ -190,7 +190,7 @@ def sweep(
     """
     if over is None or over == RATING:
         study = given if isinstance(given, Study) else study_from_dict(given)
-        return _by_rating(study, *_asked(study, option), kinds, values or ratings, sizes)
+        return _by_rating(study, *_asked(study, option), kinds, values or ratings or RATINGS_UM, sizes)
     if isinstance(given, Study):
         raise InputError(f"over: to move {shown(over)} the study's tables are needed, as load_tables reads them")
     unit, texts, read = _read_values(over, values)

@@ -10,7 +10,7 @@ from filtration.cli.common import taking
 
 _TO = "Write the curves to a file: .csv table, .png or .svg picture."
 _VALUES = "With --over: '19 mm,25 mm', or so many from one to another: 4:24:11."
-_RATINGS = "Micron ratings, as 5,10,20 or 1:100:25; left out, 1 to 100."
+_RATINGS = "Micron ratings, as 5,10,20 or 2:80:25; left out, 1 to 100."
 _EITHER = "sweep: give either --over and --values, or --kinds, --ratings and --sizes"
 _NUMBER = r"([-+]?[0-9]+(?:\.[0-9]+)?)\s*([^:]*?)\s*"
 _RANGE, _MOST = re.compile(rf"{_NUMBER}:\s*{_NUMBER}:\s*([0-9]{{1,3}})"), 500

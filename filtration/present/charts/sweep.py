@@ -5,18 +5,19 @@ from textwrap import wrap
 
 import altair as alt
 
-from filtration.answers.curves import Sweep, Swept, Value
+from filtration.answers.curves import Sweep, Swept
+from filtration.answers.figures import L_PER_H
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Row, Rows, tip
+from filtration.present.words import sweep as words
 from filtration.present.words.phrases import KINDS
-from filtration.present.words.sweep import axis_name, heading, line_name, shown_by
 
 _CLEAN, _AT_RINSE = "clean", "at rinse"
 _PANEL_PX, _GAP_PX, _HIGH_PX, _HEAD_PX, _LABELS_PX = 335, 60, 150, 210, 40
 _LETTERS, _MOST_TOLD, _FAINT = 118, 4, 0.25
 _DOTTED = 12  # values of a curve: up to so many each has its dot, as between them nothing was worked out
 _WIDTHS = (1.5, 2.5, 3.5, 4.5, 5.5)  # of lines of one kind, size by size
-_UNDER = "solid: clean; dashed: at rinse; grey: what you need. A line ends where the clean cartridge fails a need."
+_UNDER = "solid: clean; dashed: at rinse; grey: what you need. Lines end where a need fails."
 Figure = Callable[[Swept], float | None]
 
 
@@ -40,7 +41,7 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
         return None if kpa is None else display.pressure_of(kpa)
 
     currency, needs = found.study.currency, found.study.needs
-    wanted = None if needs.flow_m3_s is None else display.flow_of(3.6e6 * needs.flow_m3_s)
+    wanted = None if needs.flow_m3_s is None else display.flow_of(L_PER_H * needs.flow_m3_s)
     head = _panel(
         found,
         f"Pressure drop (head), {display.pressure}",
@@ -59,7 +60,7 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
         {_CLEAN: lambda row: display.length_of(row.worst_view_m)},
         display.length_of(needs.see_through_m),
     )
-    year = _panel(found, f"A year, {currency}", {_CLEAN: lambda row: _if_runs(row, row.cost_per_year)})
+    year = _panel(found, f"A year, {currency}", {_CLEAN: lambda row: row.cost_per_year if row.meets_needs else None})
     wide = head.properties(width=2 * _PANEL_PX + _GAP_PX, height=_HEAD_PX)
     pairs = [alt.hconcat(*pair, spacing=_GAP_PX, bounds="flush") for pair in ((flow, days), (seen, year))]
     ink = display.ink or alt.Undefined
@@ -80,13 +81,13 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
     titles = alt.TitleConfig(color=ink, subtitleColor=display.letters, anchor="start")
     sizes = list(dict.fromkeys(curve.size or "" for curve in found.curves))
     told = [f"thin to thick: {', '.join(sizes)}"] if len(sizes) > 1 else []
-    under = [_UNDER, *told, *(wrap(shown_by(found), _LETTERS) if len(found.curves) <= _MOST_TOLD else [])]
+    under = [_UNDER, *told, *(wrap(words.shown_by(found), _LETTERS) if len(found.curves) <= _MOST_TOLD else [])]
     return alt.vconcat(
         wide,
         *pairs,
         spacing=20,
-        title=alt.TitleParams(heading(found), subtitle=under, fontSize=16, subtitleFontSize=13, offset=18),
-        description=f"{heading(found)} {shown_by(found)}",
+        title=alt.TitleParams(words.heading(found), subtitle=under, fontSize=16, subtitleFontSize=13, offset=18),
+        description=f"{words.heading(found)} {words.shown_by(found)}",
         config=alt.Config(font=look.FONT, axis=plain, axisY=upright, legend=legend, title=titles, view=no_frame),
     )
 
@@ -95,16 +96,16 @@ def _panel(found: Sweep, title: str, figures: dict[str, Figure], level: float | 
     """Return one figure's lines, at rinse dashed; with a level where the owner wants at least so much."""
     rows: Rows = []
     for curve in found.curves:
-        line: Row = {"line": line_name(found, curve), "kind": KINDS[curve.kind], "size": curve.size or ""}
+        line: Row = {"line": words.line_name(found, curve), "kind": KINDS[curve.kind], "size": curve.size or ""}
         for state, figure in figures.items():
-            rows += [line | {"state": state, "at": _at(row.value)} | _drawn(figure(row)) for row in curve.rows]
+            rows += [line | {"state": state, "at": _at(row)} | _drawn(figure(row)) for row in curve.rows]
     kinds, sizes = look.kinds_in(rows), list(dict.fromkeys(row["size"] for row in rows))
     colours = alt.Scale(domain=[KINDS[kind] for kind in kinds], range=[look.COLOURS[kind] for kind in kinds])
     dashes = alt.Scale(domain=[_CLEAN, _AT_RINSE], range=[[1, 0], [6, 3]])
     y = alt.Y("figure:Q", title=None).scale(domainMin=0, nice=True)
     tooltip = [
         tip("line:N", "of"),
-        tip("at:N", axis_name(found)),
+        tip("at:N", words.axis_name(found)),
         tip("figure:Q", title, ",.3~r"),
     ]
     few = max(len(curve.rows) for curve in found.curves) <= _DOTTED
@@ -133,8 +134,8 @@ def _if_runs(row: Swept, figure: float | None) -> float | None:
     return figure if row.days_to_first_service else None
 
 
-def _at(value: Value) -> float | str:
-    return str(value).lower() if isinstance(value, str | bool) else value
+def _at(row: Swept) -> float | str:
+    return str(row.value).lower() if isinstance(row.value, str | bool) else row.value
 
 
 def _drawn(figure: float | None) -> Row:
@@ -144,7 +145,7 @@ def _drawn(figure: float | None) -> Row:
 
 def _x(found: Sweep) -> alt.X:
     values = [row.value for curve in found.curves for row in curve.rows]
-    name = axis_name(found)
+    name = words.axis_name(found)
     if any(isinstance(value, str | bool) for value in values):
         return alt.X("at:O", title=name, sort=None).axis(grid=False, labelAngle=0)
     x = alt.X("at:Q", title=name)

@@ -196,7 +196,7 @@ def sweep(
     unit, texts, read = _read_values(over, values)
     study = study_from_dict(given)
     option_id, (chosen, pump) = _asked(study, option)
-    moved = [study_from_dict(filled(given, {over: text}, called="over")) for text in texts]
+    moved = [study_from_dict(filled(given, {over: text}, called="over"), where=f"{over} = {text}") for text in texts]
     found = _answers([(each, [entry_by_id(each, option_id)]) for each in moved])
     curve = Curve(
         kind=chosen.stages[0].kind if len(chosen.stages) == 1 else "train",
@@ -249,7 +249,7 @@ def _by_rating(
         for kind in kinds
         if kind not in KINDS_SWEPT
     ]
-    texts = list(dict.fromkeys(each if isinstance(each, str) else f"{each:g} um" for each in ratings))
+    texts = list(dict.fromkeys(each if isinstance(each, str) else f"{each} um" for each in ratings))
     read = _all_read("ratings", RATING, texts, faults)
     own = next(filter(None, map(_size_of, option.stages)), _USUAL_SIZE)
     names = list(dict.fromkeys(map(_size_name, _all_read("sizes", "elements.size", sizes or [own], faults))))

@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 from typing import Annotated, Any
 
-from filtration.base.errors import InputError
+from filtration.base.errors import InputError, shown
 from filtration.cli import common
 from filtration.cli.common import taking
 
@@ -41,7 +41,7 @@ def draw_curves(
         raise InputError(_EITHER)
     if to is not None:
         if to.suffix.lower() not in SWEPT:
-            raise InputError(f"--to: must end in {', '.join(SWEPT)}, got {to.name!r}")
+            raise InputError(f"--to: must end in {', '.join(SWEPT)}, got {shown(to.name)}")
         refuse_taken(to, force=force)
     read = common.load_study(study, settings or ())
     if over is not None and values is not None:
@@ -68,7 +68,7 @@ def _listed(name: str, text: str) -> list[Any]:
     low, unit, high, other, count = match.groups() if match else ("0", "", "0", "", "0")
     start, end, steps, by_logarithm = float(low), float(high), int(count) - 1, name == "ratings"
     if not 1 <= steps < _MOST or (unit and other and unit != other) or (by_logarithm and min(start, end) <= 0.0):
-        raise InputError(f"--{name}: needs from:to:count, such as 4:24:11 or '8 mm:32 mm:13', got {text!r}")
+        raise InputError(f"--{name}: needs from:to:count, such as 4:24:11 or '8 mm:32 mm:13', got {shown(text)}")
     shares = [step / steps for step in range(steps + 1)]
     spaced = [start * (end / start) ** share if by_logarithm else start + (end - start) * share for share in shares]
     return [value_of_text(f"{each:.6g} {unit or other}") for each in spaced]

@@ -30,7 +30,7 @@ _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
 _WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 110, 76, 100
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
-_WIDE_SWEEP, _LEFT_OUT_OF_SWEEP = 100, (4, 6)
+_WIDE_SWEEP, _NARROW_SWEEP, _LEFT_OUT_OF_SWEEP = 98, 80, (4, 6)
 
 
 def _fit(text: str) -> str:
@@ -226,10 +226,13 @@ def print_sweep(found: Sweep) -> None:
     from filtration.present.charts.look import METRIC
 
     say(f"{found.study.name}\n\n{sweep_words.heading(found)}\n{sweep_words.shown_by(found)}")
-    columns, rows = sweep_words.cells(found, METRIC)
-    kept = [at for at in range(len(columns)) if width() >= _WIDE_SWEEP or at not in _LEFT_OUT_OF_SWEEP]
-    heading = "Pressure drop (head lost in the cartridge), clean and at rinse"
-    print_table(heading, [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+    heading = sweep_words.table_heading(METRIC)
+    if width() < _NARROW_SWEEP:
+        say_list(heading, sweep_words.lines(found, METRIC))
+    else:
+        columns, rows = sweep_words.cells(found, METRIC)
+        kept = [at for at in range(len(columns)) if width() >= _WIDE_SWEEP or at not in _LEFT_OUT_OF_SWEEP]
+        print_table(heading, [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
     say_list("Notes", sweep_words.notes(found))
 
 

@@ -11,6 +11,7 @@ from studies import SHORT, changed, demo_data, study_of
 
 from filtration import sweep
 from filtration.answers.curves import KINDS_SWEPT, RATINGS_UM, Swept
+from filtration.present import console
 
 MOST_LINES = 31
 
@@ -96,6 +97,17 @@ def test_keys_may_be_set_otherwise(tmp_path: Path) -> None:
 def test_what_the_year_lacks_is_said(tmp_path: Path) -> None:
     text = " ".join(run("sweep", str(write(tmp_path, SHORT)), "--sizes", "20 x 2.5 in").stdout.split())
     assert "The year lacks the cartridge's price, as the study has none like it: spun (melt-blown);" in text
+
+
+@pytest.mark.parametrize("columns", [60, 80, 98])
+def test_it_keeps_to_the_terminals_width(tub: str, monkeypatch: pytest.MonkeyPatch, columns: int) -> None:
+    monkeypatch.setattr(console, "width", lambda: columns)
+    lines = run("sweep", tub, "--option", "pleated-20").stdout.splitlines()
+    assert max(map(len, lines)) <= columns
+    assert "…" not in "".join(lines)
+    told = " ".join(" ".join(lines).split())
+    assert ("- string-wound, 1 um: lacks flow" in told) is (columns < 80)
+    assert "spun (melt-blown)" in told
 
 
 @pytest.mark.parametrize("encoding", ["ascii", "cp1252"])

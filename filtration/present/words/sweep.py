@@ -75,25 +75,44 @@ def _value(row: Swept) -> str:
 
 def cells(found: Sweep, display: "Display") -> tuple[list[str], list[list[str]]]:
     """Return a table: columns, and a block a curve, of many values a few."""
-    unit, pressure = "µm" if found.by_rating else found.unit or "", display.pressure.replace(" of ", "\nof ")
-    columns = ["", unit or "value", f"clean\n{pressure}", f"at rinse\n{pressure}", f"clean\nflow\n{display.flow}"]
-    columns += ["first\nservice\ndays", "limited\nby", f"lowest\nvisibility\n{display.length}"]
+    unit = "µm" if found.by_rating else found.unit or "value"
+    columns = ["", unit, "drop\nclean", "drop\nat\nrinse", f"clean\nflow\n{display.flow}"]
+    columns += ["first\nrun\ndays", "limited\nby", f"lowest\nvisibility\n{display.length}"]
     columns += [f"a year\n{found.study.currency}", "meets\nneeds"]
     rows = []
-    for curve in found.curves:
-        few = _few(curve.rows, max(_FEWEST, _MOST_LINES // len(found.curves)), by_rating=found.by_rating)
+    for curve, few in _few(found):
         names = [line_name(found, curve), *[""] * (len(few) - 1)]
         rows += [[name, *_cells(row, display)] for name, row in zip(names, few, strict=True)]
     return columns, rows
 
 
-def _few(rows: Sequence[Swept], most: int, *, by_rating: bool) -> Sequence[Swept]:
-    """Return so many rows of a curve at most, against a rating those of a shop."""
-    if len(rows) <= most:
-        return rows
-    few = [row for row in rows if row.value in _SHOP_UM] if by_rating else []
-    few = few or list(rows)
-    return few[:: -(-len(few) // most)]
+def table_heading(display: "Display") -> str:
+    """Return what stands above the table."""
+    return f"Pressure drop (head lost in the cartridge), {display.pressure}, clean and at rinse"
+
+
+def lines(found: Sweep, display: "Display") -> list[str]:
+    """Return the same where there is no room for a table, a line a value."""
+    told, unit = [], "µm" if found.by_rating else found.unit or ""
+    for curve, few in _few(found):
+        for row in few:
+            value, clean, at_rinse, _, run, _, seen, cost, _ = _cells(row, display)
+            figures = f"drop {clean} to {at_rinse}, {run} days, {seen} {display.length}, {found.study.currency} {cost}"
+            here = f"{line_name(found, curve)}, {value} {unit}".rstrip()
+            told.append(f"{here}: {figures if row.meets_needs else _fails(row)}")
+    return told
+
+
+def _few(found: Sweep) -> list[tuple[Curve, Sequence[Swept]]]:
+    """Return a few rows of each curve, against a rating those of a shop."""
+    most, few = max(_FEWEST, _MOST_LINES // len(found.curves)), []
+    for curve in found.curves:
+        rows: Sequence[Swept] = curve.rows
+        if len(rows) > most:
+            rows = [row for row in rows if found.by_rating and row.value in _SHOP_UM] or rows
+            rows = rows[:: -(-len(rows) // most)]
+        few.append((curve, rows))
+    return few
 
 
 def _cells(row: Swept, display: "Display") -> list[str]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from filtration.answers.assumptions import Assumptions, assumptions_of
+    from filtration.answers.curves import Sweep, sweep
     from filtration.answers.ranking import compare
     from filtration.answers.results import Comparison, OptionAnswer
     from filtration.answers.size_answer import AreaSize, PumpSize
@@ -31,6 +32,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "filtration.answers.results": ("Comparison", "OptionAnswer"),
     "filtration.answers.assumptions": ("Assumptions", "assumptions_of"),
+    "filtration.answers.curves": ("Sweep", "sweep"),
     "filtration.plan.dated_plan": ("plan_of",),
     "filtration.plan.dated": ("Plan",),
     "filtration.base.errors": ("InputError", "NoAnswerError"),
@@ -61,6 +63,7 @@ __all__ = [
     "Plan",
     "PumpSize",
     "Study",
+    "Sweep",
     "area_for_interval",
     "assumptions_of",
     "budget",
@@ -78,6 +81,7 @@ __all__ = [
     "smallest_pump",
     "study_from_dict",
     "study_from_text",
+    "sweep",
     "tubs_from_table",
     "verify",
 ]

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
@@ -20,6 +21,7 @@ from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words import short as short_words
+from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
 from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title, whole_days
@@ -31,6 +33,7 @@ _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
 _WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 110, 76, 100
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
+_WIDE_SWEEP, _NARROW_SWEEP, _LEFT_OUT_OF_SWEEP = 98, 80, (4, 6)
 
 
 def _fit(text: str) -> str:
@@ -246,6 +249,21 @@ def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     say_list("Measure this next", forecast_words.measure(forecast), study)
     say_list("Notes", forecast_words.notes(forecast), study)
     say_list("At the service", forecast_words.cautions(forecast))
+
+
+def print_sweep(found: Sweep) -> None:
+    """Print curves: what they are of and which values meet the needs, then a few points of each."""
+    from filtration.present.charts.look import METRIC
+
+    say(f"{found.study.name}\n\n{sweep_words.heading(found)}\n{sweep_words.shown_by(found)}")
+    heading = sweep_words.table_heading(METRIC)
+    if width() < _NARROW_SWEEP:
+        say_list(heading, sweep_words.lines(found, METRIC))
+    else:
+        columns, rows = sweep_words.cells(found, METRIC)
+        kept = [at for at in range(len(columns)) if width() >= _WIDE_SWEEP or at not in _LEFT_OUT_OF_SWEEP]
+        print_table(heading, [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
+    say_list("Notes", sweep_words.notes(found))
 
 
 def print_checks(found: Checks) -> None:

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Any
 
 from filtration.answers.assumptions import Assumptions
+from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
 from filtration.base.arrays import Array, Flags
@@ -17,6 +18,7 @@ from filtration.present.words import check as check_words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words import size as size_words
+from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.readings.next_service import Forecast
 from filtration.validation.published import Check, Checks
@@ -264,6 +266,18 @@ def _area_document(size: AreaSize) -> Document:
 def no_size_document(study: str, option: str, why: str) -> Document:
     """Return what there is where physics gives no answer for an option, by its id, of a study, by its name."""
     return _document(study=study, option=option, factor=None, why_not=why)
+
+
+def sweep_document(found: Sweep) -> Document:
+    """Return curves as numbers, text, lists and dictionaries, ready for JSON."""
+    return _document(
+        study=found.study.name,
+        currency=found.study.currency,
+        **_picked(found, "option", "name", "pump"),
+        over={"key": found.over, "unit": found.unit},
+        curves=found.curves,
+        notes=sweep_words.notes(found),
+    )
 
 
 def verify_document(found: Checks) -> Document:

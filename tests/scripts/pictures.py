@@ -12,6 +12,10 @@ sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 from browsing import BOX, FLAGS, PICTURES, READY  # noqa: E402 - found by the line above
 from visitor import served  # noqa: E402 - see above
 
+from filtration import load_study, sweep  # noqa: E402 - see above
+from filtration.base.places import demo_file  # noqa: E402 - see above
+from filtration.present.exports.by_ending import bytes_of_sweep  # noqa: E402 - see above
+
 
 def settle(page: Page) -> None:
     """Wait until the page is drawn."""
@@ -45,9 +49,16 @@ def fill(page: Page) -> None:
         settle(page)
 
 
+def draw_curves() -> None:
+    """Draw the three kinds on the demo pump, as ``filtration sweep`` does."""
+    found = sweep(load_study(demo_file("freezer")))
+    (PICTURES / "sweep.png").write_bytes(bytes_of_sweep(found, ".png"))
+
+
 def main() -> None:
-    """Photograph the pages in the order of the tutorial."""
+    """Draw the curves, and photograph the pages in the order of the tutorial."""
     PICTURES.mkdir(exist_ok=True)
+    draw_curves()
     with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server, sync_playwright() as playwright:
         address = server.address
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))

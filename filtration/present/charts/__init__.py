@@ -4,7 +4,7 @@ from filtration.base.rooms import handed_out
 
 __all__ = [
     "CHARTS", "METRIC", "OWN", "US", "Display", "a_few", "chart", "flow_readings_chart", "loss_readings_chart",
-    "pair_of", "png_of", "readings_chart", "svg_of",
+    "pair_of", "png_of", "readings_chart", "svg_of", "sweep_chart",
 ]  # fmt: skip
 
 

@@ -31,6 +31,7 @@ _BEYOND = re.compile("[\U00010000-\U0010ffff]")
 _SAFE = 18  # letters, the widest of which fit where Vega cuts
 
 
+Drawn = alt.LayerChart | alt.VConcatChart
 Series = Callable[[str, str], Any]
 """From a kind of ``SERIES`` and an option's id to what charts of single options are drawn from."""
 
@@ -179,13 +180,13 @@ def _drawn(name: str, draw: Callable[[], alt.LayerChart]) -> alt.LayerChart:
         raise InputError(f"{name}: there is nothing to draw: {nothing}") from None
 
 
-def png_of(drawn: alt.LayerChart) -> bytes:
+def png_of(drawn: Drawn) -> bytes:
     """Return a chart as PNG, sharp on a fine screen.
 
     Parameters
     ----------
-    drawn : altair.LayerChart
-        What ``chart`` draws.
+    drawn : altair.LayerChart or altair.VConcatChart
+        What ``chart`` or ``sweep_chart`` draws.
 
     Returns
     -------
@@ -197,7 +198,7 @@ def png_of(drawn: alt.LayerChart) -> bytes:
     return out.getvalue()
 
 
-def svg_of(drawn: alt.LayerChart, mark: str = "") -> str:
+def svg_of(drawn: Drawn, mark: str = "") -> str:
     """Return a chart as SVG.
 
     Parameters

@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CALENDAR", "DRAWN", "PICTURES", "WAYS", "bytes_of",
+    "CALENDAR", "DRAWN", "PICTURES", "SWEPT", "WAYS", "bytes_of", "bytes_of_sweep",
 ]  # fmt: skip
 
 

@@ -3,14 +3,16 @@
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
+from filtration.answers.curves import Sweep
 from filtration.base.errors import NoAnswerError
 from filtration.plan.outcome import Outcome, services_done
 from filtration.present.charts.pictures import chart, png_of, svg_of
+from filtration.present.charts.sweep import sweep_chart
 from filtration.present.exports.calendar import build_calendar
 from filtration.present.exports.card import render_card
 from filtration.present.exports.message import write_message
 from filtration.present.exports.report import render_report
-from filtration.present.exports.tables import csv_of, options_rows, plan_rows
+from filtration.present.exports.tables import csv_of, options_rows, plan_rows, rows_of
 from filtration.present.exports.workbook import build_workbook
 
 CALENDAR = ".ics"
@@ -25,6 +27,9 @@ WAYS: Mapping[str, tuple[str, ...]] = {
 
 PICTURES = (".png", ".svg")
 """Endings of files that hold one chart."""
+
+SWEPT = (".csv", *PICTURES)
+"""Endings of files that hold curves."""
 
 DRAWN = frozenset(
     {
@@ -84,6 +89,27 @@ def bytes_of(
         return build_calendar(outcome.planned, done, datetime.now(UTC), before, what=wanted, years=years)
     data = _DATA[ending, wanted](outcome)
     return data.encode() if isinstance(data, str) else data
+
+
+def bytes_of_sweep(found: Sweep, ending: str) -> bytes:
+    """Return what a file of curves holds.
+
+    Parameters
+    ----------
+    found : Sweep
+        The curves.
+    ending : str
+        The file's ending, one of ``SWEPT``.
+
+    Returns
+    -------
+    bytes
+        The whole file.
+    """
+    if ending == ".csv":
+        return csv_of(*rows_of(found.table()))
+    drawn = sweep_chart(found).properties(background="white")
+    return png_of(drawn) if ending == ".png" else svg_of(drawn).encode()
 
 
 _DATA: Mapping[tuple[str, str], Callable[[Outcome], str | bytes]] = {

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from filtration.answers.assumptions import Assumptions, assumptions_of
+    from filtration.answers.cheaper import Saving, Savings, savings
     from filtration.answers.ranking import compare
     from filtration.answers.results import Comparison, OptionAnswer
     from filtration.answers.size_answer import AreaSize, PumpSize
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 _HOMES = {
     "filtration.answers.results": ("Comparison", "OptionAnswer"),
+    "filtration.answers.cheaper": ("Saving", "Savings", "savings"),
     "filtration.answers.assumptions": ("Assumptions", "assumptions_of"),
     "filtration.plan.dated_plan": ("plan_of",),
     "filtration.plan.dated": ("Plan",),
@@ -60,6 +62,8 @@ __all__ = [
     "OptionAnswer",
     "Plan",
     "PumpSize",
+    "Saving",
+    "Savings",
     "Study",
     "area_for_interval",
     "assumptions_of",
@@ -75,6 +79,7 @@ __all__ = [
     "readings_chart",
     "readings_from_table",
     "rows_of_table",
+    "savings",
     "smallest_pump",
     "study_from_dict",
     "study_from_text",

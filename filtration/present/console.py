@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from filtration.answers.cheaper import Savings
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
@@ -19,6 +20,7 @@ from filtration.present.words import answer as words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words import savings as savings_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title, whole_days
 from filtration.readings.next_service import Forecast
@@ -165,6 +167,14 @@ def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
     ]
     rows.append(["total", "", "", f"{option.cost_per_year.total or 0.0:,.2f}"])
     print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)
+
+
+def print_savings(found: Savings) -> None:
+    """Print what would save most in a year, a line each."""
+    say(f"{found.study.name}\n\n{savings_words.headline(found)}")
+    say_list("What would save most", savings_words.lines(found))
+    if found.changes:
+        say(f"\n{savings_words.METHOD}")
 
 
 def print_fleet(fleet: Fleet) -> None:

@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Any
 
 from filtration.answers.assumptions import Assumptions
+from filtration.answers.cheaper import Saving, Savings
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
 from filtration.base.arrays import Array, Flags
@@ -16,9 +17,11 @@ from filtration.present.words import answer as words
 from filtration.present.words import check as check_words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words import savings as savings_words
 from filtration.present.words import size as size_words
 from filtration.present.words import verify as verify_words
 from filtration.readings.next_service import Forecast
+from filtration.study.values import Study
 from filtration.validation.published import Check, Checks
 
 FORMAT = 1
@@ -264,6 +267,35 @@ def _area_document(size: AreaSize) -> Document:
 def no_size_document(study: str, option: str, why: str) -> Document:
     """Return what there is where physics gives no answer for an option, by its id, of a study, by its name."""
     return _document(study=study, option=option, factor=None, why_not=why)
+
+
+def savings_document(found: Savings) -> Document:
+    """Return what would save most in a year as numbers, text, lists and dictionaries, ready for JSON."""
+    study, now = found.study, found.now
+    figures = ("days_to_first_service", "see_through_worst_m", "meets_needs")
+    return _document(
+        study=study.name,
+        currency=study.currency,
+        option=now and now.id,
+        cost_per_year=now and now.cost_per_year.total,
+        **{name: now and getattr(now, name) for name in figures},
+        savings=[_saving(each, study) for each in found.changes],
+        together=_saving(found.together, study) if found.together else None,
+        notes=[savings_words.METHOD],
+    )
+
+
+def _saving(saving: Saving, study: Study) -> Document:
+    run = ("days_to_first_service", "see_through_worst_m", "meets_needs")
+    return {
+        "key": saving.key,
+        "from": saving.before,
+        "to": saving.after,
+        **_picked(saving, "kind", "settings", "saves_per_year", "cost_per_year", *run),
+        "option": saving.then.id,
+        "what": savings_words.what(saving, study),
+        "caution": savings_words.cautions(saving, study),
+    }
 
 
 def verify_document(found: Checks) -> Document:

@@ -3,11 +3,11 @@
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
-from math import ceil, floor
+from math import ceil, floor, inf
 from typing import Literal
 
 from filtration.answers.clearness import longest_water_life_days
-from filtration.answers.figures import Followed, answer_of, follow, follow_all
+from filtration.answers.figures import answer_of, follow, follow_all
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.answers.size_search import time_limits
@@ -19,17 +19,18 @@ from filtration.loading.assembly import Entry, entry_by_id
 from filtration.physics.tub import LITRE_M3
 from filtration.study.believed import with_belief
 from filtration.study.file import study_from_dict
-from filtration.study.keys import SIZE, SIZES, Size
+from filtration.study.keys import SIZE, SIZES
 from filtration.study.overrides import filled
 from filtration.study.values import Element, Study
 
-Value = float | str
+_Value = float | str
 SavingKind = Literal["hours", "pump", "water", "size", "turnovers", "time limit", "together"]
 _SHOWN = (
     "key", "from", "to", "saves_per_year", "cost_per_year", "days_to_first_service", "see_through_worst_m",
     "meets_needs",
 )  # fmt: skip
 _FIELDS = {"from": "before", "to": "after"}
+_HOURS = (12, 16, 20)
 _SHAPED = {"area", "pleats", "pleat_depth", "clean_loss", "dirt_capacity"}  # what is said of an element of one size
 
 
@@ -57,8 +58,8 @@ class Saving:
 
     kind: SavingKind
     key: str | None
-    before: Value | None
-    after: Value | None
+    before: _Value | None
+    after: _Value | None
     settings: tuple[str, ...]
     saves_per_year: float
     cautions: tuple[str, ...]
@@ -126,14 +127,14 @@ class _Change:
     """One key set otherwise, with what goes along; or another pump of those named, which sets none."""
 
     key: str
-    before: Value
-    after: Value
+    before: _Value
+    after: _Value
     cautions: tuple[str, ...]
-    more: Mapping[str, Value] = field(default_factory=dict)
+    more: Mapping[str, _Value] = field(default_factory=dict)
     pump: str | None = None
 
     @property
-    def settings(self) -> Mapping[str, Value]:
+    def settings(self) -> Mapping[str, _Value]:
         return {} if self.pump else {self.key: self.after, **self.more}
 
 
@@ -142,15 +143,11 @@ class _State:
     """An option of a study some of whose keys are set otherwise."""
 
     study: Study
-    followed: Followed
+    entry: Entry
     answer: OptionAnswer
-    settings: Mapping[str, Value] = field(default_factory=dict)
+    settings: Mapping[str, _Value] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     change: _Change | None = None
-
-    @property
-    def entry(self) -> Entry:
-        return self.followed.entry
 
     @property
     def cost(self) -> float:
@@ -161,6 +158,15 @@ class _State:
         """How often a day the tub goes through the filter at the least flow of the first run."""
         litres = self.study.tub.volume_m3 / LITRE_M3
         return self.entry.pump.hours_per_day * (self.answer.due_flow_l_per_h or 0.0) / litres
+
+    @property
+    def turned_over(self) -> bool:
+        """Whether fewer pump hours than now, if they are, turn over enough."""
+        fewer = any(key.endswith(".hours_per_day") for key in self.settings)
+        return not fewer or self.volumes_a_day >= model("advice.least_volumes_a_day")
+
+
+_Tries = Iterator[list[_Change]]
 
 
 def savings(of: Study | Comparison, option: str | None = None) -> Savings:
@@ -186,14 +192,14 @@ def savings(of: Study | Comparison, option: str | None = None) -> Savings:
     Notes
     -----
     Pump hours: never fewer than 8 a day nor than turn over four volumes (assumptions), and as they are where a
-    disinfectant is kept or the public bathes. Water: for as long as the wanted view lasts, at most 60 days, for the
-    public never longer than the rule. A larger cartridge: a common size at its price in the study, else at one in
-    proportion to its area. A need: half a turnover an hour less, or a time limit half as long again (assumptions),
-    never where the public bathes.
+    disinfectant is kept or the public bathes. Water: as long as the wanted view lasts, at most twice as long as now
+    (assumption) and 60 days, for the public never longer than the rule. A larger cartridge: a common size at its price
+    in the study, else at one in proportion to its area. A need: half a turnover an hour less, or a time limit half as
+    long again (assumptions), never where the public bathes.
     """
     answer = compare(of) if isinstance(of, Study) else of
     now = answer.advised if option is None else answer.option(option)
-    base = _followed(answer, now)
+    base = _as_it_is(answer, now)
     if now is None or base is None:
         return Savings(study=answer.study, now=now, changes=(), together=None)
     alone = {kind: best for kind in _CHANGES if (best := _best(base, kind)) is not None}
@@ -207,7 +213,7 @@ def savings(of: Study | Comparison, option: str | None = None) -> Savings:
 
 
 def largest_saving(answer: Comparison) -> Saving | None:
-    """Return the saving that is likeliest the largest, for the option to take: pump hours, else pump, else water.
+    """Return the largest saving for the option to take, of those that are likeliest it, in little time.
 
     Parameters
     ----------
@@ -217,36 +223,35 @@ def largest_saving(answer: Comparison) -> Saving | None:
     Returns
     -------
     Saving or None
-        As ``savings`` has it; None where none of these saves anything.
+        As ``savings`` has it: another pump, and fewer pump hours or, where those stay as they are, older water; None
+        where neither saves anything.
     """
-    base = _followed(answer, answer.advised)
+    base = _as_it_is(answer, answer.advised)
     if base is None:
         return None
-    likely: tuple[SavingKind, ...] = ("hours", "pump", "water")
-    found = ((kind, _best(base, kind)) for kind in likely)
-    return next((_saving(base, best, kind) for kind, best in found if best is not None), None)
+    likely: tuple[SavingKind, ...] = ("pump", "hours" if any(_hours(base)) else "water")
+    found = [_saving(base, best, kind) for kind in likely if (best := _best(base, kind)) is not None]
+    return max(found, key=lambda saving: saving.saves_per_year, default=None)
 
 
-def _followed(answer: Comparison, option: OptionAnswer | None) -> _State | None:
+def _as_it_is(answer: Comparison, option: OptionAnswer | None) -> _State | None:
     """Return an option as the study has it; None where it has no cost."""
     if option is None or option.cost_per_year.total is None:
         return None
-    (followed,) = follow(answer.study, [entry_by_id(answer.study, option.id)])
-    return _State(study=answer.study, followed=followed, answer=option)
+    return _State(study=answer.study, entry=entry_by_id(answer.study, option.id), answer=option)
 
 
 def _best(at: _State, kind: SavingKind) -> _State | None:
-    """Return the change of a kind that saves most; None where none saves anything and meets the needs."""
-    good = [
-        state
-        for state in _tried(at, list(_CHANGES[kind](at)))
-        if state.answer.meets_needs and state.cost < at.cost and _turned_over(state, kind)
-    ]
-    return min(good, key=lambda state: state.cost, default=None)
+    """Return the change of a kind that saves most; None where none saves anything and meets the needs.
 
-
-def _turned_over(state: _State, kind: SavingKind) -> bool:
-    return kind != "hours" or state.volumes_a_day >= model("advice.least_volumes_a_day")
+    A list of changes is tried only where nothing in the ones before it does.
+    """
+    for changes in _CHANGES[kind](at):
+        tried = _tried(at, changes)
+        good = [each for each in tried if each.answer.meets_needs and each.cost < at.cost and each.turned_over]
+        if good:
+            return min(good, key=lambda state: state.cost)
+    return None
 
 
 def _tried(at: _State, changes: Sequence[_Change]) -> list[_State]:
@@ -263,7 +268,7 @@ def _tried(at: _State, changes: Sequence[_Change]) -> list[_State]:
     return [
         _State(
             study=study,
-            followed=one,
+            entry=one.entry,
             answer=answer_of(one),
             settings={**at.settings, **change.settings},
             cautions=tuple(dict.fromkeys((*at.cautions, *change.cautions))),
@@ -273,7 +278,7 @@ def _tried(at: _State, changes: Sequence[_Change]) -> list[_State]:
     ]
 
 
-def _set(study: Study, settings: Mapping[str, Value]) -> Study:
+def _set(study: Study, settings: Mapping[str, _Value]) -> Study:
     """Return a study with keys set otherwise, as its file would be read, seen in the light of the same readings."""
     if not settings:
         return study
@@ -296,7 +301,7 @@ def _saving(base: _State, state: _State, kind: SavingKind) -> Saving:
     )
 
 
-def _text(value: Value) -> str:
+def _text(value: _Value) -> str:
     """Return a value with all its digits, as a study has it without quotes."""
     return str(value).removesuffix(".0")
 
@@ -311,8 +316,8 @@ def _together(base: _State, kinds: Sequence[SavingKind]) -> Saving | None:
     return _saving(base, state, "together") if taken > 1 else None
 
 
-def _hours(at: _State) -> Iterator[_Change]:
-    """Yield fewer pump hours, whole ones from the fewest that are proposed."""
+def _hours(at: _State) -> _Tries:
+    """Yield the fewest pump hours that are proposed, then more."""
     study, pump = at.study, at.entry.pump
     if study.disinfectant == "kept" or study.shared_with_public or at.volumes_a_day <= 0.0:
         return
@@ -320,58 +325,73 @@ def _hours(at: _State) -> Iterator[_Change]:
     turning_over = model("advice.least_volumes_a_day") / at.volumes_a_day * pump.hours_per_day
     least = ceil(max(model("advice.least_hours"), turning_over))
     cautions = ("residual", "frost") if study.surroundings == "outdoors" else ("residual",)
-    for hours in range(least, ceil(pump.hours_per_day)):
-        yield _Change(key=key, before=pump.hours_per_day, after=hours, cautions=cautions)
+    fewer = [
+        _Change(key=key, before=pump.hours_per_day, after=hours, cautions=cautions)
+        for hours in (least, *(hours for hours in _HOURS if hours > least))
+        if hours < pump.hours_per_day
+    ]
+    yield from (fewer[:1], fewer[1:])
 
 
-def _pump(at: _State) -> Iterator[_Change]:
+def _pump(at: _State) -> _Tries:
     """Yield the other pumps named."""
-    now = at.entry.pump.name
-    for pump in at.study.pumps:
-        if pump.name != now:
-            yield _Change(key="pumps", before=now, after=pump.name, cautions=("less sure",), pump=pump.name)
+    now, pumps = at.entry.pump.name, at.study.pumps
+    others = [pump.name for pump in pumps if pump.name != now]
+    yield [_Change(key="pumps", before=now, after=name, cautions=("less sure",), pump=name) for name in others]
 
 
-def _water(at: _State) -> Iterator[_Change]:
-    """Yield the longest life of the water, in whole days, that leaves the view wanted."""
+def _water(at: _State) -> _Tries:
+    """Yield the longest life of the water, in whole days, that is proposed and leaves the view wanted."""
     study, life = at.study, at.study.tub.water_life_days
-    most = study.water_rule_days if study.shared_with_public else model("water.life_most")
-    if study.water_never_changed or most <= life:
+    rule_days = study.water_rule_days if study.shared_with_public else inf
+    most = min(model("advice.longer_water") * life, model("water.life_most"), rule_days)
+    if study.water_never_changed or floor(most) <= life:
         return
-    days = floor(longest_water_life_days(at.followed, study.needs.see_through_m, most))
+    (followed,) = follow(study, [at.entry])
+    days = floor(longest_water_life_days(followed, study.needs.see_through_m, most))
     if days > life:
         before = study.tables["tub"].get("water_change_every", written(life, "day", 2))
-        yield _Change(key="tub.water_change_every", before=before, after=f"{days} day", cautions=("old water",))
+        yield [_Change(key="tub.water_change_every", before=before, after=f"{days} day", cautions=("old water",))]
 
 
-def _size(at: _State) -> Iterator[_Change]:
+def _size(at: _State) -> _Tries:
     """Yield the larger common sizes of each element, those left out of which more is said than a size."""
     rows = {row["name"].strip(): row for row in at.study.tables["elements"]}
-    for name, element in {stage.name: stage for stage in at.entry.option.stages}.items():
-        row = rows[name]
-        if "size" not in row or _SHAPED & row.keys() or not element.price:
-            continue
-        now = _extent(element, SIZE.read(row["size"]))
-        for larger, size in SIZES.items():
-            times = _extent(element, size) / now
-            if times > 1.0:
-                known = _price(at.study, element, size)
-                yield _Change(
-                    key=f"elements.{name}.size",
-                    before=row["size"],
-                    after=larger,
-                    more={f"elements.{name}.price": round(element.price * times, 2) if known is None else known},
-                    cautions=("housing", "guessed price") if known is None else ("housing",),
-                )
+    elements = {stage.name: stage for stage in at.entry.option.stages if stage.price}
+    sized = {name: row["size"] for name, row in rows.items() if "size" in row and not _SHAPED & row.keys()}
+    yield [
+        _in_size(at.study, elements[name], size, larger)
+        for name, size in sized.items()
+        if name in elements
+        for larger in _larger(elements[name], size)
+    ]
 
 
-def _extent(element: Element, size: Size) -> float:
+def _larger(element: Element, size: str) -> list[str]:
+    return [name for name in SIZES if _extent(element, name) > _extent(element, size)]
+
+
+def _in_size(study: Study, element: Element, before: str, after: str) -> _Change:
+    """Return an element in another size, at the price that the study has of one, else in proportion to its area."""
+    known, times = _price(study, element, after), _extent(element, after) / _extent(element, before)
+    return _Change(
+        key=f"elements.{element.name}.size",
+        before=before,
+        after=after,
+        more={f"elements.{element.name}.price": round(element.price * times, 2) if known is None else known},
+        cautions=("housing", "guessed price") if known is None else ("housing",),
+    )
+
+
+def _extent(element: Element, named: str) -> float:
     """Return the area of an element of a common size: the sheet of a pleated one, in proportion the face of another."""
+    size = SIZE.read(named)
     return size.pleated_m2 if element.kind == "pleated" else size.length_m * size.outer_radius_m
 
 
-def _price(study: Study, element: Element, size: Size) -> float | None:
+def _price(study: Study, element: Element, named: str) -> float | None:
     """Return what a study's element of the same sort costs in another size; None where it has none with a price."""
+    size = SIZE.read(named)
     wanted = element.kind, element.rating_m, element.absolute, size.length_m, size.outer_radius_m
     for each in study.elements.values():
         if each.price and (each.kind, each.rating_m, each.absolute, each.length_m, each.outer_radius_m) == wanted:
@@ -379,7 +399,7 @@ def _price(study: Study, element: Element, size: Size) -> float | None:
     return None
 
 
-def _turnovers(at: _State) -> Iterator[_Change]:
+def _turnovers(at: _State) -> _Tries:
     """Yield a little less flow wanted, where the flow ends the run."""
     key, needs = "needs.turnovers_per_hour", at.study.tables.get("needs", {})
     if at.study.shared_with_public or at.answer.governed_by != "flow" or {"flow", "share_of_clean_flow"} & needs.keys():
@@ -387,25 +407,29 @@ def _turnovers(at: _State) -> Iterator[_Change]:
     wanted = float(needs.get("turnovers_per_hour", STUDY_DEFAULTS[key]))
     fewer = round(wanted - model("advice.fewer_turnovers"), 9)
     if fewer > 0.0:
-        yield _Change(key=key, before=wanted, after=fewer, cautions=("less flow",))
+        yield [_Change(key=key, before=wanted, after=fewer, cautions=("less flow",))]
 
 
-def _time_limit(at: _State) -> Iterator[_Change]:
+def _time_limit(at: _State) -> _Tries:
     """Yield a longer time between services, where that limit ends the run."""
     study, needs = at.study, at.study.tables.get("needs", {})
     if study.shared_with_public or at.answer.governed_by != "time limit":
         return
     limits = time_limits(study.needs, at.entry.option)
     ends = (at.answer.days_to_first_service or 0.0) * (1.0 + 1e-9)
-    for name in ("rinse_at_least_every", "replace_at_least_every"):
-        key = f"needs.{name}"
-        if key in limits and limits[key] <= ends:
-            before = needs.get(name, STUDY_DEFAULTS[key])
-            after = f"{ceil(model('advice.longer_limit') * limits[key])} day"
-            yield _Change(key=key, before=before, after=after, cautions=("growth",))
+    yield [
+        _Change(
+            key=key,
+            before=needs.get(key.removeprefix("needs."), STUDY_DEFAULTS[key]),
+            after=f"{ceil(model('advice.longer_limit') * limits[key])} day",
+            cautions=("growth",),
+        )
+        for key in ("needs.rinse_at_least_every", "needs.replace_at_least_every")
+        if limits.get(key, inf) <= ends
+    ]
 
 
-_CHANGES: Mapping[SavingKind, Callable[[_State], Iterator[_Change]]] = {
+_CHANGES: Mapping[SavingKind, Callable[[_State], _Tries]] = {
     "hours": _hours,
     "pump": _pump,
     "water": _water,

@@ -192,6 +192,7 @@ _MODEL = (
     _row("advice.least_hours", 8.0, "A", "fewest pump hours a day proposed", "h"),
     _row("advice.least_volumes_a_day", 4.0, "A", "of the tub, through the filter: nor hours with less"),
     _row("advice.fewer_turnovers", 0.5, "A", "an hour: a need eased a little"),
+    _row("advice.longer_water", 2.0, "A", "times the present life of the water: the longest proposed"),
     _row("advice.longer_limit", 1.5, "A", "times a time limit: a need eased a little"),
     _row("readings.flow", 0.03, "A", "of a flow read off a meter or worked out by the owner"),
     _row("readings.column_height", 0.005, "A", "of the water in a clear tube", "m"),

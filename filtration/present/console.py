@@ -173,8 +173,8 @@ def print_savings(found: Savings) -> None:
     """Print what would save most in a year, a line each."""
     say(f"{found.study.name}\n\n{savings_words.headline(found)}")
     say_list("What would save most", savings_words.lines(found))
-    if found.changes:
-        say(f"\n{savings_words.METHOD}")
+    for line in savings_words.method(found):
+        say(f"\n{line}")
 
 
 def print_fleet(fleet: Fleet) -> None:

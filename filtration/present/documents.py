@@ -7,7 +7,7 @@ from math import isfinite
 from typing import Any
 
 from filtration.answers.assumptions import Assumptions
-from filtration.answers.cheaper import Saving, Savings
+from filtration.answers.cheaper import Saving, Savings, largest_saving
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
 from filtration.base.arrays import Array, Flags
@@ -69,6 +69,7 @@ def answer_document(comparison: Comparison) -> Document:
         options=[_option(option) for option in comparison.options],
         **_odds(comparison.odds),
         warmth=comparison.warmth,
+        savings=[_saving(each, study) for each in (largest_saving(comparison),) if each],
         notes=words.notes(comparison),
         cautions=words.cautions(study),
     )
@@ -281,7 +282,7 @@ def savings_document(found: Savings) -> Document:
         **{name: now and getattr(now, name) for name in figures},
         savings=[_saving(each, study) for each in found.changes],
         together=_saving(found.together, study) if found.together else None,
-        notes=[savings_words.METHOD],
+        notes=savings_words.method(found),
     )
 
 

@@ -128,11 +128,19 @@ def test_the_money_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str
     assert figures["Own time"] == f"{phrases.number(own_hours_per_year(answer.study, best))} h"
     assert figures["For the pump's heat"] == phrases.money(cost.cooling or 0.0, "EUR")
     assert page_stories.heat_story(best, answer, METRIC) in text_on(page)
-    shopping, saving = (frame.value for frame in page.dataframe)
+    (shopping,) = (frame.value for frame in page.dataframe)
     bought = {event.item for event in best.events if event.what == "buy" and event.day < 365}
     assert set(shopping["what"]) == bought - {"electricity", "disinfectant"}
-    assert saving.to_dict("records") == savings_words.rows(savings(answer, best.id), METRIC)
+    assert savings_words.headline(savings(answer, best.id)) in text_on(page)  # guests: nothing to save
     assert {PICTURES["cost"].alt(answer, METRIC), paid_words(answer, best)} <= set(charts_on(page))
+
+
+def test_the_savings_are_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    opened(page, page_cache.demo_text("freezer"), "money")
+    found = savings(answer)
+    assert page.dataframe[1].value.to_dict("records") == savings_words.rows(found, METRIC)
+    assert savings_words.method(found)[0] in text_on(page)
 
 
 def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:

@@ -53,7 +53,7 @@ def saving(text: str, option: OptionAnswer) -> None:
     rows = savings.rows(found, page_state.display())
     if rows:
         page_frame.table(rows, "What would save most")
-    st.caption(plain(savings.METHOD if rows else savings.headline(found)))
+    st.caption(plain(" ".join(savings.method(found) if rows else [savings.headline(found)])))
 
 
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:

@@ -3,7 +3,7 @@
 import re
 from math import isfinite
 
-from filtration.answers.cheaper import Saving, Savings, Value
+from filtration.answers.cheaper import Saving, Savings
 from filtration.answers.results import OptionAnswer
 from filtration.present.charts.look import Display
 from filtration.present.words.phrases import capital, days, distance, first_run, money, on_pump
@@ -11,7 +11,6 @@ from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
 _SENTENCES, _CAUTIONS = single("savings"), single("savings_cautions")
-METHOD = _SENTENCES["method"]
 
 
 def headline(found: Savings) -> str:
@@ -22,11 +21,19 @@ def headline(found: Savings) -> str:
     name, cost = on_pump(now.name, now.pump, study), now.cost_per_year.total
     if cost is None:
         return f"{name} never runs on this pump, so it has no cost."
-    text = (
-        f"{name} costs {money(cost, study.currency)} a year, with {first_run(now)} to the first {_service(now)} and "
-        f"{distance(now.see_through_worst_m)} to see at the least."
-    )
-    return text if found.changes else f"{text} {_SENTENCES['none']}"
+    run, seen = f"{first_run(now)} to the first {_service(now)}", f"{distance(now.see_through_worst_m)} to see"
+    sentences = [f"{name} costs {money(cost, study.currency)} a year, with {run} and {seen} at the least."]
+    if not found.changes:
+        sentences.append(_SENTENCES["none"])
+    if study.disinfectant == "kept" or study.shared_with_public:
+        sentences.append(_SENTENCES["hours stay"])
+    return " ".join(sentences)
+
+
+def method(found: Savings) -> list[str]:
+    """Return how the figures come about, and how to look further."""
+    settings = [setting for each in found.changes for setting in each.settings]
+    return [_SENTENCES["method"].format(setting=settings[0])] if settings else []
 
 
 def lines(found: Savings) -> list[str]:
@@ -71,7 +78,7 @@ def _service(option: OptionAnswer) -> str:
 
 def what(saving: Saving, study: Study) -> str:
     """Return what is changed, as an owner would say it."""
-    figures = {"before": _said(saving.before), "after": _said(saving.after)}
+    figures = {"before": _said(saving.before), "after": _said(saving.after), "settings": ", ".join(saving.settings)}
     if saving.kind == "size":
         (name,) = re.findall(r"elements\.(.*)\.size", saving.key or "")
         price = float(saving.settings[-1].rpartition("=")[2])
@@ -79,7 +86,7 @@ def what(saving: Saving, study: Study) -> str:
     return _SENTENCES[saving.kind].format(**figures)
 
 
-def _said(value: Value | None) -> str:
+def _said(value: float | str | None) -> str:
     """Return a value as one says it: 20 days for "20 day"."""
     if not isinstance(value, str):
         return f"{value:g}" if value is not None else ""

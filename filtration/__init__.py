@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from filtration.answers.assumptions import Assumptions, assumptions_of
+    from filtration.answers.cheaper import Saving, Savings, savings
     from filtration.answers.curves import Sweep, sweep
     from filtration.answers.ranking import compare
     from filtration.answers.results import Comparison, OptionAnswer
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
 __version__ = "0.1.0"
 _HOMES = {
     "filtration.answers.results": ("Comparison", "OptionAnswer"),
+    "filtration.answers.cheaper": ("Saving", "Savings", "savings"),
     "filtration.answers.assumptions": ("Assumptions", "assumptions_of"),
     "filtration.answers.curves": ("Sweep", "sweep"),
     "filtration.plan.dated_plan": ("plan_of",),
@@ -62,6 +64,8 @@ __all__ = [
     "OptionAnswer",
     "Plan",
     "PumpSize",
+    "Saving",
+    "Savings",
     "Study",
     "Sweep",
     "area_for_interval",
@@ -78,6 +82,7 @@ __all__ = [
     "readings_chart",
     "readings_from_table",
     "rows_of_table",
+    "savings",
     "smallest_pump",
     "study_from_dict",
     "study_from_text",

@@ -14,7 +14,7 @@ from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
 from page_kept import MOST_KEPT, kept, progress_of_now
 
-from filtration import AreaSize, InputError, NoAnswerError, OptionAnswer, PumpSize, Study, study_from_text
+from filtration import AreaSize, InputError, NoAnswerError, PumpSize, Study, savings, study_from_text
 from filtration.answers import clearness as clear
 from filtration.answers import series
 from filtration.answers.decision import DRAWS
@@ -176,6 +176,9 @@ water_life = kept(
 )
 """How long the water may stay for the wanted view [day]."""
 
+savings_of = kept(lambda text, option: savings(answer(text), option))
+"""What would save most in a year with one option."""
+
 _BY_KIND = {
     kind: kept(lambda text, option, work=work: work(study(text), partial(followed, text), option))
     for kind, work in pictures.SERIES.items()
@@ -185,15 +188,6 @@ _BY_KIND = {
 def series_of(text: str, kind: str, option: str) -> Any:  # noqa: ANN401 - each kind is of its own
     """Return what charts of a single option are drawn from, of a kind of ``pictures.SERIES``."""
     return _BY_KIND[kind](text, option)
-
-
-@kept
-def at_hours(text: str, option: str, hours: float) -> OptionAnswer:
-    """Return one option's figures for so many pump hours a day."""
-    here = study(text)
-    if all(pump.hours_per_day == hours for pump in here.pumps):
-        return answer(text).option(option)
-    return series.answer_alone(series.with_pump_hours(here, hours), option)
 
 
 @kept

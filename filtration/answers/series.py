@@ -1,4 +1,4 @@
-"""How one option fares over time: its flow from new to replacement, its loss as it loads, fewer pump hours."""
+"""How one option fares over time: its flow from new to replacement, its loss as it loads."""
 
 from dataclasses import dataclass, replace
 from typing import cast
@@ -183,21 +183,3 @@ def loading_of(followed: Followed) -> Loading:
         loss_kpa=tuple((1e-3 * losses).tolist()),
         left_kpa=1e-3 * float(followed.case.loop.left_pa(np.array([flow]))[0]),
     )
-
-
-def with_pump_hours(study: Study, hours_per_day: float) -> Study:
-    """Return a study whose pumps run so long a day.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    hours_per_day : float
-        Hours [h].
-
-    Returns
-    -------
-    Study
-        The same otherwise.
-    """
-    return replace(study, pumps=tuple(replace(pump, hours_per_day=hours_per_day) for pump in study.pumps))

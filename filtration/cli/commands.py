@@ -9,7 +9,7 @@ import typer
 from filtration import __version__
 from filtration.answers.decision import DRAWS
 from filtration.base.errors import InputError
-from filtration.cli import check, common, forecast, log, plan, report, size, sweep, verify
+from filtration.cli import check, common, forecast, log, plan, report, savings, size, sweep, verify
 from filtration.cli.common import taking
 
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
@@ -22,6 +22,7 @@ app.command("forecast")(forecast.tell_next_service)
 app.command("plan")(plan.plan_by_calendar)
 app.command("report")(report.write_report)
 app.command("size")(size.find_size)
+app.command("savings")(savings.tell_savings)
 app.command("sweep")(sweep.draw_curves)
 app.command("check")(check.find_faults)
 app.command("schema")(check.schema)

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from filtration.answers.cheaper import Savings
 from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.arrays import Array, Flags
@@ -20,6 +21,7 @@ from filtration.present.words import answer as words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words import savings as savings_words
 from filtration.present.words import short as short_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
@@ -196,6 +198,14 @@ def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
     ]
     rows.append(["total", "", "", f"{option.cost_per_year.total or 0.0:,.2f}"])
     print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)
+
+
+def print_savings(found: Savings) -> None:
+    """Print what would save most in a year, a line each."""
+    say(f"{found.study.name}\n\n{savings_words.headline(found)}")
+    say_list("What would save most", savings_words.lines(found))
+    for line in savings_words.method(found):
+        say(f"\n{line}")
 
 
 def print_fleet(fleet: Fleet) -> None:

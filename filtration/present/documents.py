@@ -7,6 +7,7 @@ from math import isfinite
 from typing import Any
 
 from filtration.answers.assumptions import Assumptions
+from filtration.answers.cheaper import Saving, Savings, largest_saving
 from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
@@ -17,10 +18,12 @@ from filtration.present.words import answer as words
 from filtration.present.words import check as check_words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words import savings as savings_words
 from filtration.present.words import size as size_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.readings.next_service import Forecast
+from filtration.study.values import Study
 from filtration.validation.published import Check, Checks
 
 FORMAT = 1
@@ -68,6 +71,7 @@ def answer_document(comparison: Comparison) -> Document:
         options=[_option(option) for option in comparison.options],
         **_odds(comparison.odds),
         warmth=comparison.warmth,
+        savings=[_saving(each, study) for each in (largest_saving(comparison),) if each],
         notes=words.notes(comparison),
         cautions=words.cautions(study),
     )
@@ -278,6 +282,35 @@ def sweep_document(found: Sweep) -> Document:
         curves=found.curves,
         notes=sweep_words.notes(found),
     )
+
+
+def savings_document(found: Savings) -> Document:
+    """Return what would save most in a year as numbers, text, lists and dictionaries, ready for JSON."""
+    study, now = found.study, found.now
+    figures = ("days_to_first_service", "see_through_worst_m", "meets_needs")
+    return _document(
+        study=study.name,
+        currency=study.currency,
+        option=now and now.id,
+        cost_per_year=now and now.cost_per_year.total,
+        **{name: now and getattr(now, name) for name in figures},
+        savings=[_saving(each, study) for each in found.changes],
+        together=_saving(found.together, study) if found.together else None,
+        notes=savings_words.method(found),
+    )
+
+
+def _saving(saving: Saving, study: Study) -> Document:
+    run = ("days_to_first_service", "see_through_worst_m", "meets_needs")
+    return {
+        "key": saving.key,
+        "from": saving.before,
+        "to": saving.after,
+        **_picked(saving, "kind", "settings", "saves_per_year", "cost_per_year", *run),
+        "option": saving.then.id,
+        "what": savings_words.what(saving, study),
+        "caution": savings_words.cautions(saving, study),
+    }
 
 
 def verify_document(found: Checks) -> Document:

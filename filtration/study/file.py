@@ -5,6 +5,7 @@ import re
 import stat
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -146,7 +147,8 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     try:
         file = StudyFile.model_validate(given)
         if not faults:
-            return study_of(file, us="gal" in str(given["tub"]["volume"]).lower())
+            us = "gal" in str(given["tub"]["volume"]).lower()
+            return replace(study_of(file, us=us), tables=given)
     except ValidationError as error:
         details = islice(error.errors(include_url=False), _MOST_FAULTS + 1)
         faults = [fault for detail in details for fault in _faults_of(detail)] + faults

@@ -1,10 +1,10 @@
 """The frozen values of a study, in SI units."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from inspect import signature
 from math import hypot
-from typing import Literal
+from typing import Any, Literal
 
 from filtration.base.defaults import model
 from filtration.base.draws import Belief
@@ -289,6 +289,8 @@ class Study:
         What readings say of the unknowns, see ``believed``.
     assumed : tuple of Assumed
         The defaults the study leans on.
+    tables : mapping
+        The tables and keys it was read from, for whoever would set some of them otherwise.
     """
 
     name: str
@@ -315,6 +317,7 @@ class Study:
     spreads: Mapping[str, float]
     assumed: tuple[Assumed, ...]
     belief: Belief | None = None
+    tables: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     def id_of(self, option: Option, pump: Pump) -> str:
         """Return the id of an option on a pump: with an @ and the pump's name where there are several."""

@@ -15,7 +15,7 @@ from random_studies import random_study
 from slow_solver_cases import cases_of, fits
 from studies import demo_data, study_of
 
-from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, compare
+from filtration import Comparison, InputError, NoAnswerError, OptionAnswer
 from filtration.answers.clearness import (
     catch_by_size,
     clearness_of,
@@ -32,7 +32,6 @@ from filtration.answers.series import (
     follow_among,
     follow_option,
     loading_of,
-    with_pump_hours,
 )
 from filtration.base.draws import ONE_IN_TEN
 from filtration.plan.spending import (
@@ -219,14 +218,6 @@ def test_the_longest_water_life_gives_just_the_view(freezer: Comparison) -> None
     assert lives[0] == 1.0
     assert lives[-1] == 30.0
     assert all(earlier > later for earlier, later in pairwise(views_by_water_life(followed, lives)))
-
-
-def test_fewer_pump_hours_are_those_of_a_study_that_says_so(freezer: Comparison) -> None:
-    data = demo_data("freezer")
-    data["pump"]["hours_per_day"] = 12
-    by_file = next(o for o in compare(study_from_dict(data)).options if o.id == "pleated-20")
-    ours = answer_alone(with_pump_hours(freezer.study, 12.0), "pleated-20")
-    assert figures_of(ours) == pytest.approx(figures_of(by_file), rel=1e-6)
 
 
 def _event(day: int, amount: float, item: str = "a", what: Any = "buy") -> Event:

@@ -122,6 +122,7 @@ def test_document_is_the_contract(tmp_path: Path) -> None:
         "chance_too_hazy_in_half_the_time",
         "worth_of_measuring_load_per_year",
         "warmth",
+        "savings",
         "notes",
         "cautions",
     ]

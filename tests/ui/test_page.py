@@ -22,7 +22,7 @@ from streamlit.runtime.context import ContextProxy, StreamlitTheme
 from streamlit.testing.v1 import AppTest
 from studies import answered, demo_data, demo_with
 
-from filtration import Comparison, compare, study_from_text
+from filtration import Comparison, compare, savings, study_from_text
 from filtration.answers.clearness import clearness_of
 from filtration.answers.decision import DRAWS
 from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
@@ -39,6 +39,7 @@ from filtration.present.words import in_units as unit_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import pages as page_words
 from filtration.present.words import phrases
+from filtration.present.words import savings as savings_words
 from filtration.present.words import stories as page_stories
 from filtration.study.file import study_from_dict
 from filtration.study.text import text_of_tables
@@ -127,12 +128,19 @@ def test_the_money_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str
     assert figures["Own time"] == f"{phrases.number(own_hours_per_year(answer.study, best))} h"
     assert figures["For the pump's heat"] == phrases.money(cost.cooling or 0.0, "EUR")
     assert page_stories.heat_story(best, answer, METRIC) in text_on(page)
-    shopping, hours = (frame.value for frame in page.dataframe)
+    (shopping,) = (frame.value for frame in page.dataframe)
     bought = {event.item for event in best.events if event.what == "buy" and event.day < 365}
     assert set(shopping["what"]) == bought - {"electricity", "disinfectant"}
-    assert hours["a year"][0] == phrases.money(cost.total or 0.0, "EUR")
-    assert list(hours["hours a day"]) == sorted(hours["hours a day"], reverse=True)
+    assert savings_words.headline(savings(answer, best.id)) in text_on(page)  # guests: nothing to save
     assert {PICTURES["cost"].alt(answer, METRIC), paid_words(answer, best)} <= set(charts_on(page))
+
+
+def test_the_savings_are_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
+    answer = drawn_answer_of("freezer")
+    opened(page, page_cache.demo_text("freezer"), "money")
+    found = savings(answer)
+    assert page.dataframe[1].value.to_dict("records") == savings_words.rows(found, METRIC)
+    assert savings_words.method(found)[0] in text_on(page)
 
 
 def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:
@@ -451,7 +459,7 @@ def counted(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
         return counted_call
 
-    for name in ("central_of", "ranked", "study_from_text", "smallest_pump", "area_for_interval"):
+    for name in ("central_of", "ranked", "study_from_text", "smallest_pump", "area_for_interval", "savings"):
         monkeypatch.setattr(page_cache, name, counting(name, getattr(page_cache, name)))
     monkeypatch.setattr(page_readings, "outcome_of", counting("outcome_of", page_readings.outcome_of))
     for module in (page_cache.series, page_cache.clear):
@@ -490,7 +498,7 @@ def test_the_pages_take_from_the_answer_what_it_has_worked_out(page: AppTest, mo
     assert "follow_option" not in calls[4:]
     calls.clear()
     at(page, "money")
-    assert calls == ["answer_alone"] * 3  # fewer hours than the present 24
+    assert calls == ["savings"]
 
 
 def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:

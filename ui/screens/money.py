@@ -1,4 +1,4 @@
-"""The money: what the choice changes, rinsing against throwing away, the pump's heat and hours, a year's shopping."""
+"""The money: what the choice changes, rinsing against throwing away, the pump's heat, what to buy, what would save."""
 
 from functools import partial
 
@@ -13,9 +13,7 @@ from filtration import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.spending import bought_in_a_year, break_even_day, own_hours_per_year, spending_of
 from filtration.present.charts.paid import pair_of
-from filtration.present.words import answer, phrases, stories
-
-HOURS_TRIED = (24.0, 18.0, 12.0, 8.0)
+from filtration.present.words import answer, phrases, savings, stories
 
 
 def figures(option: OptionAnswer, comparison: Comparison) -> None:
@@ -48,27 +46,14 @@ def over_the_years(text: str, option: OptionAnswer, comparison: Comparison) -> N
     page_frame.picture(text, "paid", option.id)
 
 
-def pump_hours(text: str, option: OptionAnswer, comparison: Comparison) -> None:
-    """Show what fewer pump hours a day would do."""
-    st.header("Fewer pump hours", anchor=False)
-    st.caption("A timer saves electricity and heat; the water pays for it.")
-    hours_now = comparison.study.pumps[0].hours_per_day
-    hours_tried = [hours for hours in HOURS_TRIED if hours <= hours_now] or [hours_now]
-    tried = page_frame.step_by_step(
-        "trying fewer hours", [partial(page_cache.at_hours, text, option.id, hours) for hours in hours_tried]
-    )
-    currency, display = comparison.study.currency, page_state.display()
-    rows = [
-        {
-            "hours a day": hours,
-            "a year": phrases.money(each.cost_per_year.total, currency) if each.cost_per_year.total else "–",
-            "worst view": phrases.distance(each.worst_view_m, display),
-            "first service": phrases.first_run(each),
-            "does the job": "yes" if each.meets_needs else "no",
-        }
-        for hours, each in zip(hours_tried, tried, strict=True)
-    ]
-    page_frame.table(rows, "What fewer pump hours do")
+def saving(text: str, option: OptionAnswer) -> None:
+    """Show what would save most beside the cartridge."""
+    st.header("What would save most", anchor=False)
+    found = page_cache.savings_of(text, option.id)
+    rows = savings.rows(found, page_state.display())
+    if rows:
+        page_frame.table(rows, "What would save most")
+    st.caption(plain(" ".join(savings.method(found) if rows else [savings.headline(found)])))
 
 
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:
@@ -89,4 +74,4 @@ else:
 page_frame.beside(partial(page_frame.picture, text, "cost"), partial(over_the_years, text, option, comparison))
 if option.cost_per_year.total is not None:
     shopping(option, comparison)
-    pump_hours(text, option, comparison)
+    saving(text, option)

@@ -2,9 +2,11 @@
 
 from collections.abc import Iterator
 
+from filtration.answers.cheaper import largest_saving
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.defaults import UNKNOWNS
 from filtration.present.words import answer as words
+from filtration.present.words import savings
 from filtration.present.words.in_units import as_written
 from filtration.present.words.odds import HALF_A_CASE, dearer_by, narrows, of_twenty, range_in_brackets, telling_drivers
 from filtration.present.words.phrases import KINDS, distance, due, flow, money, number, title, whole_days
@@ -139,6 +141,11 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
         more = dearer_by(other, option)
         return f"{money(abs(more), currency)} {'less' if more < 0.0 else 'more'}"
 
+    saving = largest_saving(comparison)
+    if saving is not None and saving.saves_per_year >= 1.0:
+        less, then = money(saving.saves_per_year, currency), saving.then
+        kept = f"{due(then.days_to_first_service or 0.0)}, {distance(then.worst_view_m)} to see"
+        yield "Would save", f"{savings.what(saving, comparison.study)}: {less} a year, {kept}"
     if comparison.equal:
         yield "As good", ", ".join(f"{title(each, comparison)} ({apart(each)})" for each in comparison.equal)
     cheapest = comparison.cheapest

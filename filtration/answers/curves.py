@@ -235,48 +235,30 @@ def _row(value: Value, answer: OptionAnswer) -> Swept:
 
 
 def _by_rating(
-    study: Study,
-    option_id: str,
-    asked: _Asked,
-    kinds: Sequence[str],
-    ratings: Sequence[Value],
-    sizes: Sequence[str],
+    study: Study, option_id: str, asked: _Asked, kinds: Sequence[str], ratings: Sequence[Value], sizes: Sequence[str]
 ) -> Sweep:
     option, pump = asked
-    faults = [
-        f"kinds: must be {', '.join(KINDS_SWEPT[:-1])} or {KINDS_SWEPT[-1]}, got {shown(kind)}"
-        + ("; sweep a foam over its pores_per_inch" if kind == "foam" else "")
-        for kind in kinds
-        if kind not in KINDS_SWEPT
-    ]
-    texts = list(dict.fromkeys(each if isinstance(each, str) else f"{each} um" for each in ratings))
-    read = _all_read("ratings", RATING, texts, faults)
     own = next(filter(None, map(_size_of, option.stages)), _USUAL_SIZE)
-    names = list(dict.fromkeys(map(_size_name, _all_read("sizes", "elements.size", sizes or [own], faults))))
-    if len(kinds) * len(names) * len(texts) > _MOST_POINTS:
-        faults.append(f"ratings: at most {_MOST_POINTS} points, got {len(kinds) * len(names)} curves of {len(texts)}")
-    if faults:
-        raise InputError(*faults)
-    texts = [text for _, text in sorted(zip(read, texts, strict=True))]
-    loops: Loops = {}
+    texts, names = _read_asked(kinds, ratings, sizes or [own])
     lines = [(kind, size, _like(study, option, kind, size)) for kind in dict.fromkeys(kinds) for size in names]
     elements = [_elements(kind, size, like, texts) for kind, size, like in lines]
+    loops: Loops = {}
     entries = [
-        entry_of(study, replace(option, name=each.name, stages=(each,), housings_in_parallel=1), pump, loops)
-        for each in (element for of_line in elements for element in of_line)
+        entry_of(study, replace(option, name=element.name, stages=(element,), housings_in_parallel=1), pump, loops)
+        for of_line in elements
+        for element in of_line
     ]
-    [answers] = _answers([(study, entries)])
-    each = iter(answers)
+    answers = iter(_answers([(study, entries)])[0])
     curves = tuple(
         Curve(
             kind=kind,
             size=size,
             priced=any(element.price for element in like),
-            rows=tuple(_row(_rating_um(element), next(each)) for element in of_line),
+            rows=tuple(_row(round(1e6 * element.rating_m, 6), next(answers)) for element in of_line),
         )
         for (kind, size, like), of_line in zip(lines, elements, strict=True)
     )
-    makers = [e.name for *_, like in lines for e in like if e.clean_loss or e.beta or e.capacity_kg is not None]
+    makers = (e.name for *_, like in lines for e in like if e.clean_loss or e.beta or e.capacity_kg is not None)
     return Sweep(
         study=study,
         over=RATING,
@@ -287,6 +269,24 @@ def _by_rating(
         curves=curves,
         left_aside=tuple(makers),
     )
+
+
+def _read_asked(kinds: Sequence[str], ratings: Sequence[Value], sizes: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Return ratings as a study has them, rising, and names of sizes, after telling every fault."""
+    faults = [
+        f"kinds: must be {', '.join(KINDS_SWEPT[:-1])} or {KINDS_SWEPT[-1]}, got {shown(kind)}"
+        + ("; sweep a foam over its pores_per_inch" if kind == "foam" else "")
+        for kind in kinds
+        if kind not in KINDS_SWEPT
+    ]
+    texts = list(dict.fromkeys(each if isinstance(each, str) else f"{each} um" for each in ratings))
+    read = _all_read("ratings", RATING, texts, faults)
+    names = list(dict.fromkeys(map(_size_name, _all_read("sizes", "elements.size", sizes, faults))))
+    if len(kinds) * len(names) * len(texts) > _MOST_POINTS:
+        faults.append(f"ratings: at most {_MOST_POINTS} points, got {len(kinds) * len(names)} curves of {len(texts)}")
+    if faults:
+        raise InputError(*faults)
+    return [text for _, text in sorted(zip(read, texts, strict=True))], names
 
 
 def _like(study: Study, option: Option, kind: str, size: str) -> list[Element]:
@@ -316,10 +316,6 @@ def _elements(kind: str, size: str, like: Sequence[Element], ratings: Sequence[s
         )
         for each in usual
     ]
-
-
-def _rating_um(element: Element) -> float:
-    return round(1e6 * element.rating_m, 6)
 
 
 def _size_of(element: Element) -> str | None:

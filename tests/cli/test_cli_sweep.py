@@ -94,9 +94,11 @@ def test_keys_may_be_set_otherwise(tmp_path: Path) -> None:
     assert run("sweep", study, "--set", "plumbing.bore=25 mm", *over).stdout == run("sweep", wide, *over).stdout
 
 
-def test_what_the_year_lacks_is_said(tmp_path: Path) -> None:
-    text = " ".join(run("sweep", str(write(tmp_path, SHORT)), "--sizes", "20 x 2.5 in").stdout.split())
-    assert "The year lacks the cartridge's price, as the study has none like it: spun (melt-blown);" in text
+def test_what_the_curves_leave_out_is_said(tmp_path: Path) -> None:
+    study = str(write(tmp_path, SHORT + 'beta = [["20 um", 9]]\n'))
+    text = " ".join(run("sweep", study, "--kinds", "spun,pleated").stdout.split())
+    assert "The year lacks the cartridge's price, as the study has none like it: spun (melt-blown)." in text
+    assert "Makers' figures are left aside, rating and shape alone count: Pleated 20." in text
 
 
 @pytest.mark.parametrize("columns", [60, 80, 98])

@@ -147,6 +147,7 @@ FOLDED: Mapping[str, tuple[Field, ...]] = {
         Field("cooling", "share_of_year", steps=(0.1, 0.1)),
     ),
 }
+_WATER_BY_GALLONS = Field("prices", "water_per_1000_gal")
 
 
 _FEW = (VOLUME, TEMPERATURE, USES, CHANGE, LIFT, FLOW, POWER, BORE, HOSE, TURNOVERS, LEAST_FLOW, SEE_THROUGH)
@@ -171,6 +172,13 @@ def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]
     water, hose = [VOLUME, TEMPERATURE, USES, CHANGE], [] if lifted else [BORE, HOSE]
     groups = {"water": water, "pump": pump, "hose": hose, "wish": [*wish, SEE_THROUGH]}
     return {group: fields for group, fields in groups.items() if fields}, notes
+
+
+def folded(tables: Mapping[str, Any]) -> dict[str, tuple[Field, ...]]:
+    """Return the other fields that fit a file, by group: water by the m³, or by 1,000 gallons where it says so."""
+    by_gallons = _WATER_BY_GALLONS.value(tables) is not None
+    swapped = {"prices.water_per_m3": _WATER_BY_GALLONS} if by_gallons else {}
+    return {group: tuple(swapped.get(field.place, field) for field in fields) for group, fields in FOLDED.items()}
 
 
 def _table(tables: Mapping[str, Any], name: str) -> Mapping[str, Any]:

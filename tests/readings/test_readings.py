@@ -280,8 +280,8 @@ ROW = "2026-03-03,flow,22 L/min,\n"
 TABLES: list[tuple[str | bytes, list[str]]] = [
     ("", ["tub.csv: is empty; its first line names the columns when, kind, value, note"]),
     ("\n,,\n", ["tub.csv: is empty; its first line names the columns when, kind, value, note"]),
-    ("when,kind,valeu\n", ["tub.csv: column 'valeu' is unknown; the nearest known one is value"]),
-    ("when,kind,,note\n", ["tub.csv: column '' is unknown; the nearest known one is"]),
+    ("when,kind,valeu\n", ["tub.csv: column 'valeu' is unknown; the nearest is 'value'"]),
+    ("when,kind,,note\n", ["tub.csv: column '' is unknown; there are 'when', 'kind', 'value', 'note'"]),
     ("when,kind,note,note\n", ["tub.csv: names the column note twice"]),
     ("value\n", ["tub.csv: has no column when", "tub.csv: has no column kind"]),
     (b"when,kind\nT\xfc,flow\n", ["tub.csv: is not UTF-8 text, see line 2; save it as UTF-8"]),
@@ -409,7 +409,7 @@ def test_never_over_what_is_no_file(tmp_path: Path, force: bool) -> None:  # noq
         readings_to_csv(TWO, "/dev/null", force=force)
     with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):
         readings_to_csv(TWO, tmp_path, force=force)
-    with pytest.raises(InputError, match=r"cannot be written \(No such file or directory\); nothing was written$"):
+    with pytest.raises(InputError, match=r"cannot be written \(there is no folder .*\); nothing was written$"):
         readings_to_csv(TWO, tmp_path / "none" / "out.csv", force=force)
 
 

@@ -407,7 +407,7 @@ def test_a_file_that_is_there_is_kept_unless_forced(tmp_path: Path) -> None:
 def test_never_over_what_is_no_file(tmp_path: Path, force: bool) -> None:  # noqa: FBT001 - a parameter of the test
     with pytest.raises(InputError, match=r"null: is no ordinary file; nothing was written$"):
         readings_to_csv(TWO, "/dev/null", force=force)
-    with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):
+    with pytest.raises(InputError, match=r"is a folder, not a file; nothing was written$"):
         readings_to_csv(TWO, tmp_path, force=force)
     with pytest.raises(InputError, match=r"cannot be written \(there is no folder .*\); nothing was written$"):
         readings_to_csv(TWO, tmp_path / "none" / "out.csv", force=force)

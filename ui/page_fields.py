@@ -68,7 +68,8 @@ class Field:
         except InputError:
             return None
         if self.words or self.name:
-            return value if isinstance(value, str) else None
+            text = value if isinstance(value, str) else None
+            return text.strip().lower() if text and self.words else text
         return float(value) if isinstance(value, int | float) else None
 
     def written(self, value: float | str | None) -> object:
@@ -191,7 +192,7 @@ _LEFT_OUT = {"tub.water_change_every": "by use", "needs.see_through": "4 × dept
 
 def _without(field: Field, tables: Mapping[str, Any]) -> str:
     """Return what an empty field stands for."""
-    if field.value(tables) == "never":
+    if str(field.value(tables)).strip().lower() == "never":
         return "never"
     default = STUDY_DEFAULTS.get(field.place)
     if default is None:

@@ -14,6 +14,7 @@ from pydantic_core import ErrorDetails
 
 from filtration.base.errors import InputError, nearest, shown
 from filtration.study.build import study_of
+from filtration.study.not_toml import why_not_toml
 from filtration.study.rules import Fault, Given, Place, broken_rules
 from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
 from filtration.study.values import Kind, Study
@@ -26,7 +27,6 @@ _TOLD_ONCE = {
     re.compile(" one of the common sizes .*(?=, got )"): " one of those sizes",
     re.compile("; (?:known here|there) are .*"): "",
 }
-_QUOTE_LEFT_OPEN = ("Illegal character '\\n'", "Unterminated string", 'Expected "\'"')
 _NOT_READ: Mapping[type[OSError], str] = {
     FileNotFoundError: "there is no such file",
     PermissionError: "may not be read; see the permissions of the file and its folder",
@@ -269,43 +269,11 @@ def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
     try:
         return in_present_words(tomllib.loads(text.removeprefix("\ufeff")))
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{where}: {_not_toml(str(error), text.splitlines())}") from None
+        raise InputError(f"{where}: {why_not_toml(str(error), text.splitlines())}") from None
     except RecursionError:
         raise InputError(f"{where}: is nested too deeply; a study has tables and lists of pairs") from None
     except ValueError:
         raise InputError(f"{where}: has a number of too many digits") from None
-
-
-def _not_toml(told: str, lines: Sequence[str]) -> str:
-    """Say in our words why a text is no TOML; line and column come last in what the parser tells."""
-    split = re.fullmatch(r"(.*) \(at (line (\d+), column \d+|end of document)\)", told, re.DOTALL)
-    reason, at, number = split.groups() if split else (told, "some place", None)
-    if re.match(r"Cannot (overwrite a value|declare .* twice|mutate|redefine)|Duplicate", reason):
-        return f"is not TOML at {at}: a key or table is there a second time"
-    line = lines[int(number) - 1] if number else ""
-    if reason.startswith(_QUOTE_LEFT_OPEN) or _opens_a_quote(line):
-        at = at if number else next((f"line {n}" for n, each in enumerate(lines, 1) if _opens_a_quote(each)), at)
-        return f'is not TOML at {at}: a quote is not closed; text stands between two: volume = "420 L"'
-    hint = ""
-    if comma := re.fullmatch(r"\s*[\w.\"-]+\s*=\s*(\d+),(\d+)\s*(#.*)?", line):
-        hint = f"; decimals take a point: {comma[1]}.{comma[2]}"
-    elif re.search("[\u201c-\u201f]", line):
-        hint = '; quotes are straight ones: "'
-    elif reason == "Unclosed array":
-        hint = "; what stands in a list is divided by commas, and a ] ends it"
-    elif reason == "Invalid value" and line.startswith("["):
-        hint = "; the list above it is not ended by a ]"
-    elif "{" in line:
-        hint = "; what stands in braces is one line, divided by commas, none before the }"
-    elif "after a statement" in reason or reason == "Invalid value":
-        hint = '; text stands in quotes: volume = "420 L"'
-    return f"is not TOML at {at}: {_plain(reason[:1].lower() + reason[1:])}{hint}"
-
-
-def _opens_a_quote(line: str) -> bool:
-    """Return whether a line has a quote too many, its remark aside."""
-    told = line.partition("#")[0]
-    return told.count('"') % 2 == 1 or (told.count("'") % 2 == 1 and '"' not in told)
 
 
 def _faults_of(detail: ErrorDetails) -> Iterator[Fault]:

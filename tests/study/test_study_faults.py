@@ -575,6 +575,24 @@ def test_keys_that_are_no_text() -> None:
                 "what stands in braces is one line, divided by commas, none before the }"
             ),
         ),
+        (
+            'elements = [\n{ name = "A" },\n]\n[[elements]]\nname = "B"',
+            (
+                "is not TOML at line 4, column 11: a key or table is there a second time; "
+                "put it into the list elements = [ ... ] above"
+            ),
+        ),
+        (
+            '[plumbing]\nbore = "3/4""',
+            'is not TOML at line 2, column 13: a quote stands for inches between quotes; write bore = "3/4 in"',
+        ),
+        (
+            "[elements]\nprice = 1,200",
+            (
+                "is not TOML at line 2, column 10: expected newline or end of document after a statement; "
+                "write 1200 or 1.200"
+            ),
+        ),
         ("a = [", "is not TOML at end of document: invalid value"),
         ("a = \x00", "is not TOML at line 1, column 5: invalid value"),
         ("a =" + " [" * 900, "is nested too deeply; a study has tables and lists of pairs"),

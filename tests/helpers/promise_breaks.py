@@ -256,8 +256,8 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/base/units.py",
               "if grouped else text)\n    if match is None:",
               'if grouped else text.replace(",", ""))\n    if match is None:'),
-        Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them", "filtration/study/overrides.py",
-              "bare = text.strip()\n", 'bare = text.strip().replace(",", "")\n'),
+        Break("test_faults.py::test_decimal_commas_are_told_with_the_way_to_write_them",
+              "filtration/study/overrides.py", "bare = text.strip()\n", 'bare = text.strip().replace(",", "")\n'),
     ),
     "Another encoding than UTF-8": (
         Break("test_faults.py::test_another_encoding_is_told_and_never_guessed", "filtration/study/file.py",

@@ -6,7 +6,7 @@ from difflib import get_close_matches
 from typing import TypeVar
 
 T = TypeVar("T")
-_LONGEST_SHOWN, _MOST_DIGITS, _MOST_KNOWN = 60, 18, 24
+_LONGEST_SHOWN, _MOST_DIGITS, _MOST_KNOWN = 60, 18, 30
 
 
 class InputError(ValueError):

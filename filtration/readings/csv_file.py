@@ -174,4 +174,4 @@ def _reading(row: Sequence[str], columns: Sequence[str], where: str) -> Reading:
     if named.get("", "").strip():
         raise InputError(f"{where}: has {shown(named[''])} in a column without a name")
     texts = {name: unhidden(named.get(name, "")) for name in ("value", "note")}
-    return reading_of(named.get("when", ""), named.get("kind", "").strip(), **texts, where=where)
+    return reading_of(named.get("when", ""), named.get("kind", "").strip().lower(), **texts, where=where)

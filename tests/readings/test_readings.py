@@ -265,6 +265,7 @@ WAYS = {
     "columns left behind": "when,kind,value,note,,\n2026-03-03T18:30+01:00,flow,22 L/min,clear,,\n"
     "2026-03-04 08:00Z,rinse,,,,\n",
     "last cells left out": FULL.replace("rinse,,", "rinse"),
+    "capitals": FULL.replace("rinse", "Rinse").replace("flow", "FLOW"),
 }
 
 

@@ -68,7 +68,8 @@ class Field:
         except InputError:
             return None
         if self.words or self.name:
-            return value if isinstance(value, str) else None
+            text = value if isinstance(value, str) else None
+            return text.strip().lower() if text and self.words else text
         return float(value) if isinstance(value, int | float) else None
 
     def written(self, value: float | str | None) -> object:
@@ -147,6 +148,7 @@ FOLDED: Mapping[str, tuple[Field, ...]] = {
         Field("cooling", "share_of_year", steps=(0.1, 0.1)),
     ),
 }
+_WATER_BY_GALLONS = Field("prices", "water_per_1000_gal")
 
 
 _FEW = (VOLUME, TEMPERATURE, USES, CHANGE, LIFT, FLOW, POWER, BORE, HOSE, TURNOVERS, LEAST_FLOW, SEE_THROUGH)
@@ -173,6 +175,13 @@ def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]
     return {group: fields for group, fields in groups.items() if fields}, notes
 
 
+def folded(tables: Mapping[str, Any]) -> dict[str, tuple[Field, ...]]:
+    """Return the other fields that fit a file, by group: water by the m³, or by 1,000 gallons where it says so."""
+    by_gallons = _WATER_BY_GALLONS.value(tables) is not None
+    swapped = {"prices.water_per_m3": _WATER_BY_GALLONS} if by_gallons else {}
+    return {group: tuple(swapped.get(field.place, field) for field in fields) for group, fields in FOLDED.items()}
+
+
 def _table(tables: Mapping[str, Any], name: str) -> Mapping[str, Any]:
     found = tables.get(name)
     return found if isinstance(found, Mapping) else {}
@@ -183,7 +192,7 @@ _LEFT_OUT = {"tub.water_change_every": "by use", "needs.see_through": "4 × dept
 
 def _without(field: Field, tables: Mapping[str, Any]) -> str:
     """Return what an empty field stands for."""
-    if field.value(tables) == "never":
+    if str(field.value(tables)).strip().lower() == "never":
         return "never"
     default = STUDY_DEFAULTS.get(field.place)
     if default is None:

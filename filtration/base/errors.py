@@ -6,7 +6,7 @@ from difflib import get_close_matches
 from typing import TypeVar
 
 T = TypeVar("T")
-_LONGEST_SHOWN, _MOST_DIGITS = 60, 18
+_LONGEST_SHOWN, _MOST_DIGITS, _MOST_KNOWN = 60, 18, 30
 
 
 class InputError(ValueError):
@@ -56,15 +56,33 @@ def shown(value: object) -> str:
     return next((words for kind, words in kinds if isinstance(value, kind)), "a value of another type")
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """Return the known word, of at least one, that is most like another.
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """Return the known word that is most like another, without regard to capitals; None where none is near.
 
     Examples
     --------
-    >>> nearest("max_flwo", ["max_flow", "power"])
-    'max_flow'
+    >>> nearest("Max_flwo", ["max_flow", "power"]), nearest("units", ["max_flow", "power"])
+    ('max_flow', None)
     """
-    return get_close_matches(word[:200], list(known), n=1, cutoff=0.0)[0]
+    by_letters = {each.casefold(): each for each in known}
+    close = get_close_matches(word[:200].casefold(), by_letters, n=1)
+    return by_letters[close[0]] if close else None
+
+
+def known_ones(word: str, known: Iterable[str]) -> str:
+    """Return, for a message, the known word nearest to an unknown one, or what there is where none is near.
+
+    Examples
+    --------
+    >>> known_ones("foma", ["foam", "pleated-20"]), known_ones("x", ["foam", "pleated-20"])
+    ("the nearest is 'foam'", "there are 'foam', 'pleated-20'")
+    """
+    all_known = list(known)
+    near = nearest(word, all_known)
+    if near is not None:
+        return f"the nearest is {shown(near)}"
+    more = f" and {len(all_known) - _MOST_KNOWN} more" if len(all_known) > _MOST_KNOWN else ""
+    return f"there {'is only' if len(all_known) == 1 else 'are'} {', '.join(map(shown, all_known[:_MOST_KNOWN]))}{more}"
 
 
 def no_option(option_id: str, known: Iterable[str]) -> str:
@@ -75,7 +93,7 @@ def no_option(option_id: str, known: Iterable[str]) -> str:
     >>> no_option("pleated-21", ["foam", "pleated-20"])
     "no option has the id 'pleated-21'; the nearest is 'pleated-20'"
     """
-    return f"no option has the id {shown(option_id)}; the nearest is {shown(nearest(option_id, known))}"
+    return f"no option has the id {shown(option_id)}; {known_ones(option_id, known)}"
 
 
 def option_of(known: Mapping[str, T], option_id: str, where: str = "option") -> T:

@@ -1,10 +1,13 @@
 """Where shipped files lie: beside the package in a wheel, one level up in a checkout."""
 
+import re
 from pathlib import Path
 
 from filtration.base.errors import InputError
 
 _PACKAGE = Path(__file__).resolve().parents[1]
+_METRIC_OR_US = re.compile(r"<([^<>|]*)\|([^<>|]*)>")
+_REMARK = re.compile(r"^(\S.*?) {2,}# ", re.MULTILINE)
 
 
 def _folder(packed: str, loose: str) -> Path:
@@ -57,15 +60,21 @@ def demo_file(name: str) -> Path:
     return _folder("_data_demo", "data_demo") / f"{name}.toml"
 
 
-def template_file() -> Path:
-    """Return the file a new study starts from.
+def template_text(*, us: bool = False) -> str:
+    """Return the text of a new study: what has to be filled in, a shop's list, and the rest as remarks.
+
+    Parameters
+    ----------
+    us : bool, optional
+        In gallons, inches, degF and dollars, else metric and in the currency of the defaults.
 
     Returns
     -------
-    Path
-        The short study with the rest as comments.
+    str
+        TOML. The template says "<metric|US>" where they differ; remarks are set in a column.
     """
-    return _PACKAGE / "study" / "new_study.toml"
+    text = (_PACKAGE / "study" / "new_study.toml").read_text(encoding="utf-8")
+    return _REMARK.sub(lambda found: f"{found[1]:<38}  # ", _METRIC_OR_US.sub(r"\2" if us else r"\1", text))
 
 
 def published_file() -> Path:

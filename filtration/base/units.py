@@ -9,6 +9,7 @@ in days.
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
+from fractions import Fraction
 from functools import cache, lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING, Literal, NamedTuple, TypeVar
@@ -24,6 +25,8 @@ GRAVITY_M_S2 = 9.80665
 PA_PER_M = 1000.0 * GRAVITY_M_S2  # of a column of water
 MOST_USES = 5000
 SECONDS_PER_DAY = 86400.0
+USUAL_FLOW = ("100 L/h", "30 m^3/h")
+"""What a small pump's flow lies between."""
 
 Measure = Literal["length", "area", "volume", "flow", "pressure", "power", "mass", "temperature", "time"]
 Values = TypeVar("Values", float, "Array")
@@ -66,6 +69,8 @@ _UNITS: Mapping[Measure, Mapping[str, tuple[str, str]]] = {
         "litre": ("0.001 * metre ** 3", "L|litre|litres|liter|liters|ltr"),
         "millilitre": ("0.001 * litre", "mL|millilitre|millilitres|milliliter|milliliters"),
         "gallon": ("231 * inch ** 3", "gal|gallon|gallons|US gal|US gallon|US gallons"),
+        "quart": ("gallon / 4", "qt|quart|quarts|US qt|US quart|US quarts"),
+        "fluid_ounce": ("gallon / 128", "fl oz|fluid ounce|fluid ounces|US fl oz"),
         "imperial_gallon": ("4.54609 * litre", "imp gal|imperial gallon|imperial gallons|UK gal"),
     },
     "time": {
@@ -114,11 +119,25 @@ _UNITS: Mapping[Measure, Mapping[str, tuple[str, str]]] = {
     },
 }
 
-_BLANK = r"[ \t\u00a0\u2009\u202f]*"
-_QUANTITY = re.compile(
-    rf"{_BLANK}([+-]?(?:[0-9]{{1,30}}(?:\.[0-9]{{1,30}})?|\.[0-9]{{1,30}})(?:[eE][+-]?[0-9]{{1,3}})?)"
-    rf"{_BLANK}(?:([^0-9\s.,'\u2019+\-_/*^].{{0,40}})|)"
-)
+_BLANK = r"[ \t\u00a0\u2009\u202f]"
+_DECIMAL = r"[+-]?(?:[0-9]{1,30}(?:\.[0-9]{1,30})?|\.[0-9]{1,30})(?:[eE][+-]?[0-9]{1,3})?"
+_FRACTION = rf"(?:[0-9]{{1,3}}(?:{_BLANK}+|-))?[0-9]{{1,3}}/[1-9][0-9]{{0,2}}"
+NUMBER = rf"(?:{_FRACTION}|{_DECIMAL})"
+"""Pattern of a number as ``number_of`` reads it: 2.5, 1/2, 1 1/2."""
+_QUANTITY = re.compile(rf"{_BLANK}*({NUMBER}){_BLANK}*(?:([^0-9\s.,'\u2019+\-_/*^].{{0,40}})|)")
+_GROUPED = re.compile(rf"{_BLANK}*([1-9][0-9]{{0,2}})([.,])([0-9]{{3}})(?![0-9.,eE]).*")
+_MEGA = re.compile("M(?:m|L|g|bar)(?![A-Za-z])")
+
+
+def number_of(text: str) -> float:
+    """Return what a number of the pattern ``NUMBER`` says.
+
+    Examples
+    --------
+    >>> number_of("2.5"), number_of("3/4"), number_of("1 1/2"), number_of("1-1/2")
+    (2.5, 0.75, 1.5, 1.5)
+    """
+    return float(sum(map(Fraction, re.split(r"[\s-]+", text)))) if "/" in text else float(text)
 
 
 def _spellings() -> Iterator[tuple[Measure, str, str]]:
@@ -162,6 +181,8 @@ def _registry() -> "UnitRegistry[float]":
 def _plain(unit: str) -> str:
     """Return a unit's spelling as the table has it: m2 for a raised 2, um, degC, and L/h for 'L per h'."""
     text = unicodedata.normalize("NFKC", unit).replace("\u03bc", "u").replace("\u00b0", "deg").replace(".", "")
+    if _MEGA.match(text):  # capitals do not matter, but these mean a million or a billion times what was meant
+        return ""
     text = re.sub(r"\s*(?:/|\bper\b)\s*", "/", text.replace("**", "^"))
     return " ".join(text.replace(" ^", "^").replace("^ ", "^").split()).casefold()
 
@@ -183,7 +204,9 @@ def _converted(value: float, unit: str, into: str) -> float:
     return float(_registry().convert(value, unit, into))
 
 
-def read_quantity(text: object, measure: Measure, like: str | None = None) -> float:
+def read_quantity(
+    text: object, measure: Measure, like: str | None = None, usual: tuple[str, str] | None = None
+) -> float:
     """Read one number and one unit.
 
     Parameters
@@ -194,6 +217,8 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
         The measure it has to have.
     like : str, optional
         An example for messages that fits better than the usual one.
+    usual : (str, str), optional
+        What it usually lies between. A number such as 1.200 that lies there only if it means 1200 is refused.
 
     Returns
     -------
@@ -203,8 +228,8 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
     Raises
     ------
     InputError
-        If it is no text, its number or unit is not as the table has it, its unit is of another measure, or it
-        is not finite. The message shows an accepted spelling.
+        If it is no text, its number or unit is not as the table has it, its unit is of another measure, it
+        may mean two numbers, or it is not finite. The message shows an accepted spelling.
 
     Notes
     -----
@@ -212,24 +237,35 @@ def read_quantity(text: object, measure: Measure, like: str | None = None) -> fl
 
     Examples
     --------
-    >>> read_quantity("420 L", "volume"), read_quantity("1 in", "length")
-    (0.42, 0.0254)
+    >>> read_quantity("420 L", "volume"), read_quantity("1/2 in", "length")
+    (0.42, 0.0127)
     """
     need, got = f"needs {needed(measure, like)}", f"got {shown(text)}"
     if not isinstance(text, str):
         unit_missing = isinstance(text, int | float) and not isinstance(text, bool)
         raise InputError(f"{need}, {got}{' without a unit' if unit_missing else ''}")
-    match = _QUANTITY.fullmatch(text)
+    grouped = _GROUPED.fullmatch(text)
+    match = _QUANTITY.fullmatch(text.replace(",", ".", 1) if grouped else text)
     if match is None:
         raise InputError(f"{need} (one plain number, a point before decimals, then the unit), {got}")
     known, unit = _units().get(_plain(match[2] or ""), (None, ""))
     if known != measure:
         others = "" if known else f"; units of {measure} are {', '.join(_shortest(measure))}"
         raise InputError(f"{need}, {got}{others if match[2] else ' without a unit'}")
-    value = _converted(float(match[1]), unit, MEASURES[measure].unit)
+    value = _converted(number_of(match[1]), unit, MEASURES[measure].unit)
     if not isfinite(value):
         raise InputError(f"{need}, {got}, which is no finite number")
+    if grouped and (grouped[2] == "," or (usual and _means_thousands(value, measure, usual))):
+        both = (f"{grouped[1]}{grouped[3]}", f"{number_of(match[1]):g}")
+        ways = " or ".join(shown(f"{number} {match[2].strip()}") for number in both)
+        raise InputError(f"{need}, {got}, which may be read in two ways; write {ways}")
     return value
+
+
+def _means_thousands(value: float, measure: Measure, usual: tuple[str, str]) -> bool:
+    """Return whether a value lies where it usually does only if it is a thousand times as much."""
+    least, most = (read_quantity(end, measure) for end in usual)
+    return not least <= value <= most and least <= 1000.0 * value <= most
 
 
 def unit_in(text: str) -> str:

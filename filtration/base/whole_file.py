@@ -25,7 +25,8 @@ def refuse_taken(path: str | os.PathLike[str], *, force: bool = False) -> None:
     file = Path(path)
     try:
         if file.exists() and not (force and file.is_file()):
-            reason = "there is a file already" if file.is_file() else "is no ordinary file"
+            other = "is a folder, not a file" if file.is_dir() else "is no ordinary file"
+            reason = "there is a file already" if file.is_file() else other
             raise InputError(f"{file}: {reason}; nothing was written")
     except OSError as error:
         raise _unwritten(file, error) from None
@@ -103,4 +104,5 @@ def put_new(fresh: Path, target: Path) -> None:
 
 
 def _unwritten(file: Path, error: OSError) -> InputError:
-    return InputError(f"{file}: cannot be written ({error.strerror}); nothing was written")
+    why = f"there is no folder {file.parent}" if isinstance(error, FileNotFoundError) else error.strerror
+    return InputError(f"{file}: cannot be written ({why}); nothing was written")

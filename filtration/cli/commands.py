@@ -51,12 +51,15 @@ def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it.", show_default=False)],
     *,
     demo: Annotated[str | None, taking("NAME", "Start from a demo tub: freezer, barrel or quay.")] = None,
+    us: Annotated[bool, typer.Option("--us", help="In gallons, inches, degF and dollars.")] = False,
 ) -> None:
-    """Write a study file to fill in; never over a file that is there."""
-    from filtration.base.places import demo_file, template_file
+    """Write a study file to fill in, with a shop's list of filters; never over a file that is there."""
+    from filtration.base.places import demo_file, template_text
     from filtration.base.whole_file import write_whole
 
-    write_whole(file, (demo_file(demo) if demo else template_file()).read_bytes())
+    if demo and us:
+        raise InputError("--us: a demo tub has units of its own; leave out one of --demo and --us")
+    write_whole(file, demo_file(demo).read_bytes() if demo else template_text(us=us).encode())
     common.tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
 
 

@@ -22,11 +22,15 @@ def find_size(
 ) -> None:
     """Find the smallest pump that keeps a flow, or the area that gives a wished interval."""
     from filtration.answers.sizing import area_for_interval, smallest_pump
+    from filtration.base.units import USUAL_FLOW
     from filtration.present import console, documents
     from filtration.present.words import size as words
     from filtration.study.keys import quantity
 
-    keys = {"flow": quantity("flow", "10 L/h", "1000 m^3/h"), "interval": quantity("time", "0.1 day", "10 year")}
+    keys = {
+        "flow": quantity("flow", "10 L/h", "1000 m^3/h", usual=USUAL_FLOW),
+        "interval": quantity("time", "0.1 day", "10 year"),
+    }
     given = {name: text for name, text in (("flow", flow), ("interval", interval)) if text is not None}
     faults = [] if len(given) == 1 else [f"{_ONE}, not both" if given else _ONE]
     for name, text in given.items():

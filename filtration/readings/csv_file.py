@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from filtration.base.errors import InputError, nearest, shown
+from filtration.base.errors import InputError, known_ones, shown
 from filtration.base.formula_safe import hidden, unhidden
 from filtration.base.whole_file import write_whole
 from filtration.readings.reading import Reading, cells, reading_of
@@ -159,8 +159,7 @@ def _columns(row: Sequence[str], where: str) -> list[str]:
     columns = [cell.strip() for cell in row]
     last = max(at for at, name in enumerate(columns) if name)
     unknown = [name for name in columns[: last + 1] if name not in COLUMNS]
-    near = "is unknown; the nearest known one is"
-    faults = [f"{where}: column {shown(name)} {near} {nearest(name, COLUMNS)}" for name in unknown]
+    faults = [f"{where}: column {shown(name)} is unknown; {known_ones(name, COLUMNS)}" for name in unknown]
     faults += [f"{where}: names the column {name} twice" for name in COLUMNS if columns.count(name) > 1]
     faults += [f"{where}: has no column {name}" for name in COLUMNS if name in _NEEDED and name not in columns]
     if faults:
@@ -175,4 +174,4 @@ def _reading(row: Sequence[str], columns: Sequence[str], where: str) -> Reading:
     if named.get("", "").strip():
         raise InputError(f"{where}: has {shown(named[''])} in a column without a name")
     texts = {name: unhidden(named.get(name, "")) for name in ("value", "note")}
-    return reading_of(named.get("when", ""), named.get("kind", "").strip(), **texts, where=where)
+    return reading_of(named.get("when", ""), named.get("kind", "").strip().lower(), **texts, where=where)

@@ -8,7 +8,7 @@ from datetime import datetime, time
 from typing import Any, Literal, get_args
 
 from filtration.base.errors import InputError, shown
-from filtration.base.units import MOST_USES, PA_PER_M, Measure, in_unit, read_quantity, unit_in
+from filtration.base.units import MOST_USES, PA_PER_M, USUAL_FLOW, Measure, in_unit, read_quantity, unit_in
 
 Kind = Literal[
     "flow", "bucket", "column", "pressure", "see-through", "rinse", "soak", "replace", "water", "uses", "note"
@@ -191,8 +191,10 @@ def _check_note(kind: str, note: str) -> None:
         raise InputError(f"must be text without control characters or broken ones, got {shown(note)}")
 
 
-def _within(text: str, measure: Measure, least: str, most: str, *, like: str) -> float:
-    value = read_quantity(text, measure, like)
+def _within(
+    text: str, measure: Measure, least: str, most: str, *, like: str, usual: tuple[str, str] | None = None
+) -> float:
+    value = read_quantity(text, measure, like, usual)
     if not read_quantity(least, measure) <= value <= read_quantity(most, measure):
         raise InputError(f"must be {least} to {most}, got {shown(text)}")
     return value
@@ -225,7 +227,7 @@ def _uses(text: str) -> dict[str, float]:
 
 
 _FIELDS: Mapping[str, Callable[[str], Mapping[str, Any]]] = {
-    "flow": lambda text: {"flow_m3_s": _within(text, "flow", *_FLOWS, like="22 L/min")},
+    "flow": lambda text: {"flow_m3_s": _within(text, "flow", *_FLOWS, like="22 L/min", usual=USUAL_FLOW)},
     "bucket": _bucket,
     "column": lambda text: {"pressure_pa": PA_PER_M * _within(text, "length", "1 mm", "100 m", like="82 cm")},
     "pressure": lambda text: {"pressure_pa": _within(text, "pressure", "1 Pa", "10 bar", like="11 kPa")},

@@ -9,13 +9,22 @@ from typing import Any, TypeVar
 import numpy as np
 
 from filtration.base.defaults import STUDY_DEFAULTS, model, shortest_run_words
-from filtration.base.units import SECONDS_PER_DAY, in_unit, written
+from filtration.base.units import SECONDS_PER_DAY, in_unit, read_quantity, written
 from filtration.physics import cost, energy, plumbing, pump, soil
 from filtration.physics.media import foam_rating_m
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
 from filtration.study.rules import slug
-from filtration.study.tables import ElementTable, NeedsTable, OptionTable, PumpTable, StudyFile, StudyTable, TubTable
+from filtration.study.tables import (
+    ElementTable,
+    NeedsTable,
+    OptionTable,
+    PricesTable,
+    PumpTable,
+    StudyFile,
+    StudyTable,
+    TubTable,
+)
 from filtration.study.values import RINSED, Assumed, Element, Fitted, Hand, Needs, Option, Study
 
 T = TypeVar("T")
@@ -44,7 +53,7 @@ def study_of(file: StudyFile, *, us: bool = False) -> Study:
         lift_test=file.measured.lift_test,
         needs=_needs(file.needs, tub),
         cooling=_value(energy.Cooling, file.cooling),
-        prices=_value(cost.Prices, file.prices),
+        prices=_value(cost.Prices, file.prices, water_per_m3=_water_per_m3(file.prices)),
         options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
         in_use=_value(Fitted, file.in_use) if file.in_use else None,
         hand=_value(Hand, file.readings, watch_s=file.readings.watch * SECONDS_PER_DAY),
@@ -118,6 +127,11 @@ def _needs(table: NeedsTable, tub: TubTable) -> Needs:
         replace_limit_days=table.replace_at_least_every,
         discard_days=table.discard_after,
     )
+
+
+def _water_per_m3(table: PricesTable) -> float:
+    per_1000_gal = table.water_per_1000_gal
+    return table.water_per_m3 if per_1000_gal is None else per_1000_gal / read_quantity("1000 gal", "volume")
 
 
 def _see_through_m(tub: TubTable) -> float:
@@ -244,5 +258,6 @@ def _unused(key: str, row: Any, file: StudyFile) -> bool:  # noqa: ANN401 - any 
         or (key == "tub.still_share" and row.dye_even_after is None)
         or (name in _REPLACED_BY_LIFT_TEST and bool(file.measured.lift_test))
         or (key == "needs.turnovers_per_hour" and bool(row.model_fields_set & {"flow", "share_of_clean_flow"}))
+        or (key == "prices.water_per_m3" and row.water_per_1000_gal is not None)
         or (key == "options.housings_in_parallel" and file.options is None)
     )

@@ -4,25 +4,30 @@ import os
 import re
 import stat
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from filtration.base.errors import InputError, nearest, shown
 from filtration.study.build import study_of
+from filtration.study.not_toml import why_not_toml
 from filtration.study.rules import Fault, Given, Place, broken_rules
 from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
-from filtration.study.values import Study
+from filtration.study.values import Kind, Study
 
 _MOST_BYTES = 1_000_000
 _LONGEST_LINE = 2000
 _MOST_FAULTS = 100
 _LONGEST_LINE_PART = 100
+_TOLD_ONCE = {
+    re.compile(" one of the common sizes .*(?=, got )"): " one of those sizes",
+    re.compile("; (?:known here|there) are .*"): "",
+}
 _NOT_READ: Mapping[type[OSError], str] = {
     FileNotFoundError: "there is no such file",
     PermissionError: "may not be read; see the permissions of the file and its folder",
@@ -152,7 +157,8 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     except ValidationError as error:
         details = islice(error.errors(include_url=False), _MOST_FAULTS + 1)
         faults = [fault for detail in details for fault in _faults_of(detail)] + faults
-    lines = list(dict.fromkeys(_line(where, given, fault) for fault in sorted(faults, key=_in_file_order)))
+    ordered = dict.fromkeys(sorted(faults, key=_in_file_order))
+    lines = list(dict.fromkeys(_line(where, given, fault) for fault in _lists_once(ordered)))
     more = [f"{where}: has more faults than these {_MOST_FAULTS}"] if len(lines) > _MOST_FAULTS else []
     raise InputError(*lines[:_MOST_FAULTS], *more)
 
@@ -169,14 +175,16 @@ def study_json_schema() -> dict[str, Any]:
 
 
 def in_present_words(tables: dict[str, Any]) -> dict[str, Any]:
-    """Return tables with the words that older files have for a kind of element as they are said now."""
+    """Return tables with every kind of element as it is said now: without capitals, spun for the depth of old files."""
     rows = tables.get("elements")
-    if isinstance(rows, list):
-        old = [isinstance(row, dict) and row.get("kind") == "depth" for row in rows]
-        if any(old):
-            now = [row | {"kind": "spun"} if is_old else row for row, is_old in zip(rows, old, strict=True)]
-            return tables | {"elements": now}
-    return tables
+    return tables | {"elements": [_in_present_words(row) for row in rows]} if isinstance(rows, list) else tables
+
+
+def _in_present_words(row: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
+    kind = row.get("kind") if isinstance(row, dict) else None
+    word = kind.strip().lower() if isinstance(kind, str) else ""
+    now = "spun" if word == "depth" else word
+    return row | {"kind": now} if now in get_args(Kind) and now != kind else row
 
 
 def _told(value: Any) -> Any:  # noqa: ANN401 - whatever stands in a file
@@ -263,28 +271,11 @@ def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
     try:
         return in_present_words(tomllib.loads(text.removeprefix("\ufeff")))
     except tomllib.TOMLDecodeError as error:
-        raise InputError(f"{where}: {_not_toml(str(error), text.splitlines())}") from None
+        raise InputError(f"{where}: {why_not_toml(str(error), text.splitlines())}") from None
     except RecursionError:
         raise InputError(f"{where}: is nested too deeply; a study has tables and lists of pairs") from None
     except ValueError:
         raise InputError(f"{where}: has a number of too many digits") from None
-
-
-def _not_toml(told: str, lines: Sequence[str]) -> str:
-    """Say in our words why a text is no TOML; line and column come last in what the parser tells."""
-    split = re.fullmatch(r"(.*) \(at (line (\d+), column \d+|end of document)\)", told, re.DOTALL)
-    reason, at, number = split.groups() if split else (told, "some place", None)
-    if re.match(r"Cannot (overwrite a value|declare .* twice|mutate|redefine)|Duplicate", reason):
-        return f"is not TOML at {at}: a key or table is there a second time"
-    line = lines[int(number) - 1] if number else ""
-    hint = ""
-    if comma := re.fullmatch(r"\s*[\w.\"-]+\s*=\s*(\d+),(\d+)\s*(#.*)?", line):
-        hint = f"; decimals take a point: {comma[1]}.{comma[2]}"
-    elif re.search("[\u201c-\u201f]", line):
-        hint = '; quotes are straight ones: "'
-    elif "after a statement" in reason or reason == "Invalid value":
-        hint = '; text stands in quotes: volume = "420 L"'
-    return f"is not TOML at {at}: {_plain(reason[:1].lower() + reason[1:])}{hint}"
 
 
 def _faults_of(detail: ErrorDetails) -> Iterator[Fault]:
@@ -326,16 +317,32 @@ def _heading(table: str) -> str:
 def _unknown(place: Place) -> str:
     """Say which known key is nearest to an unknown one."""
     word, table = str(place[-1]), _table_at(place[:-1])
-    homes = [name for name, other in TABLES.items() if word in other.model_fields and other is not table]
+    homes = [_heading(name) for name, other in TABLES.items() if word in other.model_fields and other is not table]
     near = nearest(word, table.model_fields)
     if homes and near != word:
-        return f"is no key here; it belongs under {' or '.join(map(_heading, homes))}"
-    return f"is unknown; the nearest known one is {_heading(near) if table is StudyFile and near in TABLES else near}"
+        return f"is no key here; it belongs under {' or '.join(homes)}"
+    known = [_heading(name) if table is StudyFile and name in TABLES else name for name in table.model_fields]
+    if near is None:
+        return f"is unknown; known here are {', '.join(known)}"
+    return f"is unknown; the nearest known one is {known[list(table.model_fields).index(near)]}"
 
 
 def _plain(text: str) -> str:
     """Return a text on one line, cut short, as it is where that is harmless and else escaped."""
     return text if text and text.isprintable() and len(text) <= _LONGEST_LINE_PART else shown(text)
+
+
+def _lists_once(faults: Iterable[Fault]) -> Iterator[Fault]:
+    """Yield faults in which a list of what is allowed stands the first time only."""
+    told: set[str] = set()
+    for place, message in faults:
+        short = message
+        for allowed, instead in _TOLD_ONCE.items():
+            found = allowed.search(message)
+            if found and found[0] in told:
+                short = allowed.sub(instead, message)
+            told |= {found[0]} if found else set()
+        yield place, short
 
 
 def _line(where: str, given: Given, fault: Fault) -> str:

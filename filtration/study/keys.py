@@ -19,7 +19,7 @@ from pydantic_core import CoreSchema, core_schema
 
 from filtration.base.defaults import model
 from filtration.base.errors import InputError, shown
-from filtration.base.units import MEASURES, Measure, needed, read_quantity
+from filtration.base.units import MEASURES, NUMBER, Measure, needed, number_of, read_quantity
 
 T = TypeVar("T")
 MOST_STAGES = 10
@@ -68,7 +68,15 @@ def _limit(text: str, measure: Measure) -> float:
     return read_quantity(text, measure)
 
 
-def quantity(measure: Measure, least: str, most: str, *, like: str | None = None, never: bool = False) -> Key[float]:
+def quantity(
+    measure: Measure,
+    least: str,
+    most: str,
+    *,
+    like: str | None = None,
+    never: bool = False,
+    usual: tuple[str, str] | None = None,
+) -> Key[float]:
     """Return a key that holds a number with a unit, both limits allowed.
 
     Parameters
@@ -81,6 +89,8 @@ def quantity(measure: Measure, least: str, most: str, *, like: str | None = None
         An example for messages.
     never : bool, optional
         The word "never" is allowed too and reads as infinity.
+    usual : (str, str), optional
+        What it usually lies between, where 1.200 written for 1200 would be believed.
 
     Examples
     --------
@@ -89,10 +99,10 @@ def quantity(measure: Measure, least: str, most: str, *, like: str | None = None
     """
 
     def read(value: object) -> float:
-        if never and value == "never":
+        if never and _word(value) == "never":
             return inf
         try:
-            number = read_quantity(value, measure, like)
+            number = read_quantity(value, measure, like, usual)
         except InputError as error:
             raise InputError(f"{error}; or 'never'") if never else error from None
         if not _limit(least, measure) <= number <= _limit(most, measure):
@@ -102,6 +112,11 @@ def quantity(measure: Measure, least: str, most: str, *, like: str | None = None
     need = needed(measure, like) + (", or 'never'" if never else "")
     schema = {"type": "string", "description": f"{need}; {least} to {most}"}
     return Key(need=need, read=read, schema=schema, suffix=MEASURES[measure].suffix)
+
+
+def _word(value: object) -> object:
+    """Return a word without regard to capitals and to blanks around it; anything else as it is."""
+    return value.strip().lower() if isinstance(value, str) else value
 
 
 def _number(value: object, need: str) -> int | float:
@@ -175,16 +190,22 @@ def _only(refusal: str, allowed: Callable[[Any], bool], *, need: str, schema: Ma
 
 
 def choice(*words: str) -> Key[str]:
-    """Return a key that holds one of a few words.
+    """Return a key that holds one of a few words, read without regard to capitals.
 
     Examples
     --------
-    >>> choice("kept", "none").read("none")
+    >>> choice("kept", "none").read("None")
     'none'
     """
     listed = ", ".join(f"'{word}'" for word in words[:-1]) + f" or '{words[-1]}'"
-    schema = {"type": "string", "enum": list(words)}
-    return _only(f"must be {listed}", lambda word: isinstance(word, str) and word in words, need=listed, schema=schema)
+
+    def read(value: object) -> str:
+        word = _word(value)
+        if not isinstance(word, str) or word not in words:
+            raise InputError(f"must be {listed}, got {shown(value)}")
+        return word
+
+    return Key(need=listed, read=read, schema={"type": "string", "enum": list(words)})
 
 
 def _line(need: str, longest: int) -> Key[str]:
@@ -264,13 +285,12 @@ SIZES = {  # common practice; areas, and the flow of half a 10-inch one, are ass
     "20 x 4.5 in": Size(length_m=0.508, **_WIDE, pleated_m2=3.6, usual_m3_s=_FLOWS["20_wide"]),
 }
 _INCH = r"(?:in|inch|inches|\")"
-_DECIMAL = r"([0-9]{1,3}(?:\.[0-9]{1,3})?)"
-_SIZE = re.compile(rf"\s*{_DECIMAL}\s*{_INCH}?\s*[x\u00d7*]\s*{_DECIMAL}\s*{_INCH}\s*")
+_SIZE = re.compile(rf"\s*({NUMBER})\s*{_INCH}?\s*[x\u00d7*]\s*({NUMBER})\s*{_INCH}\s*")
 
 
 def _size(value: object) -> Size:
     match = _SIZE.fullmatch(value[:_LONGEST_NAME].lower()) if isinstance(value, str) else None
-    found = SIZES.get(f"{float(match[1]):g} x {float(match[2]):g} in") if match else None
+    found = SIZES.get(f"{number_of(match[1]):g} x {number_of(match[2]):g} in") if match else None
     if found is None:
         *most, last = (f"'{name}'" for name in SIZES)
         raise InputError(f"must be one of the common sizes {', '.join(most)} or {last}, got {shown(value)}")

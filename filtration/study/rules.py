@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from filtration.base.errors import InputError, nearest, no_option, shown
+from filtration.base.errors import InputError, known_ones, no_option, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
 from filtration.study.values import RINSED
@@ -20,6 +20,7 @@ Given = Mapping[str, Any]
 
 _MOST_ROWS = 500
 _FLOWS = ("turnovers_per_hour", "flow", "share_of_clean_flow")
+_WATERS = ("water_per_m3", "water_per_1000_gal")
 _RINSE = {key for key in ElementTable.model_fields if key.startswith(("rinse_", "soak_"))}
 _ROUND = {"length", "outer_diameter", "inner_diameter"}
 _FLAT = {"area", "thickness"}
@@ -77,6 +78,8 @@ def broken_rules(given: Given) -> Iterator[Fault]:
     flows = [key for key in _FLOWS if key in _table(given, "needs")]
     if len(flows) > 1:
         yield ("needs",), f"give only one of {', '.join(_FLOWS[:-1])} and {_FLOWS[-1]}, got {' and '.join(flows)}"
+    if len(waters := [key for key in _WATERS if key in _table(given, "prices")]) > 1:
+        yield ("prices", waters[1]), f"give either {waters[0]} or {waters[1]}, not both"
     for place, element in _tables(given, "elements"):
         yield from _at(place, _element_rules(element))
     for key in ("pumps", "elements", "options"):
@@ -240,8 +243,7 @@ def _stage_rules(given: Given) -> Iterator[Fault]:
         stages = option.get("stages")
         for stage in stages[:MOST_STAGES] if isinstance(stages, list | tuple) else ():
             if isinstance(stage, str) and stage.strip() and stage.strip() not in elements:
-                near = shown(nearest(stage, elements))
-                yield (*place, "stages"), f"no element is named {shown(stage)}; the nearest is {near}"
+                yield (*place, "stages"), f"no element is named {shown(stage)}; {known_ones(stage, elements)}"
 
 
 def _in_use_rules(given: Given) -> Iterator[Fault]:

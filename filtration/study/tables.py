@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, ConfigDict, Field, create_model
 
 from filtration.base.defaults import STUDY_DEFAULTS, UNKNOWNS
-from filtration.base.units import MOST_USES
+from filtration.base.units import MOST_USES, USUAL_FLOW
 from filtration.physics.soil import Feet, Surroundings
 from filtration.study import keys
 from filtration.study.keys import Key, Size, choice, number, points, quantity, ratios, whole
@@ -16,18 +16,21 @@ _PRICE = number(0, 1e9)
 _COUNT = whole(0, 100)
 _SHARE = number(0, 1)
 _RATING = quantity("length", "0.1 um", "2000 um", like="20 um")
-_HEAD = quantity("length", "0 m", "200 m")
-_HOSE = quantity("length", "0 m", "1000 m", like="3 m")
+_USUAL_HEAD = ("0.2 m", "30 m")
+_HEAD = quantity("length", "0 m", "200 m", usual=_USUAL_HEAD)
+_HOSE = quantity("length", "0 m", "1000 m", like="3 m", usual=("0.2 m", "50 m"))
+_DEPTH = quantity("length", "5 cm", "10 m", like="0.7 m", usual=("0.3 m", "2 m"))
+_SURFACE = quantity("area", "0.01 m^2", "1000 m^2", usual=("0.1 m^2", "20 m^2"))
 _WARMTH = quantity("temperature", "0.5 degC", "90 degC", like="20 degC")
-_LOSS = quantity("pressure", "1 Pa", "10 bar")
-_FLOW = quantity("flow", "10 L/h", "1000 m^3/h")
-_ANY_FLOW = quantity("flow", "0 L/h", "1000 m^3/h")
+_LOSS = quantity("pressure", "1 Pa", "10 bar", usual=("100 Pa", "5 bar"))
+_FLOW = quantity("flow", "10 L/h", "1000 m^3/h", usual=USUAL_FLOW)
+_ANY_FLOW = quantity("flow", "0 L/h", "1000 m^3/h", usual=USUAL_FLOW)
 _TIME = quantity("time", "0.1 day", "100 year")
 _TIME_OR_NEVER = quantity("time", "0.1 day", "100 year", never=True)
 _LABEL = choice("nominal", "absolute")
 _CURVE = points("[['0 L/h', '2.4 m'], ['2400 L/h', '0 m']]", least=2, falls="head", flow=_ANY_FLOW, head=_HEAD)
 _LIFT_TEST = points("[['0 m', '24 L/min'], ['1.2 m', '9 L/min']]", least=2, falls="flow", lift=_HEAD, flow=_ANY_FLOW)
-_TEST_FLOW = quantity("flow", "1 L/h", "1000 m^3/h")
+_TEST_FLOW = quantity("flow", "1 L/h", "1000 m^3/h", usual=USUAL_FLOW)
 _CLEAN_LOSS = points("[['8 L/min', '1.2 kPa']]", least=1, flow=_TEST_FLOW, loss=_LOSS)
 _BETA = points("[['10 um', 5], ['20 um', 75]]", least=1, size=_RATING, beta_ratio=number(1, 1e7, above=True))
 
@@ -55,13 +58,13 @@ class StudyTable(BaseModel):
 class TubTable(StudyTable):
     """The tub, its bathers and its water."""
 
-    volume: Annotated[float, quantity("volume", "1 L", "100 m^3")]
+    volume: Annotated[float, quantity("volume", "1 L", "100 m^3", usual=("100 L", "2000 L"))]
     water_temperature: Annotated[float, quantity("temperature", "0.5 degC", "45 degC")]
     uses_per_day: Annotated[float, number(0, MOST_USES, "dips a day")]
     uses_by_month: Annotated[tuple[float, ...], ratios(keys.MONTHS, MOST_USES)] = ()
     uses_by_weekday: Annotated[tuple[float, ...], ratios(keys.WEEKDAYS, MOST_USES)] = ()
-    depth: Annotated[float, quantity("length", "5 cm", "10 m", like="0.7 m")] = _default("tub.depth")
-    open_surface: Annotated[float, quantity("area", "0.01 m^2", "1000 m^2")] = _default("tub.open_surface")
+    depth: Annotated[float, _DEPTH] = _default("tub.depth")
+    open_surface: Annotated[float, _SURFACE] = _default("tub.open_surface")
     sessions_per_day: Annotated[float, number(0.01, 100, "sessions a day")] = _default("tub.sessions_per_day")
     showered_share: Annotated[float, _SHARE] = _default("tub.showered_share")
     feet: Annotated[Feet, choice("rinsed", "indoors", "from the garden")] = _default("tub.feet")
@@ -81,11 +84,11 @@ class PumpTable(StudyTable):
     """A pump as its box or its owner's readings describe it."""
 
     name: Annotated[str, keys.NAME] = _default("pump.name")
-    shutoff_head: Annotated[float | None, quantity("length", "1 cm", "200 m")] = None
+    shutoff_head: Annotated[float | None, quantity("length", "1 cm", "200 m", usual=_USUAL_HEAD)] = None
     max_flow: Annotated[float | None, _FLOW] = None
     curve: Annotated[Points, _CURVE] = ()
     share_of_box_flow: Annotated[float, number(0.1, 1.05)] = _default("pump.share_of_box_flow")
-    power: Annotated[float, quantity("power", "0 W", "20 kW")]
+    power: Annotated[float, quantity("power", "0 W", "20 kW", usual=("2 W", "3 kW"))]
     placed: Annotated[Literal["in the water", "outside"], choice("in the water", "outside")] = _default("pump.placed")
     hours_per_day: Annotated[float, number(0, 24, "h", above=True)] = _default("pump.hours_per_day")
     price: Annotated[float, _PRICE] = _default("pump.price")
@@ -125,7 +128,7 @@ class NeedsTable(StudyTable):
     turnovers_per_hour: Annotated[float, number(0.01, 100, "an hour")] = _default("needs.turnovers_per_hour")
     flow: Annotated[float | None, _FLOW] = None
     share_of_clean_flow: Annotated[float | None, number(0, 1, above=True, below=True)] = None
-    see_through: Annotated[float | None, quantity("length", "1 cm", "80 m", like="3 m")] = None
+    see_through: Annotated[float | None, quantity("length", "1 cm", "80 m", like="3 m", usual=("0.3 m", "20 m"))] = None
     max_pressure_rise: Annotated[float | None, _LOSS] = None
     rinse_at_least_every: Annotated[float, _TIME_OR_NEVER] = _default("needs.rinse_at_least_every")
     replace_at_least_every: Annotated[float, _TIME_OR_NEVER] = _default("needs.replace_at_least_every")
@@ -138,6 +141,7 @@ class PricesTable(StudyTable):
 
     electricity_per_kwh: Annotated[float, _PRICE] = _default("prices.electricity_per_kwh")
     water_per_m3: Annotated[float, _PRICE] = _default("prices.water_per_m3")
+    water_per_1000_gal: Annotated[float | None, _PRICE] = None
     own_time_per_hour: Annotated[float, _PRICE] = _default("prices.own_time_per_hour")
     disposal_each: Annotated[float, _PRICE] = _default("prices.disposal_each")
     disinfectant_per_month: Annotated[float, _PRICE] = _default("prices.disinfectant_per_month")
@@ -170,7 +174,7 @@ class ElementTable(StudyTable):
     length: Annotated[float | None, quantity("length", "1 cm", "5 m", like="250 mm")] = None
     outer_diameter: Annotated[float | None, quantity("length", "1 cm", "1 m", like="63 mm")] = None
     inner_diameter: Annotated[float | None, quantity("length", "1 mm", "1 m", like="28 mm")] = None
-    area: Annotated[float | None, quantity("area", "1 cm^2", "100 m^2")] = None
+    area: Annotated[float | None, quantity("area", "1 cm^2", "100 m^2", usual=("20 cm^2", "10 m^2"))] = None
     thickness: Annotated[float | None, quantity("length", "0.1 mm", "1 m", like="50 mm")] = None
     pleats: Annotated[int | None, whole(2, 2000)] = None
     pleat_depth: Annotated[float | None, quantity("length", "1 mm", "50 cm", like="15 mm")] = None

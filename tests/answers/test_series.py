@@ -84,7 +84,7 @@ def test_among_others_too_who_moves_no_water_has_no_course_and_nobody_is_told(fr
 
 
 def test_no_such_option_is_told(freezer: Comparison) -> None:
-    with pytest.raises(InputError, match="option: no option has the id 'nobody'; the nearest is '"):
+    with pytest.raises(InputError, match="option: no option has the id 'nobody'; there are '"):
         follow_option(freezer.study, "nobody")
 
 

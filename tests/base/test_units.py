@@ -12,12 +12,13 @@ from hypothesis import strategies as st
 
 from filtration.base import units
 from filtration.base.errors import InputError, shown
-from filtration.base.units import in_unit, needed, read_quantity, written
+from filtration.base.units import in_unit, needed, number_of, read_quantity, written
 
 # Exact definitions of NIST Special Publication 811 (2008), appendix B, as arithmetic.
 INCH, POUND, GRAVITY = 0.0254, 0.45359237, 9.80665
 FOOT = 12 * INCH
 GALLON, IMPERIAL_GALLON = 3.785411784e-3, 4.54609e-3
+QUART, FLUID_OUNCE = 0.946352946e-3, 29.5735295625e-6
 PSI = POUND * GRAVITY / INCH**2
 
 DEFINED = [
@@ -27,7 +28,14 @@ DEFINED = [
     ("0.75 in", "length", 0.75 * INCH),
     ('0.75"', "length", 0.75 * INCH),
     (".75 inches", "length", 0.75 * INCH),
+    ("1/2 in", "length", 0.0127),
+    ("3/4 in", "length", 0.01905),
+    ('1 1/2"', "length", 0.0381),
+    ("1-1/2 inch", "length", 0.0381),
+    ("1\u00a01/2 in", "length", 0.0381),
+    ("27/32in", "length", 0.02143125),
     ("8 ft", "length", 8 * FOOT),
+    ("20 MM", "length", 0.020),
     ("20 um", "length", 20e-6),
     ("20 \u00b5m", "length", 20e-6),
     ("20 \u03bcm", "length", 20e-6),
@@ -44,6 +52,13 @@ DEFINED = [
     ("420\u00a0l", "volume", 0.420),
     ("110 gal", "volume", 110 * GALLON),
     ("110 US gallons", "volume", 110 * GALLON),
+    ("1/2 gal", "volume", 1.892705892e-3),
+    ("5 qt", "volume", 5 * QUART),
+    ("1 US quart", "volume", QUART),
+    ("2 1/2 Quarts", "volume", 2.5 * QUART),
+    ("12 fl oz", "volume", 12 * FLUID_OUNCE),
+    ("12 fl. oz.", "volume", 12 * FLUID_OUNCE),
+    ("1 fluid ounce", "volume", FLUID_OUNCE),
     ("92 imp gal", "volume", 92 * IMPERIAL_GALLON),
     ("15 cu ft", "volume", 15 * FOOT**3),
     ("0.42 m^3", "volume", 0.42),
@@ -53,7 +68,11 @@ DEFINED = [
     ("2.4 m\u00b3/h", "flow", 2.4 / 3600),
     ("350 gph", "flow", 350 * GALLON / 3600),
     ("350 GPH", "flow", 350 * GALLON / 3600),
+    ("350 gal/h", "flow", 350 * GALLON / 3600),
+    ("350 gal. per hr", "flow", 350 * GALLON / 3600),
     ("4 gpm", "flow", 4 * GALLON / 60),
+    ("4 GPM", "flow", 4 * GALLON / 60),
+    ("16 qt/min", "flow", 16 * QUART / 60),
     ("4 gal/min", "flow", 4 * GALLON / 60),
     ("8 lpm", "flow", 8e-3 / 60),
     ("0.1 bar", "pressure", 1e4),
@@ -91,8 +110,12 @@ ODD_NUMBERS = [
     "1\u2019300 m",
     "1_000 m",
     "\u00bd in",
-    "1/2 in",
-    "1 1/2 in",
+    "1/0 in",
+    "1/2/3 in",
+    "1.5/2 in",
+    "1 2 1/2 in",
+    "-1/2 in",
+    "1/ 2 in",
     "nan m",
     "inf m",
     "-inf m",
@@ -122,7 +145,7 @@ def test_reads_by_definition(text: str, measure: units.Measure, value: float) ->
 def test_writes_by_definition(text: str, value: float) -> None:
     match = units._QUANTITY.fullmatch(text)
     assert match is not None
-    assert in_unit(value, match[2]) == pytest.approx(float(match[1]), rel=1e-12, abs=1e-11)
+    assert in_unit(value, match[2]) == pytest.approx(number_of(match[1]), rel=1e-12, abs=1e-11)
 
 
 @pytest.mark.parametrize("text", ODD_NUMBERS, ids=shown)
@@ -188,6 +211,58 @@ def test_flow_names_its_common_units() -> None:
         read_quantity("3 sverdrup", "flow")
 
 
+USUAL = ("100 L", "2000 L")
+
+
+@pytest.mark.parametrize(
+    ("text", "ways"),
+    [
+        ("1.200 L", "'1200 L' or '1.2 L'"),
+        (" 1.200L ", "'1200 L' or '1.2 L'"),
+        ("1.000 litres", "'1000 litres' or '1 litres'"),
+        ("1,200 L", "'1200 L' or '1.2 L'"),
+        ("420,000 L", "'420000 L' or '420 L'"),
+    ],
+)
+def test_a_number_that_may_be_two_shows_both(text: str, ways: str) -> None:
+    with pytest.raises(InputError) as caught:
+        read_quantity(text, "volume", usual=USUAL)
+    told = f"needs a volume such as '420 L', got {text!r}, which may be read in two ways; write {ways}"
+    assert caught.value.faults == (told,)
+    for way in ways.replace("'", "").split(" or "):
+        assert math.isfinite(read_quantity(way, "volume", usual=USUAL))
+
+
+@pytest.mark.parametrize(
+    ("text", "litres"),
+    [
+        ("1.2 L", 1.2),  # without three decimals nobody writes thousands so
+        ("1.20 L", 1.2),
+        ("1.2000 L", 1.2),
+        ("0.420 m^3", 420.0),  # lies where it usually does
+        ("0.200 L", 0.2),  # no thousands begin with 0
+        ("420.000 L", 420.0),
+        ("3.000 L", 3.0),  # 3000 L are no more usual
+        ("1.200 gal", 4.5424941408),  # 1200 gal are no more usual
+    ],
+)
+def test_a_number_that_is_one_is_read(text: str, litres: float) -> None:
+    assert read_quantity(text, "volume", usual=("100 L", "2000 L")) == pytest.approx(1e-3 * litres, rel=1e-12)
+
+
+def test_three_decimals_are_read_where_nothing_is_usual() -> None:
+    assert read_quantity("1.200 L", "volume") == pytest.approx(1.2e-3, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "measure"),
+    [("20 Mm", "length"), ("20 ML", "volume"), ("3 Mbar", "pressure"), ("5 Mg", "mass"), ("5 ML/h", "flow")],
+)
+def test_a_capital_that_means_a_million_is_no_small_one(text: str, measure: units.Measure) -> None:
+    with pytest.raises(InputError, match=f"got '{text}'; units of {measure} are "):
+        read_quantity(text, measure)
+
+
 def test_every_spelling_has_one_meaning() -> None:
     spelt = list(units._spellings())
     assert len({name.casefold() for _, _, name in spelt}) == len(spelt)
@@ -208,6 +283,8 @@ def test_every_example_is_accepted(measure: units.Measure) -> None:
         ("imp gal", "imperial_gallon"),
         ("psi", "psi"),
         ("hp", "horsepower"),
+        ("qt", "US_liquid_quart"),
+        ("fl oz", "US_fluid_ounce"),
         ("oz", "avoirdupois_ounce"),
         ("sq ft", "foot ** 2"),
         ("cu in", "inch ** 3"),

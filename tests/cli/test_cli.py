@@ -73,19 +73,45 @@ def test_new_template_goes_through_compare(tmp_path: Path) -> None:
     assert run("compare", str(study), "--json", "--draws", "0").returncode == 0
 
 
-def test_new_never_overwrites(tmp_path: Path) -> None:
+def test_new_in_us_units_goes_through_compare(tmp_path: Path) -> None:
+    study = tmp_path / "tub.toml"
+    assert run("new", str(study), "--us").returncode == 0
+    done = run("compare", str(study), "--json", "--draws", "0")
+    assert done.returncode == 0
+    document = json.loads(done.stdout)
+    assert document["currency"] == "USD"
+    assert document["options"][0]["meets_needs"]
+    assert len(document["options"]) == 25
+
+
+@pytest.mark.parametrize("words", [(), ("--us",), ("--demo", "quay")])
+def test_new_never_overwrites(tmp_path: Path, words: tuple[str, ...]) -> None:
     study = write(tmp_path, "mine")
-    done = run("new", str(study))
+    done = run("new", str(study), *words)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr == f"{study}: there is a file already; nothing was written\n"
     assert study.read_text(encoding="utf-8") == "mine"
 
 
+def test_new_over_a_folder(tmp_path: Path) -> None:
+    done = run("new", str(tmp_path))
+    assert (done.returncode, done.stderr) == (2, f"{tmp_path}: is a folder, not a file; nothing was written\n")
+
+
+def test_a_demo_has_units_of_its_own(tmp_path: Path) -> None:
+    done = run("new", str(tmp_path / "tub.toml"), "--demo", "quay", "--us")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert done.stderr == "--us: a demo tub has units of its own; leave out one of --demo and --us\n"
+    assert not list(tmp_path.iterdir())
+
+
 def test_new_in_no_folder(tmp_path: Path) -> None:
     done = run("new", str(tmp_path / "none" / "tub.toml"))
     assert done.returncode == 2
-    assert "cannot be written" in done.stderr
-    assert not (tmp_path / "none").exists()
+    folder = tmp_path / "none"
+    told = f"{folder / 'tub.toml'}: cannot be written (there is no folder {folder}); nothing was written\n"
+    assert done.stderr == told
+    assert not folder.exists()
 
 
 def test_new_unknown_demo(tmp_path: Path) -> None:
@@ -210,6 +236,8 @@ def test_bad_input(tmp_path: Path, text: str | bytes, told: str) -> None:
 
 
 LISTS = [
+    ({"tub.volume": "1.200 L"}, "got '1.200 L', which may be read in two ways; write '1200 L' or '1.2 L'"),
+    ({"units": "us"}, "units: is unknown; known here are format, name, currency, [tub]"),
     ({"elements": []}, "elements"),
     ({"elements": [short()["elements"][0]] * 2}, "'Pleated 20'"),
     ({"options": [{"name": "Odd", "stages": ["Pleated 21"]}]}, "'Pleated 21'"),
@@ -226,10 +254,10 @@ def test_bad_lists(tmp_path: Path, changes: dict[str, object], told: str) -> Non
 
 
 def test_a_folder_and_no_file(tmp_path: Path) -> None:
-    for path in (tmp_path, tmp_path / "none.toml"):
+    for path, told in ((tmp_path, "is a folder, not a file"), (tmp_path / "none.toml", "there is no such file")):
         done = run("compare", str(path))
         assert (done.returncode, done.stdout) == (2, "")
-        assert path.name in done.stderr
+        assert done.stderr == f"{path.name}: {told}\n"
 
 
 def test_impossible_makers_figure_is_the_owners_fault(tmp_path: Path) -> None:

@@ -110,9 +110,9 @@ def test_a_calendar_written_over_another_cancels_what_is_gone(report: Callable[.
 
 def test_a_folder_is_no_file(tmp_path: Path) -> None:
     for force in (False, True):
-        with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):
+        with pytest.raises(InputError, match=r"is a folder, not a file; nothing was written$"):
             refuse_taken(tmp_path, force=force)
-    with pytest.raises(InputError, match=r"cannot be written \(No such file or directory\); nothing was written$"):
+    with pytest.raises(InputError, match=r"cannot be written \(there is no folder .*\); nothing was written$"):
         write_whole(tmp_path / "none" / "a.txt", b"x")
 
 

@@ -9,7 +9,7 @@ from studies import FOAM, SHORT, WOUND, answered, changed, demo_data
 
 from filtration import Comparison, compare, study_from_text
 from filtration.base.defaults import shortest_run_words
-from filtration.base.places import template_file
+from filtration.base.places import template_text
 from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
 from filtration.present.documents import answer_document
@@ -313,7 +313,7 @@ def test_the_rule_for_the_shortest_run_is_told_as_it_is_worked_out() -> None:
     for first in (0.5, 2.0, 3.6, 4.0, 30.0):
         by_hand = max(half * first, min(least_days, max(four_fifths * first, one_day)))
         assert unstated_shortest_days(np.array(first)) == pytest.approx(by_hand)
-    assert words_of_it in template_file().read_text(encoding="utf-8")
+    assert words_of_it in template_text()
     assert f"needs.shortest_run = {words_of_it}" in [str(each) for each in answered(demo_data("freezer")).study.assumed]
 
 

@@ -20,7 +20,7 @@ from filtration.readings.csv_file import csv_of, load_readings, readings_from_cs
 from filtration.readings.reading import KINDS, Reading, cells, reading_of
 
 # NIST Special Publication 811 (2008), appendix B.
-GALLON, PSI = 3.785411784e-3, 0.45359237 * 9.80665 / 0.0254**2
+GALLON, QUART, PSI = 3.785411784e-3, 0.946352946e-3, 0.45359237 * 9.80665 / 0.0254**2
 # IAPWS-95 at 0.1 MPa: 999.97 kg/m3 at 4 degC.
 COLD_WATER_KG_M3 = 999.97
 WHEN = "2026-03-03T18:30+01:00"
@@ -44,6 +44,9 @@ NUMBERS: list[tuple[str, str, dict[str, Any]]] = [
     ("flow", " 22   L/min  without element ", {"flow_m3_s": 0.022 / 60, "without_element": True}),
     ("bucket", "10 L in 27.4 s", {"bucket_m3": 0.010, "seconds": 27.4, "flow_m3_s": 0.010 / 27.4}),
     ("bucket", "5 gal in 1 min", {"bucket_m3": 5 * GALLON, "seconds": 60.0, "flow_m3_s": 5 * GALLON / 60}),
+    ("bucket", "5 qt in 12 s", {"bucket_m3": 5 * QUART, "seconds": 12.0, "flow_m3_s": 5 * QUART / 12}),
+    ("bucket", "1 1/2 gal in 20 s", {"bucket_m3": 1.5 * GALLON, "seconds": 20.0, "flow_m3_s": 0.075 * GALLON}),
+    ("bucket", "64 FL OZ in 5 s", {"bucket_m3": 2 * QUART, "seconds": 5.0, "flow_m3_s": 0.4 * QUART}),
     ("bucket", "600 cu in in 30 s", {"bucket_m3": 600 * 0.0254**3, "seconds": 30.0, "flow_m3_s": 20 * 0.0254**3}),
     (
         "bucket",
@@ -51,6 +54,7 @@ NUMBERS: list[tuple[str, str, dict[str, Any]]] = [
         {"bucket_m3": 0.010, "seconds": 20.0, "flow_m3_s": 0.0005, "without_element": True},
     ),
     ("column", "82 cm", {"pressure_pa": 0.82 * 1000 * 9.80665}),
+    ("column", "32 1/2 in", {"pressure_pa": 0.8255 * 1000 * 9.80665}),
     ("column", "32 in", {"pressure_pa": 32 * 0.0254 * 1000 * 9.80665}),
     ("column", "30 cm  without element", {"pressure_pa": 0.3 * 1000 * 9.80665, "without_element": True}),
     ("pressure", "11 kPa", {"pressure_pa": 11000.0}),
@@ -93,6 +97,12 @@ BAD_VALUES = [
     ("flow", "22", "row, flow: needs a flow such as '22 L/min', got '22' without a unit"),
     ("flow", "", "row, flow: needs a flow such as '22 L/min' (one plain number, a point before decimals, then the"),
     ("flow", "2,2 L/min", "row, flow: needs a flow such as '22 L/min' (one plain number, a point before decimals"),
+    (
+        "flow",
+        "1.320 L/h",
+        "row, flow: needs a flow such as '22 L/min', got '1.320 L/h', which may be read in two ways; "
+        "write '1320 L/h' or '1.32 L/h'",
+    ),
     ("flow", "3 m", "row, flow: needs a flow such as '22 L/min', got '3 m'"),
     ("flow", "-22 L/min", "row, flow: must be 1 L/h to 1000 m^3/h, got '-22 L/min'"),
     ("flow", "0 L/min", "row, flow: must be 1 L/h to 1000 m^3/h, got '0 L/min'"),
@@ -255,6 +265,7 @@ WAYS = {
     "columns left behind": "when,kind,value,note,,\n2026-03-03T18:30+01:00,flow,22 L/min,clear,,\n"
     "2026-03-04 08:00Z,rinse,,,,\n",
     "last cells left out": FULL.replace("rinse,,", "rinse"),
+    "capitals": FULL.replace("rinse", "Rinse").replace("flow", "FLOW"),
 }
 
 
@@ -280,8 +291,8 @@ ROW = "2026-03-03,flow,22 L/min,\n"
 TABLES: list[tuple[str | bytes, list[str]]] = [
     ("", ["tub.csv: is empty; its first line names the columns when, kind, value, note"]),
     ("\n,,\n", ["tub.csv: is empty; its first line names the columns when, kind, value, note"]),
-    ("when,kind,valeu\n", ["tub.csv: column 'valeu' is unknown; the nearest known one is value"]),
-    ("when,kind,,note\n", ["tub.csv: column '' is unknown; the nearest known one is"]),
+    ("when,kind,valeu\n", ["tub.csv: column 'valeu' is unknown; the nearest is 'value'"]),
+    ("when,kind,,note\n", ["tub.csv: column '' is unknown; there are 'when', 'kind', 'value', 'note'"]),
     ("when,kind,note,note\n", ["tub.csv: names the column note twice"]),
     ("value\n", ["tub.csv: has no column when", "tub.csv: has no column kind"]),
     (b"when,kind\nT\xfc,flow\n", ["tub.csv: is not UTF-8 text, see line 2; save it as UTF-8"]),
@@ -407,9 +418,9 @@ def test_a_file_that_is_there_is_kept_unless_forced(tmp_path: Path) -> None:
 def test_never_over_what_is_no_file(tmp_path: Path, force: bool) -> None:  # noqa: FBT001 - a parameter of the test
     with pytest.raises(InputError, match=r"null: is no ordinary file; nothing was written$"):
         readings_to_csv(TWO, "/dev/null", force=force)
-    with pytest.raises(InputError, match=r"is no ordinary file; nothing was written$"):
+    with pytest.raises(InputError, match=r"is a folder, not a file; nothing was written$"):
         readings_to_csv(TWO, tmp_path, force=force)
-    with pytest.raises(InputError, match=r"cannot be written \(No such file or directory\); nothing was written$"):
+    with pytest.raises(InputError, match=r"cannot be written \(there is no folder .*\); nothing was written$"):
         readings_to_csv(TWO, tmp_path / "none" / "out.csv", force=force)
 
 

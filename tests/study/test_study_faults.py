@@ -18,6 +18,10 @@ def faults_of(data: Any) -> tuple[str, ...]:
     return caught.value.faults
 
 
+AT_THE_TOP = (
+    "format, name, currency, [tub], [pump], [[pumps]], [plumbing], [measured], [cooling], [needs], [prices], "
+    "[uncertainty], [readings], [[elements]], [[options]], [in_use]"
+)
 ALONE = [
     ({"tub.volume": "3 m"}, "[tub] volume: needs a volume such as '420 L', got '3 m'"),
     ({"pump.shutoff_head": "2.4 L"}, "[pump] shutoff_head: needs a length such as '2.4 m', got '2.4 L'"),
@@ -60,6 +64,41 @@ ALONE = [
     ({"tub.showered_share": 50}, "[tub] showered_share: must be 0 to 1, got 50"),
     ({"tub.feet": "muddy"}, "[tub] feet: must be 'rinsed', 'indoors' or 'from the garden', got 'muddy'"),
     ({"tub.feet": ["rinsed"]}, "[tub] feet: must be 'rinsed', 'indoors' or 'from the garden', got a list"),
+    (
+        {"tub.volume": "1.200 L"},
+        (
+            "[tub] volume: needs a volume such as '420 L', got '1.200 L', which may be read in two ways; "
+            "write '1200 L' or '1.2 L'"
+        ),
+    ),
+    (
+        {"tub.volume": "1,200 L"},
+        (
+            "[tub] volume: needs a volume such as '420 L', got '1,200 L', which may be read in two ways; "
+            "write '1200 L' or '1.2 L'"
+        ),
+    ),
+    (
+        {"pump.max_flow": "2.400 L/h"},
+        (
+            "[pump] max_flow: needs a flow such as '2400 L/h', got '2.400 L/h', which may be read in two ways; "
+            "write '2400 L/h' or '2.4 L/h'"
+        ),
+    ),
+    (
+        {"needs.flow": "1.300 L/h"},
+        (
+            "[needs] flow: needs a flow such as '2400 L/h', got '1.300 L/h', which may be read in two ways; "
+            "write '1300 L/h' or '1.3 L/h'"
+        ),
+    ),
+    (
+        {"pump": {"power": "9 W", "curve": [["0 L/h", "2.400 mm"], ["900 L/h", "0 m"]]}},
+        (
+            "[pump] curve: head of point 1 needs a length such as '2.4 m', got '2.400 mm', which may be read in two "
+            "ways; write '2400 mm' or '2.4 mm'"
+        ),
+    ),
     ({"tub.volum": "420 L"}, "[tub] volum: is unknown; the nearest known one is volume"),
     ({"tub.shutoff_head": "2 m"}, "[tub] shutoff_head: is no key here; it belongs under [pump] or [[pumps]]"),
     (
@@ -93,6 +132,12 @@ ALONE = [
     ({"uses_per_day": 4}, "uses_per_day: is no key here; it belongs under [tub]"),
     ({"coolling": {"cop": 2}}, "[coolling]: is unknown; the nearest known one is [cooling]"),
     ({"curency": "EUR"}, "curency: is unknown; the nearest known one is currency"),
+    ({"Currency": "EUR"}, "Currency: is unknown; the nearest known one is currency"),
+    ({"units": "us"}, f"units: is unknown; known here are {AT_THE_TOP}"),
+    (
+        {"cooling.hours": 3},
+        "[cooling] hours: is unknown; known here are cop, share_of_year",
+    ),
     (
         {"tub.water_change_every": "sometimes"},
         (
@@ -166,6 +211,11 @@ ALONE = [
     ),
     ({"prices.discount_rate": 3}, "[prices] discount_rate: must be -0.5 to 1, got 3"),
     ({"prices.water_per_m3": -1}, "[prices] water_per_m3: must be 0 to 1000000000, got -1"),
+    (
+        {"prices": {"water_per_m3": 4, "water_per_1000_gal": 12}},
+        "[prices] water_per_1000_gal: give either water_per_m3 or water_per_1000_gal, not both",
+    ),
+    ({"prices.water_per_1000_gal": -1}, "[prices] water_per_1000_gal: must be 0 to 1000000000, got -1"),
     ({"prices.horizon": "51 year"}, "[prices] horizon: must be 1 day to 50 year, got '51 year'"),
     ({"uncertainty.dust": 0.5}, "[uncertainty] dust: must be 1 to 20, got 0.5"),
     ({"uncertainty.dusty": 2}, "[uncertainty] dusty: is unknown; the nearest known one is dust"),
@@ -351,6 +401,10 @@ ALONE = [
         "[[options]] 1 (A) stages: no element is named 'Pleated 2'; the nearest is 'Pleated 20'",
     ),
     (
+        {"options": [{"name": "A", "stages": ["Sand"]}]},
+        "[[options]] 1 (A) stages: no element is named 'Sand'; there is only 'Pleated 20'",
+    ),
+    (
         {"options": [{"name": "A", "stages": "Pleated 20"}]},
         "[[options]] 1 (A) stages: needs a list of 1 to 10 names of elements, got 'Pleated 20'",
     ),
@@ -371,7 +425,7 @@ ALONE = [
         {"in_use": {"option": "pleated-20", "since": "2026-02-30"}},
         "[in_use] since: needs a day such as 2026-03-01, got '2026-02-30', which is no day of the calendar",
     ),
-    ({"a\x1b[2J" + "b" * 300: 1}, f"'a\\x1b[2J{'b' * 52}...': is unknown; the nearest known one is name"),
+    ({"a\x1b[2J" + "b" * 300: 1}, f"'a\\x1b[2J{'b' * 52}...': is unknown; known here are {AT_THE_TOP}"),
 ]
 
 
@@ -412,6 +466,17 @@ def test_all_faults_at_once_in_the_order_of_the_file() -> None:
     ]
 
 
+def test_what_is_allowed_is_listed_once() -> None:
+    rows = [WOUND | {"name": f"W{n}", "size": f"{n} x 3 in"} for n in range(1, 9)]
+    told = [line.removeprefix("study.toml, [[elements]] ") for line in faults_of(changed({"elements": rows}))]
+    assert told[0].startswith("1 (W1) size: must be one of the common sizes '5 x 2.5 in', ")
+    assert told[1:] == [f"{n} (W{n}) size: must be one of those sizes, got '{n} x 3 in'" for n in range(2, 9)]
+    assert faults_of(changed({"cooling": {"hours": 3, "days": 7}})) == (
+        "study.toml, [cooling] hours: is unknown; known here are cop, share_of_year",
+        "study.toml, [cooling] days: is unknown",
+    )
+
+
 def test_several_faults_of_one_list() -> None:
     curve = [["0 L/h", "2 L"], ["1 h", "1 m"], ["2 L/h", "1 m"]]
     assert faults_of(changed({"pump": {"power": "9 W", "curve": curve}})) == (
@@ -438,6 +503,9 @@ def test_several_pumps() -> None:
     assert faults_of(changed({"pump": None, "pumps": [pump | {"name": "b"}] * 2})) == (
         "study.toml, [[pumps]] 2 (b) name: must differ from every other, got 'b' twice",
     )
+
+
+OPEN_QUOTE = 'a quote is not closed; text stands between two: volume = "420 L"'
 
 
 def test_a_thousand_faults_are_cut_short() -> None:
@@ -484,6 +552,47 @@ def test_keys_that_are_no_text() -> None:
         ),
         ("a = 1\na = 2", "is not TOML at end of document: a key or table is there a second time"),
         ("[tub]\n[tub]", "is not TOML at line 2, column 5: a key or table is there a second time"),
+        ('[tub]\nvolume = "420 L\n', f"is not TOML at line 2, column 16: {OPEN_QUOTE}"),
+        ("[tub]\nvolume = '420 L\n[pump]", f"is not TOML at line 2: {OPEN_QUOTE}"),
+        ('name = "My tub', f"is not TOML at line 1: {OPEN_QUOTE}"),
+        ('[tub]\nvolume = 420 L"', f"is not TOML at line 2, column 14: {OPEN_QUOTE}"),
+        ('elements = [\n{ name = "A, kind = "spun" },\n]', f"is not TOML at line 2, column 22: {OPEN_QUOTE}"),
+        (
+            'elements = [\n{ name = "A" }\n{ name = "B" }\n]',
+            (
+                "is not TOML at line 3, column 1: unclosed array; "
+                "what stands in a list is divided by commas, and a ] ends it"
+            ),
+        ),
+        (
+            'elements = [\n{ name = "A" },\n\n[tub]',
+            "is not TOML at line 4, column 2: invalid value; the list above it is not ended by a ]",
+        ),
+        (
+            'elements = [\n{ name = "A", },\n]',
+            (
+                "is not TOML at line 2, column 15: invalid initial character for a key part; "
+                "what stands in braces is one line, divided by commas, none before the }"
+            ),
+        ),
+        (
+            'elements = [\n{ name = "A" },\n]\n[[elements]]\nname = "B"',
+            (
+                "is not TOML at line 4, column 11: a key or table is there a second time; "
+                "put it into the list elements = [ ... ] above"
+            ),
+        ),
+        (
+            '[plumbing]\nbore = "3/4""',
+            'is not TOML at line 2, column 13: a quote stands for inches between quotes; write bore = "3/4 in"',
+        ),
+        (
+            "[elements]\nprice = 1,200",
+            (
+                "is not TOML at line 2, column 10: expected newline or end of document after a statement; "
+                "write 1200 or 1.200"
+            ),
+        ),
         ("a = [", "is not TOML at end of document: invalid value"),
         ("a = \x00", "is not TOML at line 1, column 5: invalid value"),
         ("a =" + " [" * 900, "is nested too deeply; a study has tables and lists of pairs"),

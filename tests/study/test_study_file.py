@@ -21,13 +21,13 @@ from studies import EVERYTHING, FOAM, LIFT_TEST, ROUND, SHORT, WOUND, changed, s
 
 from filtration.base.defaults import STUDY_DEFAULTS
 from filtration.base.errors import InputError, nearest
-from filtration.base.places import template_file
+from filtration.base.places import template_text
 from filtration.study.file import load_study, study_from_dict, study_from_text, study_json_schema
 from filtration.study.rules import slug
 from filtration.study.tables import TABLES, StudyFile
 from filtration.study.values import Study
 
-TEMPLATE = template_file()
+TEMPLATE, US_TEMPLATE = template_text(), template_text(us=True)
 
 
 def study(**changes: Any) -> Study:
@@ -184,10 +184,44 @@ def test_depth_by_diameters_and_as_a_pad() -> None:
 
 @pytest.mark.parametrize(
     "size",
-    ["10 x 2.5 in", "10x2.5in", "10 \u00d7 2.5 in", "10 in x 2.5 in", '10" x 2.5"', "10.0 X 2.50 inch"],
+    [
+        "10 x 2.5 in",
+        "10x2.5in",
+        "10 \u00d7 2.5 in",
+        "10 in x 2.5 in",
+        '10" x 2.5"',
+        "10.0 X 2.50 inch",
+        "10 x 2 1/2 IN",
+    ],
 )
 def test_spellings_of_a_size(size: str) -> None:
     assert study(elements__0__size=size).options[0].stages[0].length_m == 0.250
+
+
+def test_words_are_read_without_regard_to_capitals() -> None:
+    got = study(
+        tub__feet="From The Garden",
+        tub__volume="420 l",
+        pump__max_flow="10 GPM",
+        pump__placed="OUTSIDE",
+        needs__rinse_at_least_every="Never",
+        elements__0__kind=" Pleated ",
+    )
+    same = study(
+        tub__feet="from the garden",
+        tub__volume="420 L",
+        pump__max_flow="10 gpm",
+        pump__placed="outside",
+        needs__rinse_at_least_every="never",
+    )
+    assert repr(got) == repr(same)
+    assert study(elements__0=WOUND | {"kind": "Depth"}).options[0].stages[0].kind == "spun"
+
+
+def test_water_may_be_priced_by_gallons() -> None:
+    got = study(prices__water_per_1000_gal=15)
+    assert got.prices.water_per_m3 == pytest.approx(15 / 3.785411784)
+    assert not any("water_per" in each.key for each in got.assumed)
 
 
 def test_foam_may_state_its_rating() -> None:
@@ -293,20 +327,59 @@ def test_every_default_of_the_table_belongs_to_a_key() -> None:
         assert fields[key].default == STUDY_DEFAULTS[name]
 
 
-def test_template_is_the_short_study() -> None:
-    assert load_study(TEMPLATE).assumed == study_from_text(SHORT).assumed
+@pytest.mark.parametrize("text", [TEMPLATE, US_TEMPLATE], ids=["metric", "us"])
+def test_template_holds_a_shops_list(text: str) -> None:
+    got = study_from_text(text)
+    sized = [element for option in got.options if (element := option.stages[0]).kind != "foam"]
+    assert {element.kind for element in sized} == {"spun", "wound", "pleated"}
+    assert {round(1e6 * element.rating_m) for element in sized} == {5, 10, 20, 50}
+    assert len({(element.kind, element.rating_m, element.outer_radius_m) for element in sized}) == len(sized) == 24
+    assert [option.id for option in got.options if option.stages[0].kind == "foam"] == ["foam-20-ppi"]
+    assert all(option.stages[0].price > 0 for option in got.options)
+    assert "put in your shop's" in text
 
 
+def test_template_is_else_the_short_study() -> None:
+    def tub_of(text: str) -> list[str]:
+        return [str(each) for each in study_from_text(text).assumed if not each.key.startswith("elements.")]
+
+    assert tub_of(TEMPLATE) == tub_of(SHORT)
+
+
+def test_us_template_is_in_us_units() -> None:
+    metric, us = study_from_text(TEMPLATE), study_from_text(US_TEMPLATE)
+    assert us.currency == "USD"
+    assert us.prices.water_per_m3 == pytest.approx(12 / 3.785411784)
+    assert (us.tub.volume_m3, us.tub.water.temperature_c) == pytest.approx((110 * 3.785411784e-3, 7 / 1.8))
+    assert us.plumbing is not None
+    assert us.plumbing.bore_m == pytest.approx(0.01905)
+    assert not re.search(
+        r'"[0-9.]+ ?(L|m|mm|cm|m\^2|cm\^2|degC|L/h|L/min|bar|kPa)"', US_TEMPLATE.split("elements = [")[1]
+    )
+    assert re.findall(r"^(?:# +)?([a-z_0-9]+) = ", US_TEMPLATE, re.MULTILINE) == [
+        "water_per_1000_gal" if key == "water_per_m3" else key
+        for key in re.findall(r"^(?:# +)?([a-z_0-9]+) = ", TEMPLATE, re.MULTILINE)
+    ]
+    assert [option.id for option in us.options] == [option.id for option in metric.options]
+
+
+TEXTS = {"metric": TEMPLATE, "us": US_TEMPLATE}
 COMMENTED = [
-    number
-    for number, line in enumerate(TEMPLATE.read_text(encoding="utf-8").splitlines())
+    (system, number)
+    for system, text in TEXTS.items()
+    for number, line in enumerate(text.splitlines())
     if re.match(r"# [a-z_0-9]+ = ", line)
+]
+WITHIN_BRACES = [
+    (system, line)
+    for system, text in TEXTS.items()
+    for line in re.findall(r"^# {3}(\w+ = .*?) {2,}# ", text, re.MULTILINE)
 ]
 
 
-@pytest.mark.parametrize("number", COMMENTED)
-def test_template_with_one_line_taken_out_of_its_comment(number: int) -> None:
-    lines = TEMPLATE.read_text(encoding="utf-8").splitlines()
+@pytest.mark.parametrize(("system", "number"), COMMENTED)
+def test_template_with_one_line_taken_out_of_its_comment(system: str, number: int) -> None:
+    lines = TEXTS[system].splitlines()
     start = number
     while lines[start].startswith("# "):
         start -= 1
@@ -319,21 +392,43 @@ def test_template_with_one_line_taken_out_of_its_comment(number: int) -> None:
     assert isinstance(study_from_text("\n".join(lines)), Study)
 
 
-def test_template_shows_the_defaults() -> None:
-    text = TEMPLATE.read_text(encoding="utf-8")
+@pytest.mark.parametrize(("system", "entry"), WITHIN_BRACES)
+def test_template_with_one_thing_more_within_braces(system: str, entry: str) -> None:
+    key = entry.partition(" = ")[0]
+    lines = TEXTS[system].splitlines()
+    (at,) = (at for at, line in enumerate(lines) if '"Pleated 20",' in line and line.startswith("  {"))
+    there = rf"\b{key} = (?:\"[^\"]*\"|[0-9.]+)"
+    line = (
+        re.sub(there, entry, lines[at]) if re.search(there, lines[at]) else lines[at].replace(" },", f", {entry} }},")
+    )
+    lines[at] = line
+    assert entry in line
+    assert isinstance(study_from_text("\n".join(lines)), Study)
+
+
+@pytest.mark.parametrize("system", TEXTS)
+def test_template_shows_the_defaults(system: str) -> None:
     table, seen = "", 0
-    for line in text.splitlines():
-        heading = re.match(r"(?:# )?\[+([a-z_]+)\]+$", line)
+    for line in TEXTS[system].splitlines():
+        heading = re.match(r"(?:# )?\[+([a-z_]+)\]+(?::.*)?$", line)
         table = heading[1] if heading else table
-        entry = re.match(r"# ([a-z_0-9]+ = .*)", line)
-        if not entry:
+        entry = re.match(r"# +([a-z_0-9]+ = .*)", line)
+        if not entry or entry[1].startswith("curve") or line.startswith("#     "):
             continue
         ((key, value),) = tomllib.loads(entry[1]).items()
         name = f"{table}.{key}" if table else key
         if name in STUDY_DEFAULTS and name not in {"elements.price", "options.housings_in_parallel"}:
-            assert value == STUDY_DEFAULTS[name]
+            told, default = (_in_si(table, key, each) for each in (value, STUDY_DEFAULTS[name]))
+            rounded = system == "us" and isinstance(default, float)
+            assert told == (pytest.approx(default, rel=0.02) if rounded else default)
             seen += 1
-    assert seen >= len(STUDY_DEFAULTS) - 5
+    assert seen >= len(STUDY_DEFAULTS) - (5 if system == "metric" else 8)
+
+
+def _in_si(table: str, key: str, value: object) -> Any:
+    reader = (TABLES[table] if table else StudyFile).key(key)
+    assert reader is not None
+    return reader.read(value)
 
 
 # Files
@@ -491,8 +586,10 @@ def test_json_schema_speaks_of_every_key() -> None:
     assert schema["$defs"]["ElementTable"]["properties"]["kind"]["enum"] == ["foam", "spun", "wound", "pleated"]
 
 
-def test_nearest_always_names_one() -> None:
-    assert nearest("", ["a", "b"]) in {"a", "b"}
+def test_nearest_names_none_that_is_not_near() -> None:
+    assert nearest("", ["a", "b"]) is None
+    assert nearest("units", ["elements", "tub"]) is None
+    assert nearest("PLEATED-2", ["foam", "Pleated-20"]) == "Pleated-20"
 
 
 def test_fifteen_elements_take_no_time() -> None:

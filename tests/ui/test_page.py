@@ -27,7 +27,7 @@ from filtration.answers.clearness import clearness_of
 from filtration.answers.decision import DRAWS
 from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
 from filtration.base.draws import ONE_IN_TEN
-from filtration.base.places import demo_file, demo_names, pages_folder
+from filtration.base.places import demo_file, demo_names, pages_folder, template_text
 from filtration.plan.spending import own_hours_per_year
 from filtration.present.charts.catalogue import METRIC, PICTURES, US
 from filtration.present.charts.clear import view_chart
@@ -216,6 +216,16 @@ def test_words_and_ticks_reach_the_file_too(page: AppTest) -> None:
     assert read["tub"]["feet"] == "from the garden"
     assert read["tub"]["shared_with_public"] is True
     assert read["name"] == "Ours"
+
+
+@pytest.mark.usefixtures("still")
+def test_us_prices_and_capitals_of_a_file_are_shown_as_they_are_meant(page: AppTest) -> None:
+    text = template_text(us=True).replace('# feet = "indoors"', 'feet = "From the garden"')
+    opened(page, text, "your_tub")
+    assert field(page, "tub.feet").value == "from the garden"
+    assert not [each for each in page.number_input if ".prices.water_per_m3." in str(each.key)]
+    field(page, "prices.water_per_1000_gal").set_value(9.5).run()
+    assert tomllib.loads(text_in(page))["prices"] == {"electricity_per_kwh": 0.17, "water_per_1000_gal": 9.5}
 
 
 def test_a_fault_stands_below_its_field_and_stops_the_other_pages(page: AppTest) -> None:

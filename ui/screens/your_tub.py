@@ -9,7 +9,7 @@ import page_link
 import page_state
 import page_tables
 import streamlit as st
-from page_fields import FOLDED, NAME, Field, Form, is_missing, missing, short
+from page_fields import NAME, Field, Form, folded, is_missing, missing, short
 from page_text import plain
 
 from filtration.present.words import answer, fields, phrases
@@ -93,7 +93,7 @@ def filters(tables: Mapping[str, Any]) -> None:
 
 def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None:
     """Show the rest, folded; open where something is wrong in it."""
-    for group, chosen in FOLDED.items():
+    for group, chosen in folded(tables).items():
         if group == "pump_more" and tables.get("pumps"):
             continue
         wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)

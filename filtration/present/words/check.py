@@ -6,15 +6,15 @@ from functools import cache
 from typing import Any
 
 from filtration.answers.assumptions import Assumption, Assumptions
-from filtration.base.places import template_file
+from filtration.base.places import template_text
 from filtration.present.words.phrases import capital, due, money, on_pump
 from filtration.present.words.sentences import single
 from filtration.study.tables import LISTS, TABLES
 
 _DIALECT = "https://json-schema.org/draft/2020-12/schema"
 _TELLING = 0.01  # a smaller move is not worth a line of its own
-_SECTION = re.compile(r"(?:# )?\[{1,2}([a-z_]+)\]{1,2}")
-_COMMENTED = re.compile(r"(?:# )?([a-z_0-9]+) = .+? {2,}# (.+)")
+_SECTION = re.compile(r"(?:# )?\[{1,2}([a-z_]+)\]{1,2}(?::.*)?")
+_COMMENTED = re.compile(r"(?:# *)?([a-z_0-9]+) = .+? {2,}# (.+)")
 
 METHOD = single("asides")["assumptions tried"]
 _HINTS = single("hints")
@@ -25,7 +25,7 @@ def _template_hints() -> Mapping[str, str]:
     """Return how to find out each key, from the comments of the file a new study starts from."""
     hints: dict[str, str] = {}
     table = ""
-    for line in template_file().read_text(encoding="utf-8").splitlines():
+    for line in template_text().splitlines():
         if heading := _SECTION.fullmatch(line.strip()):
             table = heading[1]
         elif found := _COMMENTED.fullmatch(line):

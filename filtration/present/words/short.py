@@ -154,6 +154,11 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
             "Cheaper",
             f"{title(cheapest, comparison)}: {apart(cheapest)}, but in only {of_twenty(cheapest.chance)} of 20",
         )
+    surest = max((each.chance for each in comparison.options if each.meets_needs), default=0.0)
+    if surest > option.chance + 2.0 * HALF_A_CASE:
+        least = surest - 2.0 * HALF_A_CASE  # about as sure
+        surer = next(each for each in comparison.options if each.meets_needs and each.chance >= least)
+        yield "Surer", f"{title(surer, comparison)}: {apart(surer)}, but in {of_twenty(surer.chance)} of 20"
     other = _other_sort(option, comparison)
     if other is not None:
         pieces = sum(stage.elements_per_year or 0.0 for stage in other.stages)

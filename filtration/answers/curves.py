@@ -11,7 +11,7 @@ import numpy as np
 from filtration.answers.figures import answer_of, follow_all, unmoved
 from filtration.answers.ranking import compare
 from filtration.answers.results import OptionAnswer
-from filtration.base.errors import InputError, nearest, option_of, shown
+from filtration.base.errors import InputError, known_ones, option_of, shown
 from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.units import in_unit, unit_in
 from filtration.loading.assembly import Entry, Loops, entry_by_id, entry_of
@@ -337,8 +337,8 @@ def _all_read(what: str, key: str, values: Sequence[object], faults: list[str]) 
     table, _, rest = key.partition(".")
     name = rest.rpartition(".")[2]
     if table not in TABLES or name not in TABLES[table].model_fields:
-        near = f"{table}.{nearest(name, TABLES[table].model_fields)}" if table in TABLES else nearest(table, TABLES)
-        faults.append(f"over: {shown(key)} is no key of a study; the nearest is {near}")
+        within = f"under {table} {known_ones(name, TABLES[table].model_fields)}" if table in TABLES else ""
+        faults.append(f"over: {shown(key)} is no key of a study; {within or known_ones(table, TABLES)}")
         return []
     reader, found = TABLES[table].key(name), []
     for value in values:

@@ -161,9 +161,10 @@ WRONG: list[tuple[dict[str, Any], list[str]]] = [
     ({"option": "pleated-21"}, ["option: no option has the id 'pleated-21'; the nearest is 'pleated-20'"]),
     (
         {"over": "plumbing.boar", "values": ["1 m"]},
-        ["is no key of a study; the nearest is plumbing.bore"],
+        ["is no key of a study; under plumbing the nearest is 'bore'"],
     ),
-    ({"over": "plumb.bore", "values": ["1 m"]}, ["'plumb.bore' is no key of a study; the nearest is "]),
+    ({"over": "plumb.bore", "values": ["1 m"]}, ["'plumb.bore' is no key of a study; the nearest is 'plumbing'"]),
+    ({"over": "colour", "values": ["1 m"]}, ["'colour' is no key of a study; there are 'tub', 'pump', "]),
     ({"over": "plumbing.bore", "values": []}, ["values: must be 1 to 500, got 0"]),
     (
         {"over": "plumbing.bore", "values": ["0 mm", "19 mm", "2"]},

@@ -30,6 +30,9 @@ _SHOWN = (
     "meets_needs",
 )  # fmt: skip
 _FIELDS = {"from": "before", "to": "after"}
+_PARTS: Mapping[str, tuple[str, ...]] = {"hours": ("pumping", "cooling"), "water": ("water_changes",)}
+_OWN_PARTS = ("elements", "rinsing", "own_time", "disposal")
+_LIKELIEST = 2
 _HOURS = (12, 16, 20)
 _SHAPED = {"area", "pleats", "pleat_depth", "clean_loss", "dirt_capacity"}  # what is said of an element of one size
 
@@ -213,7 +216,7 @@ def savings(of: Study | Comparison, option: str | None = None) -> Savings:
 
 
 def largest_saving(answer: Comparison) -> Saving | None:
-    """Return the largest saving for the option to take, of those that are likeliest it, in little time.
+    """Return the largest saving for the option to take, in little time: of the two kinds that can save most.
 
     Parameters
     ----------
@@ -223,15 +226,29 @@ def largest_saving(answer: Comparison) -> Saving | None:
     Returns
     -------
     Saving or None
-        As ``savings`` has it: another pump, and fewer pump hours or, where those stay as they are, older water; None
-        where neither saves anything.
+        As ``savings`` has it; None where nothing saves anything.
     """
     base = _as_it_is(answer, answer.advised)
     if base is None:
         return None
-    likely: tuple[SavingKind, ...] = ("pump", "hours" if any(_hours(base)) else "water")
-    found = [_saving(base, best, kind) for kind in likely if (best := _best(base, kind)) is not None]
+    found, most = list[Saving](), 0.0
+    for kind in sorted(_CHANGES, key=lambda kind: -_at_most(base, kind)):
+        if len(found) == _LIKELIEST or most >= _at_most(base, kind):
+            break
+        best = _best(base, kind)
+        if best is not None:
+            found.append(_saving(base, best, kind))
+            most = max(most, found[-1].saves_per_year)
     return max(found, key=lambda saving: saving.saves_per_year, default=None)
+
+
+def _at_most(at: _State, kind: SavingKind) -> float:
+    """Return what a kind of change can save at most: the parts of the year's cost that it lowers."""
+    if kind == "pump":
+        return at.cost if len(at.study.pumps) > 1 else 0.0
+    year = at.answer.cost_per_year
+    share = 1.0 - 1.0 / model("advice.longer_water") if kind == "water" else 1.0
+    return share * sum(getattr(year, part) or 0.0 for part in _PARTS.get(kind, _OWN_PARTS))
 
 
 def _as_it_is(answer: Comparison, option: OptionAnswer | None) -> _State | None:

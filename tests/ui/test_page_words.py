@@ -89,7 +89,7 @@ def test_a_life_is_told(freezer: Comparison) -> None:
     assert once == "New it gives 1,500 L/h; after 10 days 1,260 L/h are left. Then it is replaced."
     twice = page_stories.flow_story(option, (_run(0, 10, "rinse"), _run(10, 18, "replace")), US)
     assert twice.startswith("New it gives 396 gph; after 10 days 333 gph are left. Rinsed once it lasts 18 days")
-    assert twice.endswith("the first run lasts 10 days, the last 8.0 days.")
+    assert twice.endswith("the first run lasts 10 days, the last 8 days.")
 
 
 def test_the_view_is_told() -> None:

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
 # Matrices here are small: threads for each of them take the processor from the other workers and end no sooner.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.pop("COLUMNS", None)  # commands print as wide as where nobody has said how wide
 
 settings.register_profile("owner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("owner"), derandomize=True, database=None)

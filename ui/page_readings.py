@@ -98,10 +98,10 @@ def readings_in(rows: Iterable[Row]) -> list[Reading]:
 def _wrong(row: Row, study: Study) -> tuple[str, ...]:
     """Return what is wrong with a row in itself, or as the study knows no such option."""
     reading, faults = read(row)
-    known = [option.id for option in study.options]
+    known = {option.id: option.name for option in study.options}
     if reading is None or reading.option is None or reading.option in known:
         return faults
-    return (f"replace: {no_option(reading.option, known)}",)
+    return (f"replace: {no_option(known, reading.option)}",)
 
 
 def faults_in(rows: Sequence[Row], study: Study) -> list[list[str]]:

@@ -212,8 +212,8 @@ _Asked = tuple[Option, Pump]
 
 def _asked(study: Study, option: str | None) -> tuple[str, _Asked]:
     """Return the id of the option asked for, else of the one to take or the nearest to it, and it on its pump."""
-    option_id = compare(study).spoken_of.id if option is None else option
-    return option_id, option_of(study.on_pumps, option_id)
+    option_id = compare(study).spoken_of.id if option is None else option_of(study.names, option)
+    return option_id, study.on_pumps[option_id]
 
 
 def _answers(asked: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[OptionAnswer]]:

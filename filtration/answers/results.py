@@ -175,7 +175,7 @@ class Odds:
     flow_band: FlowBand | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class OptionAnswer:
     """One option's answer; ``None`` where physics gives no figure."""
 
@@ -225,6 +225,46 @@ class OptionAnswer:
     def chance(self) -> float:
         """Chance of meeting the needs, of all cases that decide; 0 where nothing was decided [-]."""
         return self.sureness.chance_of_meeting_needs if self.sureness else 0.0
+
+    @property
+    def days_range(self) -> tuple[float, float] | None:
+        """10 and 90 % of the days to the first service; None without draws, or where none of them meets the needs."""
+        found = self.sureness.ranges.get("days_to_first_service") if self.sureness else None
+        return (found[0], found[2]) if found else None
+
+    @property
+    def elements_per_year(self) -> float | None:
+        """How many elements a year takes, of all its stages and housings together."""
+        counts = [stage.elements_per_year for stage in self.stages]
+        return None if None in counts else sum(count or 0.0 for count in counts)
+
+    @property
+    def total_per_year(self) -> float | None:
+        """What a year costs."""
+        return self.cost_per_year.total
+
+    def __repr__(self) -> str:
+        """Say in a line what it is and the figures one looks at first; the fields have all."""
+        told = (f"{name}={_written(getattr(self, name))}" for name in _FIRST_FIGURES)
+        return f"{type(self).__name__}({', '.join(told)})"
+
+    def _repr_html_(self) -> str:
+        """Show the same in a notebook, a figure a row."""
+        rows = ({"figure": name, self.id: _written(getattr(self, name))} for name in _FIRST_FIGURES)
+        return str(frame_of(rows).set_index("figure").to_html())
+
+
+_FIRST_FIGURES = (
+    "name", "pump", "meets_needs", "days_to_first_service", "days_range", "governed_by", "clean_flow_l_per_h",
+    "due_flow_l_per_h", "worst_view_m", "elements_per_year", "total_per_year", "chance",
+)  # fmt: skip
+
+
+def _written(value: object) -> str:
+    """Return a figure as a notebook shows it."""
+    if isinstance(value, tuple):
+        return f"({', '.join(map(_written, value))})"
+    return f"{value:.4g}" if isinstance(value, float) else repr(value)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,12 +373,12 @@ class Comparison:
         return self.advised or self.options[0]
 
     def option(self, option_id: str) -> OptionAnswer:
-        """Return the option of an id.
+        """Return the option of an id, or of a name.
 
         Parameters
         ----------
         option_id : str
-            Its id.
+            Its id, or its name as it is written.
 
         Returns
         -------
@@ -348,9 +388,11 @@ class Comparison:
         Raises
         ------
         InputError
-            If there is none; the nearest is named.
+            If there is none.
         """
-        return option_of({option.id: option for option in self.options}, option_id)
+        options = {option.id: option for option in self.options}
+        names = self.study.names
+        return options[option_of({each: names[each] for each in options}, option_id)]
 
     def table(self) -> Frame:
         """Return the options' figures, best first.

@@ -142,7 +142,7 @@ def entry_named(study: Study, option_id: str) -> Entry:
     study : Study
         The study.
     option_id : str
-        Its id, with ``@`` and its pump's name where there are several pumps.
+        Its id, with ``@`` and its pump's name where there are several pumps; or its name.
 
     Returns
     -------
@@ -152,7 +152,7 @@ def entry_named(study: Study, option_id: str) -> Entry:
     Raises
     ------
     InputError
-        If there is none; the nearest is named.
+        If there is none.
     NoAnswerError
         If its pleats do not fit as the study has them.
     """

@@ -54,7 +54,7 @@ def smallest_pump(study: Study, option_id: str, flow_m3_s: float) -> PumpSize:
     study : Study
         The study; its own wanted flow, turnovers or share of the clean flow are replaced.
     option_id : str
-        Id of an option, with ``@`` and its pump's name where there are several pumps.
+        Id of an option, with ``@`` and its pump's name where there are several pumps; or its name.
     flow_m3_s : float
         Flow to be kept [m3/s].
 
@@ -112,7 +112,7 @@ def smallest_pump(study: Study, option_id: str, flow_m3_s: float) -> PumpSize:
     (found,) = tried(np.array([factor]))
     return PumpSize(
         study=study,
-        option=option_id,
+        option=study.id_of(option, entry.pump),
         name=option.name,
         pump=entry.pump.name,
         wanted_flow_l_per_h=flow_m3_s * L_PER_H,
@@ -184,7 +184,7 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
     study : Study
         The study.
     option_id : str
-        Id of an option, with ``@`` and its pump's name where there are several pumps.
+        Id of an option, with ``@`` and its pump's name where there are several pumps; or its name.
     days : float
         First run wished [day].
 
@@ -238,7 +238,7 @@ def area_for_interval(study: Study, option_id: str, days: float) -> AreaSize:
     grown, now = more(factor), _extent(element)
     return AreaSize(
         study=study,
-        option=option_id,
+        option=study.id_of(option, entry.pump),
         name=option.name,
         pump=entry.pump.name,
         element=element.name,

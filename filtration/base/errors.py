@@ -3,10 +3,8 @@
 from collections.abc import Iterable, Mapping
 from datetime import date
 from difflib import get_close_matches
-from typing import TypeVar
 
-T = TypeVar("T")
-_LONGEST_SHOWN, _MOST_DIGITS, _MOST_KNOWN = 60, 18, 30
+_LONGEST_SHOWN, _LONGEST_MATCHED, _MOST_DIGITS, _MOST_KNOWN = 60, 200, 18, 30
 
 
 class InputError(ValueError):
@@ -65,7 +63,7 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     ('max_flow', None)
     """
     by_letters = {each.casefold(): each for each in known}
-    close = get_close_matches(word[:200].casefold(), by_letters, n=1)
+    close = get_close_matches(word[:_LONGEST_MATCHED].casefold(), by_letters, n=1)
     return by_letters[close[0]] if close else None
 
 
@@ -85,25 +83,62 @@ def known_ones(word: str, known: Iterable[str]) -> str:
     return f"there {'is only' if len(all_known) == 1 else 'are'} {', '.join(map(shown, all_known[:_MOST_KNOWN]))}{more}"
 
 
-def no_option(option_id: str, known: Iterable[str]) -> str:
-    """Return why an id is none of an option, as a clause.
+def option_id(names: Mapping[str, str], named: str) -> str | None:
+    """Return the id of the option that an id or a name stands for, capitals aside; None where it is that of none.
 
     Examples
     --------
-    >>> no_option("pleated-21", ["foam", "pleated-20"])
-    "no option has the id 'pleated-21'; the nearest is 'pleated-20'"
+    >>> option_id({"pleated-20": "Pleated 20"}, "pleated 20")
+    'pleated-20'
     """
-    return f"no option has the id {shown(option_id)}; {known_ones(option_id, known)}"
+    wanted = " ".join(named.split()).casefold()
+    return next((each for each, name in names.items() if wanted in (each.casefold(), name.casefold())), None)
 
 
-def option_of(known: Mapping[str, T], option_id: str, where: str = "option") -> T:
-    """Return what an option's id stands for; raises InputError, and names the nearest, where it stands for nothing.
+def no_option(names: Mapping[str, str], named: str) -> str:
+    """Return that no option is called so, as a clause: with the nearest where one is near, else with all there are.
 
     Examples
     --------
-    >>> option_of({"foam": 1}, "foam")
-    1
+    >>> no_option({"foam": "Foam", "pleated-20": "Pleated 20"}, "pleated-21")
+    "no option has the id or name 'pleated-21'; the nearest is 'pleated-20'"
+    >>> no_option({"foam": "Foam", "pleated-20": "Pleated 20"}, "wound")
+    "no option has the id or name 'wound'; there are 'foam', 'pleated-20'"
     """
-    if option_id not in known:
-        raise InputError(f"{where}: {no_option(option_id, known)}")
-    return known[option_id]
+    ids = {word: each for each, name in names.items() for word in (name, each)}
+    near = nearest(named, ids)
+    told = known_ones(named, names) if near is None else f"the nearest is {shown(ids[near])}"
+    return f"no option has the id or name {shown(named)}; {told}"
+
+
+def option_of(names: Mapping[str, str], named: str, where: str = "option") -> str:
+    """Return the id of the option that an id or a name stands for.
+
+    Parameters
+    ----------
+    names : mapping of str to str
+        The options' names, as they are written, by id.
+    named : str
+        An id or a name, capitals aside.
+    where : str, optional
+        What messages call the place it comes from.
+
+    Returns
+    -------
+    str
+        The id.
+
+    Raises
+    ------
+    InputError
+        If it is that of no option.
+
+    Examples
+    --------
+    >>> option_of({"pleated-20": "Pleated 20"}, "Pleated 20")
+    'pleated-20'
+    """
+    found = option_id(names, named)
+    if found is None:
+        raise InputError(f"{where}: {no_option(names, named)}")
+    return found

@@ -15,7 +15,11 @@ from filtration.cli.common import taking
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
 _HOST = "Address to listen on; others than this machine's own let others in."
 app = typer.Typer(
-    name="filtration", help=_HELP, no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False
+    name="filtration",
+    help=_HELP,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.add_typer(log.app, name="log")
 app.command("forecast")(forecast.tell_next_service)

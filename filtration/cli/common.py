@@ -30,9 +30,9 @@ T = TypeVar("T")
 Document = Mapping[str, object]
 
 
-def taking(metavar: str, told: str) -> Any:  # noqa: ANN401 - as typer has it
-    """Return an option that takes something: what its help calls that, and tells of it."""
-    return typer.Option(metavar=metavar, help=told)
+def taking(metavar: str, told: str, begun: Callable[..., object] | None = None) -> Any:  # noqa: ANN401 - as typer has it
+    """Return an option that takes something: what its help calls that, tells of it, and what a shell completes."""
+    return typer.Option(metavar=metavar, help=told, autocompletion=begun)
 
 
 def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as typer has it
@@ -40,7 +40,43 @@ def taking_readings(what: str, more: str = "") -> Any:  # noqa: ANN401 - as type
     return taking("FILE.csv", f"{what}: 'logbook', or a table of them (CSV){more}.")
 
 
-StudyFile = Annotated[Path, typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False)]
+def begun_study(incomplete: str) -> list[str]:
+    """Complete a study file; what is none a shell completes itself, and a name with blanks, which it has to quote."""
+    folder, begun = os.path.split(incomplete)
+    try:
+        names = sorted(path.name for path in Path(folder).iterdir())
+    except OSError:
+        return []
+    whole = [name for name in names if name.startswith(begun) and name.endswith(".toml") and " " not in name]
+    return [incomplete.removesuffix(begun) + name for name in whole]
+
+
+def begun_option(context: typer.Context) -> list[tuple[str, str]]:
+    """Complete an option of the study named before it: its id, with its name beside."""
+    study = _study_on_the_line(context)
+    blank = "\\ " if "COMP_WORDS" in os.environ else " "  # bash alone quotes nothing itself
+    return [(each.replace(" ", blank), name) for each, name in study.names.items()] if study else []
+
+
+def begun_fitted(context: typer.Context) -> list[tuple[str, str]]:
+    """Complete an option as the logbook has it, whatever pump drives it."""
+    study = _study_on_the_line(context)
+    return [(option.id, option.name) for option in study.options] if study else []
+
+
+def _study_on_the_line(context: typer.Context) -> "Study | None":
+    """Return the study that a line names before the word to complete; None where it names none that is right."""
+    file = context.params.get("study") or next(iter(context.args), "")  # parsing ends at the word without its value
+    try:
+        return load_study(Path(file))
+    except InputError:
+        return None
+
+
+StudyFile = Annotated[
+    Path,
+    typer.Argument(metavar="STUDY", help="A study file (TOML).", show_default=False, autocompletion=begun_study),
+]
 Settings = Annotated[
     list[str] | None,
     typer.Option(
@@ -53,7 +89,7 @@ Draws = Annotated[int, typer.Option(help=f"{_CASES}; 0 for no ranges.")]
 DrawsAtLeastOne = Annotated[int, typer.Option(help=f"{_CASES}.")]
 Seed = Annotated[int, typer.Option(help="Which cases; the same seed gives the same answer.", min=0)]
 Workers = Annotated[int, typer.Option(help="Processes to work in.", min=1, max=64)]
-OptionId = Annotated[str | None, taking("ID", "The option; left out, the one to take.")]
+OptionId = Annotated[str | None, taking("ID", "The option, by id or name; left out, the one to take.", begun_option)]
 FirstDay = Annotated[str | None, taking("DATE", "First day, as 2026-03-01; left out, today.")]
 Years = Annotated[
     float | None, typer.Option(help="Years ahead; left out, the study's horizon, in a calendar one.", min=0.1, max=30)

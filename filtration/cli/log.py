@@ -1,12 +1,13 @@
 """The commands of the logbook. Everything heavy is imported when a command needs it."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from filtration.base.errors import InputError, no_option, shown
+from filtration.base.errors import InputError, option_of, shown
 from filtration.cli import common
 from filtration.cli.common import AsJson, Force, LogbookFile, StudyFile, taking
 
@@ -17,6 +18,7 @@ app = typer.Typer(help="Keep a logbook of readings and services.", no_args_is_he
 
 Table = Annotated[Path, typer.Argument(metavar="FILE", help="A CSV file.", show_default=False)]
 _COLUMN = 'Water in a clear tube before the housing above the tub\'s, as "82 cm"; once without element too.'
+_WITHOUT = "Flow, bucket, column or pressure taken with the element out; unplug before you take it out."
 _ONE_DAY = timedelta(days=1)
 _NOTHING_TO_ADD = (
     "log add: nothing to add; give one or more of --flow, --bucket with --seconds, --column, --pressure, "
@@ -31,9 +33,7 @@ def add(
     flow: Annotated[str | None, taking("FLOW", 'Flow, as "22 L/min".')] = None,
     bucket: Annotated[str | None, taking("VOLUME", 'Bucket filled, as "10 L".')] = None,
     seconds: Annotated[str | None, taking("SECONDS", "How long that took, as 27.4.")] = None,
-    without_element: Annotated[
-        bool, typer.Option("--without-element", help="Flow, bucket, column or pressure taken with the element out.")
-    ] = False,
+    without_element: Annotated[bool, typer.Option("--without-element", help=_WITHOUT)] = False,
     column: Annotated[str | None, taking("LENGTH", _COLUMN)] = None,
     pressure: Annotated[
         str | None, taking("PRESSURE", 'Gauge before the housing, as "11 kPa"; once without element too.')
@@ -42,7 +42,7 @@ def add(
     rinsed: Annotated[bool, typer.Option("--rinsed", help="The element was rinsed.")] = False,
     soaked: Annotated[bool, typer.Option("--soaked", help="The element was soaked.")] = False,
     replaced: Annotated[
-        str | None, taking("ID", 'The option fitted new, as pleated-20; "" for like with like.')
+        str | None, taking("ID", 'The option fitted new, by id or name; "" for like with like.', common.begun_fitted)
     ] = None,
     water_changed: Annotated[bool, typer.Option("--water-changed", help="The water was changed.")] = False,
     uses: Annotated[str | None, taking("DIPS", "Dips on that day, as 9.")] = None,
@@ -51,6 +51,7 @@ def add(
     logbook: LogbookFile = None,
 ) -> None:
     """Add what was read and done at one time; readings count as taken before the services."""
+    from filtration.present.words import phrases
     from filtration.readings.reading import MEASURED, WITHOUT_ELEMENT
 
     tub, faults = common.load_study(study), list[str]()
@@ -77,16 +78,18 @@ def add(
     if not rows and not faults:
         faults.append(_NOTHING_TO_ADD)
     moment = when or datetime.now().astimezone().isoformat(timespec="seconds")
-    readings = _read(rows, note or "", moment, [option.id for option in tub.options], faults)
+    names = {option.id: option.name for option in tub.options}
+    readings = _read(rows, note or "", moment, names, faults)
     with common.open_logbook(logbook) as book:
         book.add(tub.name, readings)
-    common.tell(f"Logged: {'; '.join(map(_what, readings))}, {_day(readings[0])}. Logbook: {book.path}")
+    common.tell(f"Logged: {'; '.join(map(_what, readings))}, {phrases.moment(readings[0].when)}. Logbook: {book.path}")
 
 
 @app.command("list")
 def show(study: StudyFile, *, as_json: AsJson = False, logbook: LogbookFile = None) -> None:
     """List a tub's readings, oldest first."""
     from filtration.present.console import say
+    from filtration.present.words import phrases
 
     tub = common.load_study(study)
     with common.open_logbook(logbook) as book:
@@ -94,7 +97,7 @@ def show(study: StudyFile, *, as_json: AsJson = False, logbook: LogbookFile = No
     if as_json:
         common.print_json({"format": 1, "study": tub.name, "readings": list(map(_document, readings))})
     elif readings:
-        say("\n".join(f"{_day(reading)}: {_what(reading)}" for reading in readings))
+        say("\n".join(f"{phrases.moment(reading.when)}: {_what(reading)}" for reading in readings))
     else:
         common.tell(f"No reading of {tub.name} yet. Logbook: {book.path}")
 
@@ -135,27 +138,22 @@ def take_in(study: StudyFile, file: Table, *, logbook: LogbookFile = None) -> No
     common.tell(f"Imported {_count(added)}{f', {known} there already' if known else ''}. Logbook: {book.path}")
 
 
-def _read(rows: list[tuple[str, str]], note: str, when: str, options: list[str], faults: list[str]) -> list["Reading"]:
+def _read(
+    rows: list[tuple[str, str]], note: str, when: str, names: Mapping[str, str], faults: list[str]
+) -> list["Reading"]:
     """Return what there is to add, or raise every fault."""
     from filtration.readings.reading import reading_of
 
     readings = []
     for place, (kind, value) in enumerate(rows):
         with common.collecting(faults):
-            readings.append(reading_of(when, kind, value, "" if place else note, where="log add"))
+            named = option_of(names, value, "log add, replace") if kind == "replace" and value.strip() else value
+            readings.append(reading_of(when, kind, named, "" if place else note, where="log add"))
     if readings and readings[0].when > datetime.now().astimezone() + _ONE_DAY:
         faults.append(f"log add, when: must be at most a day ahead of now, got {shown(when)}")
-    fitted = (reading.option for reading in readings if reading.option is not None)
-    faults += (f"log add, replace: {no_option(option, options)}" for option in fitted if option not in options)
     if faults:
         raise InputError(*dict.fromkeys(faults))  # a time that is none is one fault, and not each row's
     return readings
-
-
-def _day(reading: "Reading") -> str:
-    """Return a time as people read it: Tue 3 Mar 2026 18:30 (+01:00)."""
-    when = reading.when
-    return f"{when:%a} {when.day} {when:%b %Y %H:%M} ({when.isoformat()[-6:]})"
 
 
 def _what(reading: "Reading") -> str:
@@ -169,7 +167,9 @@ def _what(reading: "Reading") -> str:
 
 def _these(readings: tuple["Reading", ...]) -> str:
     """Return a few readings each, many by their number."""
-    told = [f"{_what(reading)}, {_day(reading)}" for reading in readings]
+    from filtration.present.words import phrases
+
+    told = [f"{_what(reading)}, {phrases.moment(reading.when)}" for reading in readings]
     return "; ".join(told) if len(told) <= 3 else _count(len(told))
 
 

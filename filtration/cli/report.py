@@ -9,7 +9,9 @@ from filtration.cli import common
 from filtration.cli.common import taking, taking_readings
 
 _TO = "Where to: .html report or card, .ics calendar, .xlsx workbook, .csv table, .txt message, .png or .svg chart."
-_WHAT = "report, card, answer, plan, water, or a chart's name; left out, what the file's ending says."
+_WHAT = (
+    "report, card, answer, plan, water, or a chart's name; left out, what the file's name says, of pictures the map."
+)
 
 
 def write_report(
@@ -63,7 +65,7 @@ def _wanted(to: Path, ending: str, what: str | None) -> str:
     if ending in PICTURES:
         from filtration.present.charts.pictures import CHARTS
 
-        name = to.stem if what is None else what
+        name = what or (to.stem if to.stem in CHARTS else "map")
         if name not in CHARTS:
             raise InputError(f"--what: a {ending} file holds one chart: {', '.join(CHARTS)}; got {shown(name)}")
         return name

@@ -2,9 +2,7 @@
 
 from typing import Annotated
 
-import typer
-
-from filtration.base.errors import InputError, NoAnswerError
+from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.cli import common
 from filtration.cli.common import taking
 
@@ -14,7 +12,7 @@ _ONE = "size: give either --flow, for the smallest pump, or --interval, for the 
 def find_size(
     study: common.StudyFile,
     *,
-    option: Annotated[str, typer.Option(metavar="ID", help="The option, as pleated-20.", show_default=False)],
+    option: Annotated[str, taking("ID", "The option, by id or name.", common.begun_option)],
     flow: Annotated[str | None, taking("Q", 'Flow to be kept when due, as "1300 L/h": the smallest pump.')] = None,
     interval: Annotated[str | None, taking("T", 'First run wished, as "30 day": the area of the element.')] = None,
     settings: common.Settings = None,
@@ -39,6 +37,7 @@ def find_size(
     if faults:
         raise InputError(*faults)
     read = common.load_study(study, settings or ())
+    option = option_of(read.names, option)
     try:
         size = smallest_pump(read, option, value) if flow is not None else area_for_interval(read, option, value)
         document, (headline, parts) = documents.size_document(size), words.told(size)

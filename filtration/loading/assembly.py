@@ -230,14 +230,14 @@ def entry_of(study: Study, option: Option, pump: Pump, loops: Loops | None = Non
 
 
 def entry_by_id(study: Study, option_id: str) -> Entry:
-    """Put the option of an id on its pump.
+    """Put the option of an id, or of a name, on its pump.
 
     Parameters
     ----------
     study : Study
         The study.
     option_id : str
-        Its id, with ``@`` and its pump's name where there are several pumps.
+        Its id, with ``@`` and its pump's name where there are several pumps; or its name.
 
     Returns
     -------
@@ -247,6 +247,6 @@ def entry_by_id(study: Study, option_id: str) -> Entry:
     Raises
     ------
     InputError
-        If there is none, the nearest is named; or if a maker's figures are impossible.
+        If there is none; or if a maker's figures are impossible.
     """
-    return entry_of(study, *option_of(study.on_pumps, option_id))
+    return entry_of(study, *study.on_pumps[option_of(study.names, option_id)])

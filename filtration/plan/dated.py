@@ -110,6 +110,8 @@ class BreakEven:
         Whether each is the cheapest of its sort that meets the needs; the plan's own option may not be.
     day : int or None
         Day from which the first has cost less for good; 0 from the start, None if it has not within the horizon.
+    rinses : int or None
+        Days up to that one on which it is rinsed.
     horizon_days : int
         How far was looked.
     reusable_total, disposable_total : float
@@ -121,6 +123,7 @@ class BreakEven:
     reusable_is_cheapest: bool
     disposable_is_cheapest: bool
     day: int | None
+    rinses: int | None
     horizon_days: int
     reusable_total: float
     disposable_total: float
@@ -162,7 +165,7 @@ class Purchase:
     suppliers: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Plan:
     """What to do and to buy with one option, from a first day on.
 
@@ -230,11 +233,17 @@ class Plan:
         Returns
         -------
         pandas.DataFrame
-            One row an event; columns named as in the document.
+            One row an event; columns named as in the document, days as datetime64.
         """
-        return frame_of(map(asdict, self.events), Planned.__slots__)
+        table = frame_of(map(asdict, self.events), Planned.__slots__)
+        return table.astype(dict.fromkeys(("date", "earliest", "latest"), "datetime64[s]"))
 
     _repr_html_ = html_of
+
+    def __repr__(self) -> str:
+        """Say in a line what it is a plan of; ``table`` and the fields have all."""
+        days = f"first_day={self.first_day}, last_day={self.last_day}, events={len(self.events)}"
+        return f"{type(self).__name__}(study={self.study.name!r}, option={self.option!r}, {days})"
 
 
 def _sums(events: Iterable[Planned], digits: int) -> dict[str, float]:

@@ -20,7 +20,14 @@ from filtration.loading.assembly import Entry, entry_by_id
 from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_value
 from filtration.plan.by_calendar import central_services, drawn_services
 from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
-from filtration.plan.spending import best_of_either_sort, break_even_day, is_reusable, shopping_list, spending_of
+from filtration.plan.spending import (
+    best_of_either_sort,
+    break_even_day,
+    is_reusable,
+    rinses_until,
+    shopping_list,
+    spending_of,
+)
 from filtration.service.events import Event, Total, events_of, running_events
 from filtration.service.pace import EVEN, Pace, pace_of
 from filtration.service.walk import KINDS, Past, Services
@@ -54,7 +61,7 @@ def plan(
     study : Study
         The study as its file says. Where ``[in_use]`` has the option, it goes on from the day that was fitted.
     option : str, optional
-        Its id; left out, what a forecast speaks of, else the best.
+        Its id or its name; left out, what a forecast speaks of, else the best.
     today : date, optional
         The first day; left out, this machine's.
     forecast : Forecast, optional
@@ -291,7 +298,7 @@ def _break_even(
     pair = cheapest | {is_reusable(chosen): chosen}
     if len(pair) == 1:
         return None
-    spent = {}
+    done: dict[bool, Sequence[Event]] = {}
     for sort, option in pair.items():
         events = known.get(option.id)
         if events is None:
@@ -299,13 +306,16 @@ def _break_even(
             if fit is None:
                 return None
             events = _events(fit, _walk(fit, pace))
-        spent[sort] = spending_of(events)
+        done[sort] = events
+    spent = {sort: spending_of(events) for sort, events in done.items()}
+    day = break_even_day(spent[True], spent[False])
     return BreakEven(
         reusable=pair[True].name,
         disposable=pair[False].name,
         reusable_is_cheapest=pair[True] is cheapest.get(True),
         disposable_is_cheapest=pair[False] is cheapest.get(False),
-        day=break_even_day(spent[True], spent[False]),
+        day=day,
+        rinses=None if day is None else rinses_until(done[True], day),
         horizon_days=floor(study.prices.horizon_days),
         reusable_total=round(spent[True].total[-1], 2),
         disposable_total=round(spent[False].total[-1], 2),

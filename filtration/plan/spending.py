@@ -66,6 +66,18 @@ def break_even_day(reusable: Spending, disposable: Spending) -> int | None:
     return days[not_yet[-1] + 1] if not_yet.size else 0
 
 
+def rinses_until(events: Sequence[Event], day: int) -> int:
+    """Return on how many days something is rinsed, up to a day and on it.
+
+    Examples
+    --------
+    >>> rinse = {"what": "rinse", "item": "a", "count": 1, "amount": 0.0}
+    >>> rinses_until([Event(day=day, **rinse) for day in (3, 3, 9)], 5)
+    1
+    """
+    return len({event.day for event in events if event.what == "rinse" and event.day <= day})
+
+
 def _cents_paid(spending: Spending, days: Sequence[int]) -> Array:
     """Return what has been paid by each day, in cents."""
     return np.rint(100.0 * np.array([0.0, *spending.total])[np.searchsorted(spending.day, days, side="right")])

@@ -1,13 +1,16 @@
 """Answers on a terminal: words first, then tables."""
 
+import os
 import shutil
 import sys
 from collections.abc import Sequence
+from dataclasses import dataclass
 from textwrap import fill
 from typing import Literal
 
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, RenderResult
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -26,7 +29,7 @@ from filtration.present.words import short as short_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
-from filtration.present.words.phrases import TERMS, counted, distance, number, rinses, title, whole_days
+from filtration.present.words.phrases import TERMS, counted, day, distance, number, rinses, title, whole_days
 from filtration.readings.next_service import Forecast
 from filtration.study.values import Study
 from filtration.validation.published import Checks
@@ -34,6 +37,7 @@ from filtration.validation.published import Checks
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
 _WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 110, 76, 100
+_ANY_WIDTH = 1000
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
 _WIDE_SWEEP, _NARROW_SWEEP, _LEFT_OUT_OF_SWEEP = 98, 80, (4, 6)
 
@@ -50,9 +54,9 @@ def _fit(text: str) -> str:
 
 def say(text: str = "", of: Study | None = None) -> None:
     """Print paragraphs, each wrapped to the terminal, in the units of a study."""
-    text = text if of is None else as_written(text, of)
-    lines = [fill(line, width=width(), subsequent_indent="  " * line.startswith("- ")) for line in text.split("\n")]
-    sys.stdout.write(_fit("\n".join(lines)) + "\n")
+    lines = _fit(text if of is None else as_written(text, of)).split("\n")
+    wrapped = [fill(line, width=width(), subsequent_indent="  " * line.startswith("- ")) for line in lines]
+    sys.stdout.write("\n".join(wrapped) + "\n")
 
 
 def say_list(heading: str, lines: Sequence[str], of: Study | None = None) -> None:
@@ -64,10 +68,17 @@ def say_list(heading: str, lines: Sequence[str], of: Study | None = None) -> Non
 
 
 def width() -> int:
-    """Return how wide the terminal is, in letters; a set width where there is none."""
-    if not sys.stdout.isatty():
+    """Return how wide the terminal is, in letters; where there is none as COLUMNS says, else a set width."""
+    if not sys.stdout.isatty() and not os.environ.get("COLUMNS"):
         return _WIDTH_UNLESS_TERMINAL
-    return max(40, shutil.get_terminal_size().columns)
+    return max(40, shutil.get_terminal_size((_WIDTH_UNLESS_TERMINAL, 24)).columns)
+
+
+def say_left_out(columns: Sequence[str]) -> None:
+    """Say which columns a table is too narrow for, and how to see them."""
+    if columns:
+        told = ", ".join(" ".join(column.split()) for column in columns)
+        say(f"Not shown at this width: {told}. COLUMNS={_WIDE_TABLE}, a wider terminal or --json shows all.")
 
 
 def print_short(answer: Comparison, settings: Sequence[str] = ()) -> None:
@@ -149,8 +160,34 @@ def print_table(
             table.add_column(text, justify="right", vertical=vertical, no_wrap=True)
     for row in rows:
         table.add_row(*(Text(_fit(cell)) for cell in row))
+    console = Console(width=width(), highlight=False)
     say()
-    Console(width=width(), highlight=False).print(table)
+    least = console.measure(table, options=console.options.update(max_width=_ANY_WIDTH)).minimum
+    if least <= console.width:
+        console.print(_Stripped(table))
+        return
+    say(heading)  # rather lines than columns cut short
+    for first, *others in rows:
+        told = (f"{' '.join(column.split())} {cell}" for column, cell in zip(columns[1:], others, strict=True) if cell)
+        say(f"- {first}: {', '.join(told)}")
+
+
+@dataclass(frozen=True)
+class _Stripped:
+    """A table without blanks at the end of its lines."""
+
+    table: Table
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Give its lines piece by piece."""
+        for line in console.render_lines(self.table, options, pad=False):
+            kept = list(line)
+            while kept and not kept[-1].text.strip():
+                kept.pop()
+            if kept:
+                kept[-1] = Segment(kept[-1].text.rstrip(), kept[-1].style)
+            yield from kept
+            yield Segment.line()
 
 
 def _print_options(answer: Comparison) -> None:
@@ -160,9 +197,11 @@ def _print_options(answer: Comparison) -> None:
         say()
         for name, meets, _, first, *_, cost, _ in cells:
             say(f"- {name}: meets needs {meets}, first service {first} days, {answer.study.currency} {cost} a year")
+        say_left_out([column for at, column in enumerate(columns) if at not in (0, 1, 3, 8)])
         return
     kept = range(len(columns)) if width() >= _WIDE_TABLE else _NARROW_COLUMNS
     print_table("Options, best first", [columns[at] for at in kept], [[row[at] for at in kept] for row in cells])
+    say_left_out([column for at, column in enumerate(columns) if at not in kept])
 
 
 def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
@@ -202,8 +241,8 @@ def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
 
 def print_savings(found: Savings) -> None:
     """Print what would save most in a year, a line each."""
-    say(f"{found.study.name}\n\n{savings_words.headline(found)}")
-    say_list("What would save most", savings_words.lines(found))
+    say(f"{found.study.name}\n\n{savings_words.headline(found)}", found.study)
+    say_list("What would save most", savings_words.lines(found), found.study)
     for line in savings_words.method(found):
         say(f"\n{line}")
 
@@ -249,7 +288,7 @@ def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:
 def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     """Print a forecast in words."""
     name = headed(forecast.study.name, settings)
-    say(f"{name}: {forecast.option}, new on {forecast.fitted_on.isoformat()}\n")
+    say(f"{name}: {forecast.option}, new on {day(forecast.fitted_on)}\n")
     study = forecast.study
     say("\n- ".join([forecast_words.headline(forecast), *forecast_words.figures(forecast)]), study)
     say_list("What the readings say of your tub", forecast_words.fitted(forecast), study)
@@ -263,14 +302,13 @@ def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
 
 def print_sweep(found: Sweep) -> None:
     """Print curves: what they are of and which values meet the needs, then a few points of each."""
-    from filtration.present.charts.look import METRIC
-
+    display = display_of(found.study)
     say(f"{found.study.name}\n\n{sweep_words.heading(found)}\n{sweep_words.shown_by(found)}")
-    heading = sweep_words.table_heading(METRIC)
+    heading = sweep_words.table_heading(display)
     if width() < _NARROW_SWEEP:
-        say_list(heading, sweep_words.lines(found, METRIC))
+        say_list(heading, sweep_words.lines(found, display))
     else:
-        columns, rows = sweep_words.cells(found, METRIC)
+        columns, rows = sweep_words.cells(found, display)
         kept = [at for at in range(len(columns)) if width() >= _WIDE_SWEEP or at not in _LEFT_OUT_OF_SWEEP]
         print_table(heading, [columns[at] for at in kept], [[row[at] for at in kept] for row in rows])
     say_list("Notes", sweep_words.notes(found))

@@ -189,7 +189,9 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[UsedLif
 def _entry(study: Study, named: str, when: datetime) -> Entry:
     """Return option and pump of an id, with the pump's name after @ where there are several."""
     name, _, pump_name = named.partition("@")
-    option = option_of({each.id: each for each in study.options}, name, f"{when.isoformat()}, replace")
+    options = {each.id: each for each in study.options}
+    names = {each.id: each.name for each in study.options}
+    option = options[option_of(names, name, f"{when.isoformat()}, replace")]
     pumps = [pump for pump in study.pumps if not pump_name or pump.name == pump_name]
     if len(pumps) != 1:
         ids = ", ".join(f"{name}@{pump.name}" for pump in study.pumps)

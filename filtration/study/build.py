@@ -9,14 +9,16 @@ from typing import Any, TypeVar
 import numpy as np
 
 from filtration.base.defaults import STUDY_DEFAULTS, model, shortest_run_words
+from filtration.base.errors import option_of
 from filtration.base.units import SECONDS_PER_DAY, in_unit, read_quantity, written
 from filtration.physics import cost, energy, plumbing, pump, soil
 from filtration.physics.media import foam_rating_m
 from filtration.physics.tub import Tub, spa_rule_days
 from filtration.physics.water import water_at
-from filtration.study.rules import slug
+from filtration.study.rules import fitted_names, slug
 from filtration.study.tables import (
     ElementTable,
+    InUseTable,
     NeedsTable,
     OptionTable,
     PricesTable,
@@ -40,6 +42,7 @@ def study_of(file: StudyFile, *, us: bool = False) -> Study:
     usual_days = min(model("water.life_most"), rule_days)
     water_life_days = file.prices.horizon if never else usual_days if stated_days is None else stated_days
     elements = {table.name: element_of(table) for table in file.elements}
+    options = tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1))
     return _value(
         Study,
         tub,
@@ -54,8 +57,8 @@ def study_of(file: StudyFile, *, us: bool = False) -> Study:
         needs=_needs(file.needs, tub),
         cooling=_value(energy.Cooling, file.cooling),
         prices=_value(cost.Prices, file.prices, water_per_m3=_water_per_m3(file.prices)),
-        options=tuple(_option(table, place, elements) for place, table in enumerate(_option_tables(file), start=1)),
-        in_use=_value(Fitted, file.in_use) if file.in_use else None,
+        options=options,
+        in_use=_fitted(file.in_use, options, _pump_tables(file)) if file.in_use else None,
         hand=_value(Hand, file.readings, watch_s=file.readings.watch * SECONDS_PER_DAY),
         us=us,
         spreads=file.uncertainty.model_dump(exclude_none=True),  # type: ignore[attr-defined]  # its class is made of the unknowns
@@ -106,6 +109,11 @@ def _pump_tables(file: StudyFile) -> list[PumpTable]:
 def _pump(table: PumpTable) -> pump.Pump:
     in_water, life_years = table.placed == "in the water", in_unit(table.life, "year")
     return _value(pump.Pump, table, points=table.curve, in_water=in_water, life_years=life_years)
+
+
+def _fitted(table: InUseTable, options: Sequence[Option], pumps: Sequence[PumpTable]) -> Fitted:
+    names = fitted_names({option.id: option.name for option in options}, [each.name for each in pumps])
+    return _value(Fitted, table, option=option_of(names, table.option))
 
 
 def _plumbing(file: StudyFile) -> plumbing.Plumbing | None:

@@ -6,10 +6,10 @@ at once.
 
 import re
 import unicodedata
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from filtration.base.errors import InputError, known_ones, no_option, shown
+from filtration.base.errors import InputError, known_ones, no_option, option_id, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
 from filtration.study.values import RINSED
@@ -248,7 +248,20 @@ def _stage_rules(given: Given) -> Iterator[Fault]:
 
 def _in_use_rules(given: Given) -> Iterator[Fault]:
     option = _table(given, "in_use").get("option")
-    known = [identifier for _, _, identifier in _names(given, "options" if "options" in given else "elements")]
-    on_pumps = {f"{identifier}@{pump}" for identifier in known for _, pump, _ in _names(given, "pumps")}
-    if isinstance(option, str) and known and option not in on_pumps.union(known):
-        yield ("in_use", "option"), no_option(option, known)
+    options = _names(given, "options" if "options" in given else "elements")
+    known = {identifier: name for _, name, identifier in options}
+    names = fitted_names(known, [pump for _, pump, _ in _names(given, "pumps")])
+    if isinstance(option, str) and known and option_id(names, option) is None:
+        yield ("in_use", "option"), no_option(known, option)
+
+
+def fitted_names(names: Mapping[str, str], pumps: Iterable[str]) -> dict[str, str]:
+    """Return how what is in use may be called, by id: an option alone, or on one of some pumps.
+
+    Examples
+    --------
+    >>> fitted_names({"foam": "Foam"}, ["Pond pump"])
+    {'foam': 'Foam', 'foam@Pond pump': 'Foam on Pond pump'}
+    """
+    on_pumps = {f"{each}@{pump}": f"{name} on {pump}" for each, name in names.items() for pump in pumps}
+    return {**names, **on_pumps}

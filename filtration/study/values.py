@@ -329,6 +329,15 @@ class Study:
         return {self.id_of(option, pump): (option, pump) for pump in self.pumps for option in self.options}
 
     @property
+    def names(self) -> dict[str, str]:
+        """The name of every option on every pump, by its id: Pleated 20, with several pumps Pleated 20 on Pond pump."""
+        several = len(self.pumps) > 1
+        return {
+            each: f"{option.name} on {pump.name}" if several else option.name
+            for each, (option, pump) in self.on_pumps.items()
+        }
+
+    @property
     def elements(self) -> dict[str, Element]:
         """Every element of its options, by name."""
         return {element.name: element for option in self.options for element in option.stages}

@@ -79,12 +79,12 @@ def test_among_others_too_who_moves_no_water_has_no_course_and_nobody_is_told(fr
     data["plumbing"]["static_lift"] = "3 m"
     with pytest.raises(NoAnswerError, match="moves no water"):
         follow_among(central_of(study_from_dict(data)), "pleated-50")
-    with pytest.raises(InputError, match="no option has the id 'nobody'"):
+    with pytest.raises(InputError, match="no option has the id or name 'nobody'"):
         follow_among(central_of(freezer.study), "nobody")
 
 
 def test_no_such_option_is_told(freezer: Comparison) -> None:
-    with pytest.raises(InputError, match="option: no option has the id 'nobody'; there are '"):
+    with pytest.raises(InputError, match="option: no option has the id or name 'nobody'; there are '"):
         follow_option(freezer.study, "nobody")
 
 

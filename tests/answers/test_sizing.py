@@ -377,7 +377,7 @@ def test_no_area_is_told_in_physics(changes: Given, days: float, told: str) -> N
 
 
 def test_an_unknown_option_is_told_with_the_nearest() -> None:
-    told = "option: no option has the id 'pleated-2'; the nearest is 'pleated-20'"
+    told = "option: no option has the id or name 'pleated-2'; the nearest is 'pleated-20'"
     for ask in (smallest_pump, area_for_interval):
         with pytest.raises(InputError) as fault:
             ask(study_from_text(SHORT), "pleated-2", 1e-3)

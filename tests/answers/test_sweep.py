@@ -158,7 +158,7 @@ WRONG: list[tuple[dict[str, Any], list[str]]] = [
     ({"ratings": ["20 m"], "kinds": ["x"]}, ["kinds: must be spun", "ratings: must be 0.1 um to 2000 um, got '20 m'"]),
     ({"sizes": ["3 in"]}, ["sizes: must be one of the common sizes"]),
     ({"ratings": [1 + 0.1 * step for step in range(200)]}, ["ratings: at most 500 points, got 3 curves of 200"]),
-    ({"option": "pleated-21"}, ["option: no option has the id 'pleated-21'; the nearest is 'pleated-20'"]),
+    ({"option": "pleated-21"}, ["option: no option has the id or name 'pleated-21'; the nearest is 'pleated-20'"]),
     (
         {"over": "plumbing.boar", "values": ["1 m"]},
         ["is no key of a study; under plumbing the nearest is 'bore'"],

@@ -96,7 +96,7 @@ def test_no_plan_is_an_answer(study: str) -> None:
         ),
         (("--today", "2027-02-19"), "[in_use] since: must lie in the 50 years before 2027-02-19, got 2027-02-20"),
         (("--today", "0001-01-01"), "today: must be 1900-01-01 to 2999-12-31, got 0001-01-01"),
-        (("--option", "spun"), "option: no option has the id 'spun'; there is only 'pleated-20'"),
+        (("--option", "spun"), "option: no option has the id or name 'spun'; there is only 'pleated-20'"),
         (("--draws", "5"), "draws: must be a power of two from 16 to 4096, got 5"),
     ],
 )

@@ -69,7 +69,7 @@ def test_readings_that_do_not_count_are_named(study: str, tmp_path: Path) -> Non
     path.write_text(SLOW + "2026-03-08T13:00+00:00,flow,9000 L/h,\n", encoding="utf-8")
     done = run("compare", study, "--draws", "0", "--readings", str(path))
     assert done.returncode == 0
-    assert "2026-03-08 13:00+00:00, flow 9000 L/h: 9,000 L/h is more than pump and pipes can give" in done.stderr
+    assert "Sun 8 Mar 2026 13:00 (+00:00), flow 9000 L/h: 9,000 L/h is more than pump and pipes can give" in done.stderr
 
 
 def test_a_clubs_tubs_move_the_prior(study: str, table: str, tmp_path: Path) -> None:

@@ -120,7 +120,7 @@ def test_unknown_options_and_files(tmp_path: Path) -> None:
     study = str(write(tmp_path, SHORT))
     done = run("size", study, "--option", "Pleated 2", "--flow", "1300 L/h")
     assert (done.returncode, done.stdout) == (2, "")
-    assert done.stderr == "option: no option has the id 'Pleated 2'; the nearest is 'pleated-20'\n"
+    assert done.stderr == "option: no option has the id or name 'Pleated 2'; the nearest is 'pleated-20'\n"
     assert run("size", study, "--flow", "1300 L/h").returncode == 2
     assert "there is no such file" in run("size", "none.toml", "--option", "a", "--flow", "1300 L/h").stderr
 

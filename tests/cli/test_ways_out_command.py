@@ -43,6 +43,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Callable[..., Done]:
         ("A.TXT", (), "answer", b"North tub: 420 L"),
         ("days.svg", (), "days", b"<svg "),
         ("a.png", ("--what", "pressure"), "pressure", b"\x89PNG"),
+        ("tub.png", (), "map", b"\x89PNG"),
     ],
 )
 def test_the_ending_says_what(
@@ -61,8 +62,12 @@ def test_the_ending_says_what(
         ("a", (), "--to: must end in .html, .ics, .xlsx, .csv, .txt, .png, .svg, got 'a'"),
         ("a.ics", ("--what", "card"), "--what: a .ics file holds plan or water, got 'card'"),
         ("a.html", ("--what", "plan"), "--what: a .html file holds report or card, got 'plan'"),
-        ("a.svg", (), f"--what: a .svg file holds one chart: {CHARTS}view, catch, lives, paid; got 'a'"),
-        ("a.html", ("--option", "pleatd-20"), "option: no option has the id 'pleatd-20'; the nearest is 'pleated-20'"),
+        ("a.svg", ("--what", "a"), f"--what: a .svg file holds one chart: {CHARTS}view, catch, lives, paid; got 'a'"),
+        (
+            "a.html",
+            ("--option", "pleatd-20"),
+            "option: no option has the id or name 'pleatd-20'; the nearest is 'pleated-20'",
+        ),
         ("a.html", ("--today", "soon"), "--today: needs a day such as 2026-03-01, got 'soon'"),
     ],
 )

@@ -148,10 +148,11 @@ def test_break_even_by_hand() -> None:
     assert found.break_even is not None
     assert (found.break_even.reusable, found.break_even.disposable) == ("Sheet", "Spun")
     assert found.break_even.day == 180
+    rinsed = len({event.day for event in found.events if event.what == "rinse" and event.day <= 180})
+    assert (found.option, found.break_even.rinses) == ("sheet", rinsed)
     told = plan_words.break_even(found)
-    assert told.startswith(
-        "From day 180 on Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"
-    )
+    sheet = "Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"
+    assert told.startswith(f"From day 180 on, after {rinsed} rinses, {sheet}")
 
 
 @pytest.mark.parametrize(
@@ -195,7 +196,9 @@ def test_break_even_is_that_of_the_option_asked_for(option: str, day: int, words
     found = planned(sheet_tub(*elements, needs=needs), option=option)
     assert found.break_even is not None
     assert found.break_even.day == day
-    assert plan_words.break_even(found).startswith(f"From day {day} on {words}")
+    rinsed = found.break_even.rinses
+    assert rinsed
+    assert plan_words.break_even(found).startswith(f"From day {day} on, after {rinsed} rinses, {words}")
     document: Any = plan_document(found)
     assert document["break_even"]["day"] == day
     assert document["break_even_words"] == plan_words.break_even(found)
@@ -226,7 +229,7 @@ def test_faults(freezer: Comparison) -> None:
 
     assert told(draws=100) == "draws: must be a power of two from 16 to 4096, got 100"
     assert told(draws=0) == "draws: must be a power of two from 16 to 4096, got 0"
-    assert told(option="pleated-21") == "option: no option has the id 'pleated-21'; the nearest is 'pleated-20'"
+    assert told(option="pleated-21") == "option: no option has the id or name 'pleated-21'; the nearest is 'pleated-20'"
     assert told(today=date(1492, 10, 12)) == "today: must be 1900-01-01 to 2999-12-31, got 1492-10-12"
     for since in ("2027-03-02", "1950-01-01"):
         later = study_of(demo_data("freezer") | {"in_use": {"option": "pleated-20", "since": since}})

@@ -3,6 +3,7 @@
 import ast
 import importlib.util
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
 from types import ModuleType
@@ -23,6 +24,7 @@ from filtration import (
     chart,
     compare,
     forecast,
+    plan_of,
     readings_chart,
     readings_from_table,
     rows_of_table,
@@ -97,6 +99,41 @@ def test_an_answer_shows_what_one_looks_at_first(drawn_answer_of: Callable[[str]
         assert option.id in found.cells
         assert option.name in found.cells
     assert f"{answer.options[0].clean_flow_l_per_h:,.4g}" in found.cells
+
+
+def test_an_option_shows_itself_and_says_its_first_figures_plainly(
+    drawn_answer_of: Callable[[str], Comparison],
+) -> None:
+    """In a line, and as a table; each figure is an attribute, and one line is short."""
+    answer = drawn_answer_of("freezer")
+    taken = answer.advised
+    assert taken is not None
+    assert taken.sureness is not None
+    low, _, high = taken.sureness.ranges["days_to_first_service"]
+    assert taken.days_range == (low, high)
+    assert taken.elements_per_year == sum(stage.elements_per_year or 0.0 for stage in taken.stages)
+    assert taken.total_per_year == taken.cost_per_year.total
+    assert repr(taken).startswith(f"OptionAnswer(name={taken.name!r}, pump={taken.pump!r}, meets_needs=True, days_to_f")
+    assert len(repr(taken)) < 400
+    found = cells_of(taken._repr_html_())
+    assert found.cells[1:4] == [taken.id, "figure", ""]
+    assert f"{taken.total_per_year:.4g}" in found.cells
+    spent = next(option for option in answer.options if not option.days_to_first_service)
+    assert len(repr(spent)) < 400
+    assert replace(taken, sureness=None).days_range is None
+    assert replace(taken, stages=(replace(taken.stages[0], elements_per_year=None),)).elements_per_year is None
+
+
+def test_a_plan_shows_itself(freezer: Comparison) -> None:
+    """In a line, and as its table, whose days are datetime64, far ones too."""
+    made = plan_of(freezer.study, answer=freezer, today=date(2990, 3, 1), draws=16)
+    assert freezer.advised is not None
+    told = f"option={freezer.advised.id!r}, first_day=2990-03-01, last_day=2995-03-01, events={len(made.events)})"
+    assert repr(made) == f"Plan(study={made.study.name!r}, {told}"
+    table = made.table()
+    assert {str(table[name].dtype) for name in ("date", "earliest", "latest")} == {"datetime64[s]"}
+    assert [day.date() for day in table["date"]] == [event.date for event in made.events]
+    assert cells_of(made._repr_html_()).tags.count("table") == 1
 
 
 def test_an_answers_table_has_chances_and_ranges(drawn_answer_of: Callable[[str], Comparison]) -> None:

@@ -366,7 +366,7 @@ def test_a_message_is_short_plain_text(either: Case) -> None:
     text = write_message(either.answer, either.plan)
     assert text.startswith(either.answer.study.name)
     assert "Clear is not clean." in text
-    assert text.count("\n") < 20
+    assert text.count("\n") < 25
     assert write_message(either.answer, None).startswith(either.answer.study.name)
 
 

@@ -1,6 +1,10 @@
 """What a reader is told: sensible sentences for every kind of answer."""
 
 import re
+import tomllib
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from importlib.resources import files
 from typing import Any
 
 import numpy as np
@@ -14,7 +18,9 @@ from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
 from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
-from filtration.present.words.phrases import CAUTIONS, LIMITS, distance, money, number
+from filtration.present.words import stories
+from filtration.present.words.pages import SHORT_REASONS
+from filtration.present.words.phrases import CAUTIONS, LIMITS, day, distance, moment, money, number
 from filtration.present.words.sentences import single
 from filtration.service.care import unstated_shortest_days
 from filtration.study.file import study_from_dict
@@ -281,6 +287,49 @@ def test_cautions_name_the_dangers() -> None:
         "frost", "open wounds", "weak immune system", "cannot see the bottom",
     )  # fmt: skip
     assert [word for word in named if word not in text] == []
+
+
+def test_cautions_stand_where_the_hand_is() -> None:
+    """In the very sentence that tells one to do it, on a page, in a forecast and in a new study."""
+    texts = list(_texts(tomllib.loads(files("filtration.present.words").joinpath("sentences.toml").read_text("utf-8"))))
+    notes = re.sub(r"\n# +(?=[a-zA-Z])", " ", template_text()).splitlines()
+    asked = {
+        r"element out( too)?\b|filter out|take the element|without it;": ("unplug",),
+        "hold the (outlet|hose's end)": ("unplug", "RCD (GFCI)", "hose"),
+        "power meter": ("dry hands", "away from the tub", "RCD (GFCI)"),
+        r"\btimer\b": ("dry", "away from the tub", "RCD (GFCI)"),
+        r"soak it in|[Ss]oak in|soak overnight|soak it \(": ("loves", "mix", "rinse"),
+    }
+    for what, cautions in asked.items():
+        told = [text for text in (*texts, *notes) if re.search(what, text) and "spent element out" not in text]
+        assert told, what
+        assert [text for text in told if not all(word.lower() in text.lower() for word in cautions)] == []
+
+
+def _texts(given: object) -> Iterator[str]:
+    """Yield every text in tables and lists."""
+    if isinstance(given, str):
+        yield given
+    elif isinstance(given, dict | list):
+        for each in given.values() if isinstance(given, dict) else given:
+            yield from _texts(each)
+
+
+def test_the_public_rule_stands_beside_older_water() -> None:
+    assert "rule for public spas asks for a change every 6.2 days" in stories.public_rule(6.16)
+    assert stories.public_rule(None) == ""
+
+
+def test_every_reason_has_its_advice_and_its_short_form() -> None:
+    reasons = set(single("reasons"))
+    assert reasons <= set(single("advice"))
+    assert reasons <= set(SHORT_REASONS)
+
+
+def test_days_are_written_alike() -> None:
+    """Whatever prints a day for a person prints it so."""
+    assert day(date(2028, 2, 29)) == "Tue 29 Feb 2028"
+    assert moment(datetime(2028, 2, 29, 8, 5, tzinfo=UTC)) == "Tue 29 Feb 2028 08:05 (+00:00)"
 
 
 def test_a_year_by_hand(demo: Comparison) -> None:

@@ -49,8 +49,8 @@ def test_a_sound_tub_falls_slowly() -> None:
     (told,) = words.diagnosis(found)
     assert told.startswith("The flow fell by ")
     assert told.endswith(
-        "slowly, as a deposit does. In a minute: time a bucket with the element out; if that is as ever, it is the "
-        "deposit, and a rinse brings it back."
+        "slowly, as a deposit does. In a minute: unplug, take the element out, plug in and time a bucket; if that is "
+        "as ever, it is the deposit, and a rinse brings it back."
     )
 
 
@@ -71,7 +71,7 @@ def test_low_straight_after_a_rinse() -> None:
     assert kinds(found)[0] == "after service"
     told = words.diagnosis(found)[0]
     assert "straight after the rinse it read " in told
-    assert "soak it; if it is low too, it is the pump." in told
+    assert "soak it (gloves on, nothing mixed, rinse well); if it is low too, it is the pump." in told
 
 
 def test_low_straight_after_a_replacement() -> None:

@@ -50,7 +50,7 @@ def test_the_calendar_ends_a_run() -> None:
     late = looked(rows, 12.0, study)
     assert late.next_service.p90 == at(9.0).date()
     assert late.next_service.due_already == 1.0
-    assert words.headline(late).startswith("Rinse Pleated 20 now: it has been due since about Saturday 10 January")
+    assert words.headline(late).startswith("Rinse Pleated 20 now: it has been due since about Sat 10 Jan 2026")
 
 
 def test_too_old_is_replaced() -> None:
@@ -174,12 +174,15 @@ def test_words_come_first(files: tuple[str, str]) -> None:
     done = run("forecast", files[0], "--readings", files[1], "--today", NOW, "--draws", "256")
     assert done.returncode == 0, done.stderr
     lines = done.stdout.splitlines()
-    assert lines[0] == "Harbour freezer tub: Pleated 20, new on 2026-02-01"
+    assert lines[0] == "Harbour freezer tub: Pleated 20, new on Sun 1 Feb 2026"
     assert lines[2].startswith("Rinse Pleated 20 in ")
     heads = ("What the readings say of your tub", "Readings that do not count", "What is going on", "At the service")
     places = [done.stdout.index(head) for head in heads]
     assert places == sorted(places)
-    assert "2026-03-15 18:00+01:00, bucket 10 L in 24.8 s: it lies in the future: today is 2026-02-20." in done.stdout
+    assert (
+        "Sun 15 Mar 2026 18:00 (+01:00), bucket 10 L in 24.8 s: it lies in the future: today is Fri 20 Feb 2026."
+        in done.stdout
+    )
 
 
 def test_the_document_of_the_contract(files: tuple[str, str]) -> None:

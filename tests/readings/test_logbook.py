@@ -672,7 +672,10 @@ FAULTS: list[tuple[tuple[str, ...], list[str]]] = [
     (("--flow", "22"), ["log add, flow: needs a flow such as '22 L/min', got '22' without a unit"]),
     (("--flow", ""), ["log add, flow: needs a flow such as '22 L/min' (one plain number"]),
     (("--flow", "-3 L/min"), ["log add, flow: must be 1 L/h to 1000 m^3/h, got '-3 L/min'"]),
-    (("--replaced", "pleatd-20"), ["log add, replace: no option has the id 'pleatd-20'; the nearest is 'pleated-20'"]),
+    (
+        ("--replaced", "pleatd-20"),
+        ["log add, replace: no option has the id or name 'pleatd-20'; the nearest is 'pleated-20'"],
+    ),
     (("--note", " "), ["log add, note: needs a text, got none"]),
     (("--note", "x" * 2001), ["log add, note: must be at most 2000 characters long, got 2001"]),
     (("--rinsed", "--when", "noon"), ["log add, when: needs a day or a time such as '2026-03-03' or "]),

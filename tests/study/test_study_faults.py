@@ -415,7 +415,7 @@ ALONE = [
     ({"options": []}, "[[options]]: needs at least one, got an empty list"),
     (
         {"in_use": {"option": "pleated-2", "since": "2026-03-01"}},
-        "[in_use] option: no option has the id 'pleated-2'; the nearest is 'pleated-20'",
+        "[in_use] option: no option has the id or name 'pleated-2'; the nearest is 'pleated-20'",
     ),
     (
         {"in_use": {"option": "pleated-20", "since": "1 March"}},

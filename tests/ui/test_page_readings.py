@@ -222,7 +222,7 @@ def test_faults_stand_beside_the_table_and_keep_from_saving(page: AppTest, book:
     errors = text_on(page)
     assert "Row 3 (2026-02-30 rinse), when: needs a day or a time such as '2026-03-03'" in errors
     assert ", flow: needs a flow such as '22 L/min', got '22' without a unit" in errors
-    assert ", replace: no option has the id 'nobody'; there " in errors
+    assert ", replace: no option has the id or name 'nobody'; there " in errors
     assert "Row 5 (empty), when: needs a day" in errors
     assert readings_words.left_out(4) in errors
     assert "1 reading counted." in errors  # the good row is worked with all the same

@@ -109,6 +109,7 @@ def test_lives_and_payments_are_told() -> None:
     ]
     assert page_stories.water_or_filter({}, 3.0, METRIC, 365.0) == []
     assert "from day 29 on; EUR 882 less after 5 years" in page_stories.paid_story("A", "B", 29, 882.0, "EUR", 5.0)
+    assert "from day 29 on, after 4 rinses;" in page_stories.paid_story("A", "B", 29, 882.0, "EUR", 5.0, 4)
     assert "from the first day" in page_stories.paid_story("A", "B", 0, 10.0, "EUR", 1.0)
     assert "EUR 12 more" in page_stories.paid_story("A", "B", None, -12.0, "EUR", 1.0)
     assert "12 hours" in page_stories.time_story(12.0, 0.0, "EUR")

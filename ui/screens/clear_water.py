@@ -19,7 +19,7 @@ def water_or_filter(comparison: Comparison, lives: Mapping[str, float]) -> None:
     see_through_m = comparison.study.needs.see_through_m
     first, *lines = stories.water_or_filter(lives, see_through_m, page_state.display(), 365.0) or [""]
     st.markdown(f"**{plain(first)}**\n\n{page_frame.bullets(lines)}")
-    st.markdown(plain(stories.CLEAR_IS_NOT_CLEAN))
+    st.markdown(plain(f"{stories.CLEAR_IS_NOT_CLEAN} {stories.public_rule(comparison.water_change_rule_days)}".strip()))
 
 
 text, comparison = page_frame.answer()

@@ -11,7 +11,7 @@ from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
-from filtration.plan.spending import bought_in_a_year, break_even_day, own_hours_per_year, spending_of
+from filtration.plan.spending import bought_in_a_year, break_even_day, own_hours_per_year, rinses_until, spending_of
 from filtration.present.charts.paid import pair_of
 from filtration.present.words import answer, phrases, savings, stories
 
@@ -41,7 +41,9 @@ def over_the_years(text: str, option: OptionAnswer, comparison: Comparison) -> N
         names = [phrases.title(option, comparison) for option in pair]
         saved = spent[1].total[-1] - spent[0].total[-1]
         years = comparison.study.prices.horizon_days / DAYS_PER_YEAR
-        told = stories.paid_story(*names, break_even_day(*spent), saved, comparison.study.currency, years)
+        crossing = break_even_day(*spent)
+        rinsed = rinses_until(pair[0].events, crossing or 0)
+        told = stories.paid_story(*names, crossing, saved, comparison.study.currency, years, rinsed)
         st.markdown(plain(told))
     page_frame.picture(text, "paid", option.id)
 

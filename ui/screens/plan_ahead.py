@@ -2,6 +2,7 @@
 
 from datetime import date
 from functools import partial
+from typing import Any
 
 import page_cache
 import page_frame
@@ -30,9 +31,10 @@ def asked(text: str) -> tuple[date, tuple[page_readings.Row, ...] | None]:
 def days(plan: Plan) -> None:
     """Show what is done and bought on which day."""
     st.header("The first year, day by day", anchor=False)
-    amounts = {plan.study.currency: st.column_config.NumberColumn(format="%.2f")}
+    looks: dict[str, Any] = {plan.study.currency: st.column_config.NumberColumn(format="%.2f")}
+    looks |= dict.fromkeys(("day", "earliest", "latest"), st.column_config.DateColumn(format="ddd D MMM YYYY"))
     rows, heading = plan_words.first_year_rows(plan), "The first year, day by day"
-    page_frame.table(rows, heading, "stretch", height=420, column_config=amounts, placeholder="–")
+    page_frame.table(rows, heading, "stretch", height=420, column_config=looks, placeholder="–")
 
 
 def listed(plan: Plan) -> None:

@@ -4,10 +4,17 @@ import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.physics.cost import DAYS_PER_YEAR
-from filtration.plan.spending import Spending, best_of_either_sort, break_even_day, is_reusable, spending_of
+from filtration.plan.spending import (
+    Spending,
+    best_of_either_sort,
+    break_even_day,
+    is_reusable,
+    rinses_until,
+    spending_of,
+)
 from filtration.present.charts import look
 from filtration.present.charts.look import METRIC, Display, Rows, tip
-from filtration.present.words.phrases import money, title
+from filtration.present.words.phrases import counted, money, title
 
 _MOST_POINTS = 480
 
@@ -65,5 +72,6 @@ def paid_words(comparison: Comparison, option: OptionAnswer) -> str:
         f"{title(option, comparison)}: {money(spending.total[-1], comparison.study.currency)}"
         for option, spending in zip(pair, spent, strict=True)
     )
-    day = "never" if crossing is None else f"from day {crossing:,}"
+    rinses = f", after {counted(rinses_until(pair[0].events, crossing), 'rinse', ',')}" if crossing else ""
+    day = "never" if crossing is None else f"from day {crossing:,}{rinses}"
     return f"Paid over the years. {totals}. The first has cost less {day}."

@@ -102,7 +102,7 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     name : str
         One of ``CHARTS``.
     option : str, optional
-        Id of the option that charts of one option are drawn for; left out, the one to take.
+        Id or name of the option that charts of one option are drawn for; left out, the one to take.
     width_px : int, optional
         Width with all its letters.
 

@@ -7,7 +7,7 @@ import altair as alt
 
 from filtration.present.charts import look
 from filtration.present.charts.look import INK, METRIC, Display, Rows, tip
-from filtration.present.words.phrases import number
+from filtration.present.words.phrases import day, number
 from filtration.readings.fitted_runs import SeenReading, SeenRun, SeenRuns
 from filtration.readings.next_service import Forecast
 
@@ -52,9 +52,9 @@ def flow_readings_words(seen: SeenRuns, forecast: Forecast, display: Display = M
     first, low, middle, high = (number(display.flow_of(flow), 3) for flow in (at_first, *forecast.flow_today_l_per_h))
     due, count = forecast.next_service, sum(each.what not in _LOSSES for each in seen.seen)
     return (
-        f"Flow of {forecast.option} since {seen.runs[0].when[0].date()}, {display.flow}, with {count} readings: "
+        f"Flow of {forecast.option} since {day(seen.runs[0].when[0])}, {display.flow}, with {count} readings: "
         f"{first} at first, {middle} today, 8 of 10 cases {low} to {high}. "
-        f"Next service {due.p50}, 8 of 10 cases {due.p10} to {due.p90}."
+        f"Next service {day(due.p50)}, 8 of 10 cases {day(due.p10)} to {day(due.p90)}."
     )
 
 

@@ -8,7 +8,7 @@ from filtration.present.exports.html import render, short
 from filtration.present.words import answer as words
 from filtration.present.words import exports as ways
 from filtration.present.words import plan as plan_words
-from filtration.present.words.phrases import number, title
+from filtration.present.words.phrases import day, number, title
 
 _MM_PER_CM = 10.0
 _TALLEST_MM, _ROOM_CM = 118.0, 1.15
@@ -41,9 +41,9 @@ def render_card(answer: Comparison, plan: Plan) -> str:
             "soak": ways.SOAK if any(event.what == "soak" for event in plan.events) else "",
             "check": ways.CHECK_FIRST,
             "sooner": ways.SOONER,
-            "ahead": [(plan_words.day(event.date), short(plan_words.what(event), 18)) for event in ahead],
+            "ahead": [(day(event.date), short(plan_words.what(event), 18)) for event in ahead],
             "cautions": words.cautions(answer.study),
-            "made": plan_words.day(plan.first_day),
+            "made": day(plan.first_day),
         },
     )
 

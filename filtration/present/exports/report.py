@@ -16,7 +16,7 @@ from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words.exports import flow_words
-from filtration.present.words.phrases import number, title
+from filtration.present.words.phrases import day, number, title
 
 _WIDTH_PX, _HEIGHT_PX, _CASES_PX, _FEW = 500, 190, 250, 4
 _LONG, _DENSE = 60, 0.6  # a name of so many letters leaves room for so much less text
@@ -72,7 +72,7 @@ def _costs(option: OptionAnswer, answer: Comparison) -> dict[str, object] | None
 def _plan(plan: Plan, room: float) -> dict[str, object]:
     ahead = plan_words.services(plan)[:5]
     return {
-        "made": plan_words.day(plan.first_day),
+        "made": day(plan.first_day),
         "headline": plan_words.headline(plan),
         "years": [(year, f"{amount:,.2f}") for year, amount in plan.by_year.items()],
         "total": f"{plan.total.undiscounted or 0.0:,.2f}",

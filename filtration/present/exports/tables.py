@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison
 from filtration.base.formula_safe import hidden
-from filtration.plan.dated import Plan
+from filtration.plan.dated import Plan, Planned
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -25,7 +25,7 @@ def options_rows(answer: Comparison) -> tuple[list[str], list[Row]]:
 
 def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:
     """Return a plan's events: names of the columns, and a row an event."""
-    return rows_of(plan.table())
+    return list(Planned.__slots__), [tuple(getattr(event, name) for name in Planned.__slots__) for event in plan.events]
 
 
 def rows_of(table: "pd.DataFrame") -> tuple[list[str], list[Row]]:

@@ -15,6 +15,7 @@ from filtration.present.exports.tables import options_rows, plain
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words.phrases import day
 
 Contents = Literal["report", "answer", "plan"]
 _AS_TEXT = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
@@ -64,7 +65,11 @@ def _answer(sheet: Worksheet, looks: Looks, answer: Comparison, plan: Plan | Non
         ("Before anyone gets in", words.cautions(answer.study)),
     ]
     if plan is not None:
-        currency, total, span = answer.study.currency, plan.total, f"{plan.first_day} to {plan.last_day}"
+        currency, total, span = (
+            answer.study.currency,
+            plan.total,
+            f"{day(plan.first_day)} to {day(plan.last_day)}",
+        )
         rows += [
             (f"{plan.name}, {span}: in all, {currency}", "text", total.undiscounted or 0.0),
             (f"discounted to the first day, {currency}", "text", total.discounted or 0.0),

@@ -4,8 +4,8 @@ from filtration.base.rooms import handed_out
 
 __all__ = [
     "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "as_written",
-    "counted", "days", "described", "display_of", "distance", "doubted", "due", "flow", "flow_words", "money",
-    "number", "refused", "rinses", "title", "verdict", "whole_days",
+    "counted", "day", "days", "described", "display_of", "distance", "doubted", "due", "flow", "flow_words",
+    "moment", "money", "number", "refused", "rinses", "title", "verdict", "whole_days",
 ]  # fmt: skip
 
 

@@ -7,7 +7,7 @@ from filtration.base.units import in_unit
 from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.words import plan as plan_words
 from filtration.present.words.odds import range_of_days
-from filtration.present.words.phrases import CAUTIONS, capital, cents, first_run, number
+from filtration.present.words.phrases import CAUTIONS, capital, cents, day, first_run, number
 from filtration.present.words.sentences import listed, single
 from filtration.service.events import What
 
@@ -100,8 +100,8 @@ def about(events: Sequence[Planned], plan: Plan) -> str:
     lines = [f"{plan.study.name}: {plan.name}."]
     unsure = next((event for event in events if event.latest != event.earliest), None)
     if unsure is not None:
-        latest = "later" if unsure.latest is None else plan_words.day(unsure.latest)
-        lines.append(f"Likely between {plan_words.day(unsure.earliest)} and {latest}, planned for the middle.")
+        latest = "later" if unsure.latest is None else day(unsure.latest)
+        lines.append(f"Likely between {day(unsure.earliest)} and {latest}, planned for the middle.")
     done = {event.what for event in events}
     lines += [_DOING[what] for what in ORDER if what in done]
     cost = summed(event.amount for event in events)

@@ -4,11 +4,10 @@ from datetime import date, datetime
 
 from filtration.base.remarks import Remark
 from filtration.present.words.odds import READ, WORTH_A_MINUTE, narrowing, of_twenty
-from filtration.present.words.phrases import LIMITS, at_service, counted, days, flow, number
+from filtration.present.words.phrases import LIMITS, at_service, counted, day, days, flow, moment, number
 from filtration.present.words.sentences import single
 from filtration.readings.next_service import Estimate, Forecast
 from filtration.readings.reading import Reading
-from filtration.study.keys import MONTHS, WEEKDAYS
 
 _DO = {"rinse": "Rinse", "soak": "Rinse and soak", "replace": "Replace"}
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day
@@ -24,17 +23,11 @@ _REMARKS = single("readings")
 _WITH = {"column": "the clear tube", "pressure": "the gauge"}
 
 
-def _day(value: date, today: date) -> str:
-    """Return a day by its weekday, with the year where it is another than the present one."""
-    year = "" if value.year == today.year else f" {value.year}"
-    return f"{WEEKDAYS[value.weekday()]} {value.day} {MONTHS[value.month - 1]}{year}"
-
-
 def headline(forecast: Forecast) -> str:
     """Return what to do and when."""
     due, today = forecast.next_service, forecast.today.date()
     do = f"{_DO[due.what]} {forecast.option}"
-    first, middle, last = (_day(value, today) for value in (due.p10, due.p50, due.p90))
+    first, middle, last = map(day, (due.p10, due.p50, due.p90))
     sure = due.p10 == due.p90
     between = f"in at least 8 of 10 cases on {middle}" if sure else f"8 of 10 cases lie between {first} and {last}"
     if due.due_already >= 0.5:
@@ -105,11 +98,7 @@ def doubted(forecast: Forecast) -> list[tuple[str, str]]:
 
 def row(reading: Reading) -> str:
     """Return a row of a logbook by its time, kind and value."""
-    return f"{_time(reading.when)}, {reading.kind} {reading.value}".strip()
-
-
-def _time(when: datetime) -> str:
-    return when.isoformat(sep=" ", timespec="minutes")
+    return f"{moment(reading.when)}, {reading.kind} {reading.value}".strip()
 
 
 def _told(remark: Remark) -> str:
@@ -117,7 +106,8 @@ def _told(remark: Remark) -> str:
     given = remark.figures
     told = {key: number(value, 3) if isinstance(value, float) else str(value) for key, value in given.items()}
     if "when" in given:
-        told["when"] = _time(datetime.fromisoformat(told["when"]))
+        told["when"] = moment(datetime.fromisoformat(told["when"]))
+    told |= {key: day(date.fromisoformat(told[key])) for key in ("today", "first") if key in given}
     if "unit" in given:
         told |= {key: f"{told[key]} {given['unit']}" for key in ("value", "expected", "most") if key in given}
     if "kind" in given:

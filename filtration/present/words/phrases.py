@@ -1,12 +1,14 @@
 """Fixed phrases, and how numbers are written: rounded to what is known of them."""
 
 from collections.abc import Container
+from datetime import date, datetime
 from math import floor, isfinite, log10
 from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.defaults import model
 from filtration.present.words.sentences import single
+from filtration.study.keys import MONTHS, WEEKDAYS
 from filtration.study.values import Study
 
 if TYPE_CHECKING:
@@ -134,6 +136,28 @@ def whole_days(value: float | None) -> str:
     ('12', '6.7', '140')
     """
     return "-" if value is None else f"{rounded_down(value):,.10g}"
+
+
+def day(value: date) -> str:
+    """Return a day as people read it, with its weekday.
+
+    Examples
+    --------
+    >>> day(date(2028, 2, 29))
+    'Tue 29 Feb 2028'
+    """
+    return f"{WEEKDAYS[value.weekday()][:3]} {value.day} {MONTHS[value.month - 1][:3]} {value.year}"
+
+
+def moment(value: datetime) -> str:
+    """Return a time as people read it, with its offset from UTC.
+
+    Examples
+    --------
+    >>> moment(datetime.fromisoformat("2026-03-03T18:30+01:00"))
+    'Tue 3 Mar 2026 18:30 (+01:00)'
+    """
+    return f"{day(value)} {value:%H:%M} ({value.isoformat()[-6:]})"
 
 
 def due(value: float) -> str:

@@ -1,15 +1,13 @@
 """A dated plan in words."""
 
 from collections.abc import Callable
-from datetime import date
 
 from filtration.base.remarks import Remark
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated import Plan, Planned, Purchase
 from filtration.present.words.odds import of_twenty
-from filtration.present.words.phrases import at_service, capital, cents, days, number, on_pump
+from filtration.present.words.phrases import at_service, capital, cents, counted, day, days, number, on_pump
 from filtration.present.words.sentences import single
-from filtration.study.keys import MONTHS, WEEKDAYS
 
 SERVICES = ("rinse", "soak", "replace")
 METERS = {"electricity": "kWh of electricity", "disinfectant": "months' disinfectant"}
@@ -17,17 +15,6 @@ _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight"
 _NOTES = single("plan")
 _GROWS = "; what grows in the filter by itself is dated only roughly"
 _GAP, _MEANS = single("gap"), single("asides")["earliest and latest"]
-
-
-def day(value: date) -> str:
-    """Return a day as people read it, with its weekday.
-
-    Examples
-    --------
-    >>> day(date(2028, 2, 29))
-    'Tue 29 Feb 2028'
-    """
-    return f"{WEEKDAYS[value.weekday()][:3]} {value.day} {MONTHS[value.month - 1][:3]} {value.year}"
 
 
 def services(plan: Plan) -> list[Planned]:
@@ -56,6 +43,7 @@ def what(event: Planned) -> str:
 
     Examples
     --------
+    >>> from datetime import date
     >>> at = {"day": 0, "date": date(2026, 3, 1), "earliest": date(2026, 3, 1), "latest": None, "amount": 0.0}
     >>> what(Planned(what="rinse", item="Pleated 20", count=2, **at))
     'rinse 2 x Pleated 20'
@@ -167,7 +155,8 @@ def break_even(plan: Plan) -> str:
         return f"{reused} never comes to less than {thrown}. {totals}"
     if found.day == 0:
         return f"{reused} comes to less than {thrown} from the start. {totals}"
-    return f"From day {found.day} on {reused} has cost less than {thrown}, all purchases counted. {totals}"
+    rinsed = f", after {counted(found.rinses, 'rinse', ',')}," if found.rinses else ""
+    return f"From day {found.day} on{rinsed} {reused} has cost less than {thrown}, all purchases counted. {totals}"
 
 
 def gap(plan: Plan) -> list[str]:

@@ -8,7 +8,7 @@ from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
 from filtration.present.charts.look import Display
 from filtration.present.words.pages import VERDICTS, verdict
-from filtration.present.words.phrases import days, distance, due, first_run, flow, money, number, rinses
+from filtration.present.words.phrases import counted, days, distance, due, first_run, flow, money, number, rinses
 from filtration.present.words.sentences import single
 
 CLEAR_IS_NOT_CLEAN = single("asides")["clear is not clean"]
@@ -72,7 +72,16 @@ def water_or_filter(lives: Mapping[str, float], view_m: float, display: Display,
     return [f"To see {distance(view_m, display)} just after a session:", *lines] if lines else []
 
 
-def paid_story(reusable: str, disposable: str, crossing: int | None, saved: float, currency: str, years: float) -> str:
+def public_rule(rule_days: float | None) -> str:
+    """Return how often the rule for public spas asks for a change of the water; nothing where nobody bathes."""
+    if rule_days is None:
+        return ""
+    return f"Where guests or the public bathe, the rule for public spas asks for a change every {days(rule_days)}."
+
+
+def paid_story(
+    reusable: str, disposable: str, crossing: int | None, saved: float, currency: str, years: float, rinsed: int = 0
+) -> str:
     """Return when a filter that can be rinsed has paid for itself.
 
     Parameters
@@ -87,6 +96,8 @@ def paid_story(reusable: str, disposable: str, crossing: int | None, saved: floa
         Its name.
     years : float
         How long that is.
+    rinsed : int, optional
+        How often it is rinsed up to the crossing.
 
     Returns
     -------
@@ -98,6 +109,7 @@ def paid_story(reusable: str, disposable: str, crossing: int | None, saved: floa
         more = money(-saved, currency)
         return f"{reusable} is not cheaper than {disposable} within {over}; it has cost {more} more by then."
     start = "from the first day" if crossing == 0 else f"from day {crossing:,} on"
+    start += f", after {counted(rinsed, 'rinse', ',')}" if crossing and rinsed else ""
     less = f"{money(saved, currency)} less after {over}"
     return f"{reusable}, rinsed, has cost less than {disposable}, thrown away, {start}; {less}."
 

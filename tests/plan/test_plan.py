@@ -163,9 +163,9 @@ def test_the_calendar_stretches_by_hand(first_day: date) -> None:
 def test_time_limits_stay_on_the_calendar() -> None:
     """Rinsed every 5 days and discarded after 90, whatever the season: no run is long enough to fill the sheet."""
     needs = {"rinse_at_least_every": "5 day", "discard_after": "90 day"}
-    roomy = SHEET | {"dirt_capacity": "50 g"}
+    roomy = SHEET | {"dirt_capacity": "500 g"}
     for tub in ({}, {"uses_by_month": HALF, "uses_by_weekday": [1, 1, 1, 1, 1, 3, 3]}):
-        found = planned(sheet_tub(roomy, needs=needs, tub=tub, prices={"horizon": "1 year"}))
+        found = planned(sheet_tub(roomy, needs=needs, tub=tub | {"uses_per_day": 1}, prices={"horizon": "1 year"}))
         assert days_of(found, "rinse") == [day for day in range(5, 366, 5) if day % 90]
         assert days_of(found, "replace") == [90, 180, 270, 360]
         assert all(event.earliest == event.date == event.latest for event in found.events)

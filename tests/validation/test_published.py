@@ -265,7 +265,7 @@ def test_it_needs_no_network_and_nothing_that_only_tests_use() -> None:
 def test_a_narrow_terminal_has_lines_for_tables(found: Checks, monkeypatch: pytest.MonkeyPatch) -> None:
     said: list[str] = []
     monkeypatch.setattr("filtration.present.console.width", lambda: 80)
-    monkeypatch.setattr("filtration.present.console.say", lambda text="": said.append(text))
+    monkeypatch.setattr("filtration.present.console.say", lambda text="", _of=None: said.append(text))
     print_checks(found)
     assert [line for line in said if line.startswith("- ")] == [
         f"- {verify_words.line(verify_words.row(check))}" for check in found.checks

@@ -31,7 +31,6 @@ _SHOWN = (
 )  # fmt: skip
 _FIELDS = {"from": "before", "to": "after"}
 _PARTS: Mapping[str, tuple[str, ...]] = {"hours": ("pumping", "cooling"), "water": ("water_changes",)}
-_OWN_PARTS = ("elements", "rinsing", "own_time", "disposal")
 _LIKELIEST = 2
 _HOURS = (12, 16, 20)
 _SHAPED = {"area", "pleats", "pleat_depth", "clean_loss", "dirt_capacity"}  # what is said of an element of one size
@@ -248,7 +247,8 @@ def _at_most(at: _State, kind: SavingKind) -> float:
         return at.cost if len(at.study.pumps) > 1 else 0.0
     year = at.answer.cost_per_year
     share = 1.0 - 1.0 / model("advice.longer_water") if kind == "water" else 1.0
-    return share * sum(getattr(year, part) or 0.0 for part in _PARTS.get(kind, _OWN_PARTS))
+    parts = _PARTS.get(kind)
+    return share * (sum(getattr(year, part) or 0.0 for part in parts) if parts else year.own)
 
 
 def _as_it_is(answer: Comparison, option: OptionAnswer | None) -> _State | None:

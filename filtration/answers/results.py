@@ -43,6 +43,11 @@ class CostPerYear:
     disinfectant: float | None = None
     total: float | None = None
 
+    @property
+    def own(self) -> float:
+        """What lies with the choice of an option: its elements, rinsing, disposal and own time."""
+        return sum(part or 0.0 for part in (self.elements, self.rinsing, self.disposal, self.own_time))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EnergyPerYear:
@@ -309,14 +314,13 @@ def decided(study: Study, options: Sequence[OptionAnswer], chances: Sequence[flo
     candidates = []
     for option, chance in zip(options, chances, strict=True):
         year, (chosen, _) = option.cost_per_year, study.on_pumps[option.id]
-        own = sum(part or 0.0 for part in (year.elements, year.rinsing, year.disposal, year.own_time))
         candidates.append(
             Candidate(
                 id=option.id,
                 meets_needs=option.meets_needs,
                 chance=chance / (1.0 - none_meets) if none_meets < 1.0 else 0.0,
                 year=year.total or 0.0,
-                own=own,
+                own=year.own,
                 set_price=chosen.set_price,
             )
         )

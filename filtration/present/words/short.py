@@ -126,9 +126,8 @@ def _often(per_year: float) -> str:
 def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     """Yield what a year costs, and what of it lies with the choice."""
     currency, year = comparison.study.currency, option.cost_per_year
-    own = sum(part or 0.0 for part in (year.elements, year.rinsing, year.disposal, year.own_time))
     ranged = range_in_brackets(option, "cost_per_year", lambda amount: f"{amount:,.0f}")
-    yield "A year", f"{money(year.total or 0.0, currency)}{ranged}, cartridge and rinsing {own:,.0f} of it"
+    yield "A year", f"{money(year.total or 0.0, currency)}{ranged}, cartridge and rinsing {year.own:,.0f} of it"
     water = next((each for each in comparison.study.assumed if each.key == "tub.water_change_every"), None)
     if water is not None and (year.water_changes or 0.0) >= 1.0:
         fresh = money(year.water_changes or 0.0, currency)

@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "say",
+    "INK", "METRIC", "Display", "say",
 ]  # fmt: skip
 
 

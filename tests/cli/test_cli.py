@@ -32,6 +32,19 @@ def test_help_loads_nothing_heavy() -> None:
     assert all(command in done.stdout for command in ("compare", "new", "app"))
 
 
+def test_an_answer_loads_nothing_that_it_does_not_need(tmp_path: Path) -> None:
+    """What draws, writes files or serves pages is not imported for an answer in the terminal."""
+    code = (
+        "import sys\nfrom filtration.cli.commands import main\n"
+        f"sys.argv = ['filtration', 'compare', {str(write(tmp_path, SHORT))!r}, '--draws', '0']\n"
+        "try:\n    main()\nexcept SystemExit:\n    pass\nprint(sorted(sys.modules))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stdout.rsplit("[", 1)[1].replace("'", "").replace("]", "").replace(",", " ").split())
+    assert "filtration.answers.ranking" in loaded
+    assert not {"altair", "pandas", "streamlit", "icalendar", "xlsxwriter"} & loaded
+
+
 def test_version() -> None:
     assert run("--version").stdout == f"filtration {__version__}\n"
 

@@ -12,7 +12,7 @@ import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.present.charts import losses, odds, rating_map, year
-from filtration.present.charts.look import METRIC, Display
+from filtration.present.display import METRIC, Display
 from filtration.present.words.in_units import US
 from filtration.present.words.phrases import title
 

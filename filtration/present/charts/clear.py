@@ -8,7 +8,8 @@ from filtration.answers.clearness import CatchBySize, Clearness
 from filtration.answers.results import OptionAnswer
 from filtration.base.defaults import model
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import METRIC, Display
 from filtration.present.words.pages import CRISP_DEPTHS, VERDICTS, verdict
 from filtration.present.words.phrases import distance, number
 

@@ -1,8 +1,6 @@
 """The look that all charts share: units shown, layers, colours with a shape or a dash of their own, legends below."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from functools import cache
 from itertools import cycle, islice
 from math import isfinite
 from typing import Any, TypeGuard, TypeVar
@@ -11,7 +9,7 @@ import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import NoAnswerError
-from filtration.base.units import Values, in_unit
+from filtration.present.display import INK, Display
 from filtration.present.words.phrases import KINDS, flow
 
 Row = dict[str, float | str]
@@ -21,7 +19,6 @@ Level = tuple[str, float]
 Found = TypeVar("Found")
 
 FONT = "Source Sans, Arial, sans-serif"
-INK = "#6b7b85"
 COLOURS = {"pleated": "#2b80bd", "spun": "#d2601a", "wound": "#a8790b", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "when due"
 _DARKER = {"pleated": "#123f66", "spun": "#7a3206", "wound": "#5a4006", "foam": "#06543a", "train": "#6b2f5a"}
@@ -43,52 +40,6 @@ LINE_PX2 = 350
 _DASHES, _LEVEL_DASH = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2]), [4, 4]
 _HEIGHT_PX, _LEAST_PX, _MOST_TOLD, _LINES = 420, 400, 6, 4
 _LEAST_SPAN = 0.1
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Display:
-    """Units to show, as a study file takes them, and the colour of letters, None for that of the chart's place."""
-
-    flow: str = "L/h"
-    pressure: str = "cm of water"
-    length: str = "m"
-    mass: str = "g"
-    volume: str = "L"
-    ink: str | None = None
-
-    @property
-    def us(self) -> bool:
-        """Whether these are US units."""
-        return self.flow == "gph"
-
-    @property
-    def letters(self) -> str:
-        """The colour of letters amid the marks, which have no place to take it from."""
-        return self.ink or INK
-
-    def flow_of(self, litres_per_hour: Values) -> Values:
-        """Return a flow [L/h] in the unit shown."""
-        return litres_per_hour * _factor("L/h", self.flow)
-
-    def pressure_of(self, kpa: Values) -> Values:
-        """Return a pressure [kPa] in the unit shown."""
-        return kpa * _factor("kPa", self.pressure)
-
-    def length_of(self, metres: float) -> float:
-        """Return a length [m] in the unit shown."""
-        return metres * _factor("m", self.length)
-
-    def mass_of(self, grams: float) -> float:
-        """Return a mass [g] in the unit shown."""
-        return grams * _factor("g", self.mass)
-
-
-@cache
-def _factor(unit: str, other: str) -> float:
-    return in_unit(1.0, other) / in_unit(1.0, unit)
-
-
-METRIC = Display()
 
 
 def known(value: float | None, *others: float | None) -> TypeGuard[float]:

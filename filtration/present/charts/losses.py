@@ -6,7 +6,8 @@ import altair as alt
 
 from filtration.answers.results import Comparison, LoopCurve, OptionAnswer
 from filtration.present.charts import look
-from filtration.present.charts.look import DUE, METRIC, NEW, Display, Row, Rows, tip
+from filtration.present.charts.look import DUE, NEW, Row, Rows, tip
+from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import KINDS, number, title
 
 _SIDE_BY_SIDE = 1.13
@@ -128,12 +129,12 @@ def flow_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     least, most = 0.5 * min(resistances), 2.0 * max(resistances)
     curves = [row for loop in comparison.loops for row in _curve_rows(loop, least, most, display)]
     level, pumps = look.wanted(comparison.wanted_flow_l_per_h, display), [loop.pump for loop in comparison.loops]
-    dash = look.lines_by_name(pumps, [look.INK] * len(pumps), level)["strokeDash"]
+    dash = look.lines_by_name(pumps, [INK] * len(pumps), level)["strokeDash"]
     in_free_corner = {"strokeDash": dash.legend(orient="bottom-left", columns=1, symbolSize=look.LINE_PX2)}
     x = alt.X("resistance:Q", title=f"filter resistance, {display.pressure} for each {_THOUSAND:,.0f} {display.flow}")
     x = x.scale(type="log", domain=[least, most], nice=False).axis(format="~g", grid=False, tickCount=5)
     y = alt.Y("flow:Q", title=display.flow).scale(domainMin=0)
-    curve = look.layer(curves).mark_line(color=look.INK, strokeWidth=2).encode(x=x, y=y)
+    curve = look.layer(curves).mark_line(color=INK, strokeWidth=2).encode(x=x, y=y)
     points = look.new_and_due(rows, x, y, ["option:N", "state:N", tip("flow:Q", display.flow, ",.0f")])
     layers, heading = [*look.with_level(curve, in_free_corner, level), *points], "Flow the pump has left"
     return look.finished(layers, display, heading, _HOLLOW_FILLED, flow_words(comparison, display), columns=2)

@@ -10,7 +10,8 @@ from filtration.answers.results import Comparison, Driver, OptionAnswer
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.errors import NoAnswerError
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import METRIC, Display
 from filtration.present.words.phrases import due, money, number, title
 
 _OPTIONS, _DRIVERS, _LEAST_INDEX = 3, 6, 0.02

@@ -13,7 +13,8 @@ from filtration.plan.spending import (
     spending_of,
 )
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import METRIC, Display
 from filtration.present.words.phrases import counted, money, title
 
 _MOST_POINTS = 480

@@ -7,7 +7,8 @@ import altair as alt
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import NoAnswerError
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import METRIC, Display
 from filtration.present.words.pages import SHORT_REASONS
 from filtration.present.words.phrases import KINDS, due, money, title
 

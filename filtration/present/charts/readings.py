@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 import altair as alt
 
 from filtration.present.charts import look
-from filtration.present.charts.look import INK, METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import day, number
 from filtration.readings.fitted_runs import SeenReading, SeenRun, SeenRuns
 from filtration.readings.next_service import Forecast

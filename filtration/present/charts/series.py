@@ -9,7 +9,8 @@ import numpy as np
 from filtration.answers.results import OptionAnswer
 from filtration.answers.series import FlowRun, Loading
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import due, flow, number
 
 CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
@@ -66,7 +67,7 @@ def life_chart(
     done = [_SERVICES[what] for what in _SERVICES if any(run.ends_with == what for run in runs)]
     names, shapes = zip(*done, strict=True)
     shape = alt.Shape("service:N", legend=None).scale(domain=names, range=shapes)
-    marks = look.layer(services).mark_point(filled=True, size=55, opacity=1, color=look.INK)
+    marks = look.layer(services).mark_point(filled=True, size=55, opacity=1, color=INK)
     layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=["service:N", *tooltip]))
     signs = "   ".join(f"{_SIGNS[sign]} {name}" for name, sign in done)
     heading, under = f"Flow of {option.name}, new to replaced", f"{signs}\n{BAND}" if band else signs

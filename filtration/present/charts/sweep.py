@@ -8,7 +8,8 @@ import altair as alt
 from filtration.answers.curves import Sweep, Swept
 from filtration.answers.figures import L_PER_H
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Row, Rows, tip
+from filtration.present.charts.look import Row, Rows, tip
+from filtration.present.display import INK, METRIC, Display
 from filtration.present.words import sweep as words
 from filtration.present.words.phrases import KINDS
 
@@ -64,9 +65,7 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
     wide = head.properties(width=2 * _PANEL_PX + _GAP_PX, height=_HEAD_PX)
     pairs = [alt.hconcat(*pair, spacing=_GAP_PX, bounds="flush") for pair in ((flow, days), (seen, year))]
     ink = display.ink or alt.Undefined
-    plain = alt.AxisConfig(
-        labelColor=ink, titleColor=ink, titleFontWeight="normal", gridColor=look.INK, gridOpacity=_FAINT
-    )
+    plain = alt.AxisConfig(labelColor=ink, titleColor=ink, titleFontWeight="normal", gridColor=INK, gridOpacity=_FAINT)
     upright = alt.AxisConfig(minExtent=_LABELS_PX, maxExtent=_LABELS_PX)
     legend = alt.LegendConfig(
         orient="bottom",
@@ -126,7 +125,7 @@ def _panel(found: Sweep, title: str, figures: dict[str, Figure], level: float | 
         lines = lines.encode(size=alt.Size("size:N", scale=widths, legend=None))
     layers = [lines]
     if level is not None:
-        layers.insert(0, look.layer([{"figure": level}]).mark_rule(color=look.INK, strokeDash=[4, 4]).encode(y=y))
+        layers.insert(0, look.layer([{"figure": level}]).mark_rule(color=INK, strokeDash=[4, 4]).encode(y=y))
     return alt.LayerChart(layer=layers, title=alt.TitleParams(title, fontSize=13), width=_PANEL_PX, height=_HIGH_PX)
 
 

@@ -7,7 +7,8 @@ import altair as alt
 
 from filtration.answers.results import Comparison, FlowBand, OptionAnswer
 from filtration.present.charts import look
-from filtration.present.charts.look import METRIC, Display, Rows, tip
+from filtration.present.charts.look import Rows, tip
+from filtration.present.display import METRIC, Display
 from filtration.present.words.phrases import PARTS, days, money, number, title
 
 SAME = "the same for every option"

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 
 from filtration.base.units import in_unit
-from filtration.present.charts.look import METRIC, Display
+from filtration.present.display import METRIC, Display
 from filtration.present.words.phrases import number
 from filtration.study.values import Study
 

@@ -3,16 +3,13 @@
 from collections.abc import Container
 from datetime import date, datetime
 from math import floor, isfinite, log10
-from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.defaults import model
+from filtration.present.display import Display
 from filtration.present.words.sentences import single
 from filtration.study.keys import MONTHS, WEEKDAYS
 from filtration.study.values import Study
-
-if TYPE_CHECKING:
-    from filtration.present.charts.look import Display
 
 TERMS, LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
 _TEN_DAYS = 10.0
@@ -52,7 +49,7 @@ def days(value: float, digits: int = 2, *, more: int = 0) -> str:
     return "1 day" if text in {"1", "1.0", "1.00"} else f"{text} days"
 
 
-def flow(litres_per_hour: float, display: "Display | None" = None, *, more: int = 0) -> str:
+def flow(litres_per_hour: float, display: Display | None = None, *, more: int = 0) -> str:
     """Return a flow [L/h] to three digits, in litres an hour or in the unit shown.
 
     Examples
@@ -65,7 +62,7 @@ def flow(litres_per_hour: float, display: "Display | None" = None, *, more: int 
     return f"{number(litres_per_hour, 3, more=more)} L/h"
 
 
-def distance(value_m: float, display: "Display | None" = None, *, more: int = 0) -> str:
+def distance(value_m: float, display: Display | None = None, *, more: int = 0) -> str:
     """Return a see-through distance [m], none over 10 m, in metres or in the unit shown.
 
     Examples

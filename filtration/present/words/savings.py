@@ -5,7 +5,7 @@ from math import isfinite
 
 from filtration.answers.cheaper import Saving, Savings
 from filtration.answers.results import OptionAnswer
-from filtration.present.charts.look import Display
+from filtration.present.display import Display
 from filtration.present.words.phrases import capital, days, distance, first_run, money, on_pump
 from filtration.present.words.sentences import single
 from filtration.study.values import Study

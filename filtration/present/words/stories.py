@@ -6,7 +6,7 @@ from filtration.answers.clearness import Clearness
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.answers.series import FlowRun
 from filtration.plan.dated import Purchase
-from filtration.present.charts.look import Display
+from filtration.present.display import Display
 from filtration.present.words.pages import VERDICTS, verdict
 from filtration.present.words.phrases import counted, days, distance, due, first_run, flow, money, number, rinses
 from filtration.present.words.sentences import single

@@ -1,13 +1,10 @@
 """Curves against a micron rating, or any key, in words and as cells of a table."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from filtration.answers.curves import Curve, Sweep, Swept
+from filtration.present.display import Display
 from filtration.present.words.phrases import KINDS, distance, number, whole_days
-
-if TYPE_CHECKING:
-    from filtration.present.charts.look import Display
 
 _SHOP_UM = (1.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 _MOST_LINES, _FEWEST = 24, len(_SHOP_UM)
@@ -73,7 +70,7 @@ def _value(row: Swept) -> str:
     return f"{row.value:g}" if isinstance(row.value, float) else str(row.value).lower()
 
 
-def cells(found: Sweep, display: "Display") -> tuple[list[str], list[list[str]]]:
+def cells(found: Sweep, display: Display) -> tuple[list[str], list[list[str]]]:
     """Return a table: columns, and a block a curve, of many values a few."""
     unit = "µm" if found.by_rating else found.unit or "value"
     columns = ["", unit, "drop\nclean", "drop\nat\nrinse", f"clean\nflow\n{display.flow}"]
@@ -86,12 +83,12 @@ def cells(found: Sweep, display: "Display") -> tuple[list[str], list[list[str]]]
     return columns, rows
 
 
-def table_heading(display: "Display") -> str:
+def table_heading(display: Display) -> str:
     """Return what stands above the table."""
     return f"Pressure drop (head lost in the cartridge), {display.pressure}, clean and at rinse"
 
 
-def lines(found: Sweep, display: "Display") -> list[str]:
+def lines(found: Sweep, display: Display) -> list[str]:
     """Return the same where there is no room for a table, a line a value."""
     told, unit = [], "µm" if found.by_rating else found.unit or ""
     for curve, few in _few(found):
@@ -115,7 +112,7 @@ def _few(found: Sweep) -> list[tuple[Curve, Sequence[Swept]]]:
     return few
 
 
-def _cells(row: Swept, display: "Display") -> list[str]:
+def _cells(row: Swept, display: Display) -> list[str]:
     runs, seen = bool(row.days_to_first_service), distance(row.worst_view_m, display)
     pressures = (row.clean_filter_loss_kpa, row.due_filter_loss_kpa if runs else None)
     return [

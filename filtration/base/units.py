@@ -126,6 +126,8 @@ NUMBER = rf"(?:{_FRACTION}|{_DECIMAL})"
 """Pattern of a number as ``number_of`` reads it: 2.5, 1/2, 1 1/2."""
 _QUANTITY = re.compile(rf"{_BLANK}*({NUMBER}){_BLANK}*(?:([^0-9\s.,'\u2019+\-_/*^].{{0,40}})|)")
 _GROUPED = re.compile(rf"{_BLANK}*([1-9][0-9]{{0,2}})([.,])([0-9]{{3}})(?![0-9.,eE]).*")
+_COMMA = re.compile(rf"({_BLANK}*[+-]?[0-9]*),([0-9]+(?![0-9.,]).*)", re.DOTALL)
+_SIGNS = '"\u00b0'  # a unit without a letter, or before one
 _MEGA = re.compile("M(?:m|L|g|bar)(?![A-Za-z])")
 
 
@@ -259,6 +261,74 @@ def read_quantity(
         both = (f"{grouped[1]}{grouped[3]}", f"{number_of(match[1]):g}")
         ways = " or ".join(shown(f"{number} {match[2].strip()}") for number in both)
         raise InputError(f"{need}, {got}, which may be read in two ways; write {ways}")
+    return value
+
+
+def as_typed(text: str, unit: str) -> str:
+    """Return a quantity typed into a field as a study file has it.
+
+    Parameters
+    ----------
+    text : str
+        A number with a decimal point or comma, with a unit or without.
+    unit : str
+        The field's unit, taken where none was typed.
+
+    Returns
+    -------
+    str
+        Number and unit for ``read_quantity``, which refuses what may mean thousands: such a comma stays.
+
+    Examples
+    --------
+    >>> as_typed("2,9", "m"), as_typed("110 gal", "L"), as_typed("1,200", "L")
+    ('2.9 m', '110 gal', '1,200 L')
+    """
+    bare = _pointed(text.strip())
+    behind = re.sub(f"^{NUMBER}", "", bare)
+    return bare if any(c.isalpha() or c in _SIGNS for c in behind) else f"{bare} {unit}"
+
+
+def _pointed(text: str) -> str:
+    """Return a text with the decimal comma of its number as a point; one that may part thousands stays."""
+    return text if _GROUPED.fullmatch(text) else _COMMA.sub(r"\1.\2", text, count=1)
+
+
+def typed_number(text: str, least: float, most: float) -> float:
+    """Read a plain number typed into a field.
+
+    Parameters
+    ----------
+    text : str
+        A number with a decimal point or comma.
+    least, most : float
+        What it may lie between.
+
+    Returns
+    -------
+    float
+        The number, whether it lies there or not.
+
+    Raises
+    ------
+    InputError
+        If it is no number, or may mean two of those it may be.
+
+    Examples
+    --------
+    >>> typed_number("27,5", 0, 1e9), typed_number("1/2", 0, 1)
+    (27.5, 0.5)
+    >>> typed_number("1.200", 0, 1e9)
+    Traceback (most recent call last):
+    filtration.base.errors.InputError: '1.200' may be read in two ways; write 1200 or 1.2
+    """
+    bare = text.strip()
+    grouped = _GROUPED.fullmatch(bare)
+    pointed = _pointed(bare.replace(",", ".", 1) if grouped else bare)
+    if re.fullmatch(NUMBER, pointed) is None or not isfinite(value := number_of(pointed)):
+        raise InputError(f"needs a plain number, got {shown(text)}")
+    if grouped and least <= value <= most and least <= 1000.0 * value <= most:
+        raise InputError(f"{shown(bare)} may be read in two ways; write {grouped[1]}{grouped[3]} or {value:g}")
     return value
 
 

@@ -147,20 +147,38 @@ def study_from_dict(data: Mapping[str, Any], *, where: str = "study.toml") -> St
     """
     if not isinstance(data, Mapping):
         raise InputError(f"{where}: needs tables and keys, got {shown(data)}")
+    given, file, faults = _read(data)
+    if file is not None:
+        us = "gal" in str(given["tub"]["volume"]).lower()
+        return replace(study_of(file, us=us), tables=given)
+    lines = list(dict.fromkeys(_line(where, given, fault) for fault in _lists_once(faults)))
+    more = [f"{where}: has more faults than these {_MOST_FAULTS}"] if len(lines) > _MOST_FAULTS else []
+    raise InputError(*lines[:_MOST_FAULTS], *more)
+
+
+def placed_faults(data: Mapping[str, Any]) -> tuple[Fault, ...]:
+    """Return what is wrong with the tables and keys of a study: of each fault the place, and what is wrong there.
+
+    Examples
+    --------
+    >>> placed_faults({"name": "Tub", "tub": {"volume": "3 m"}})[0]
+    (('tub', 'volume'), "needs a volume such as '420 L', got '3 m'")
+    """
+    return tuple(_read(data)[2])
+
+
+def _read(data: Mapping[str, Any]) -> tuple[dict[str, Any], StudyFile | None, Iterable[Fault]]:
+    """Return tables in present words, and either the file they make or their faults in the order of the file."""
     given = in_present_words({name: _told(value) for name, value in _told(dict(data)).items()})
     faults = list(islice(broken_rules(given), _MOST_FAULTS + 1))
     try:
         file = StudyFile.model_validate(given)
         if not faults:
-            us = "gal" in str(given["tub"]["volume"]).lower()
-            return replace(study_of(file, us=us), tables=given)
+            return given, file, ()
     except ValidationError as error:
         details = islice(error.errors(include_url=False), _MOST_FAULTS + 1)
         faults = [fault for detail in details for fault in _faults_of(detail)] + faults
-    ordered = dict.fromkeys(sorted(faults, key=_in_file_order))
-    lines = list(dict.fromkeys(_line(where, given, fault) for fault in _lists_once(ordered)))
-    more = [f"{where}: has more faults than these {_MOST_FAULTS}"] if len(lines) > _MOST_FAULTS else []
-    raise InputError(*lines[:_MOST_FAULTS], *more)
+    return given, None, dict.fromkeys(sorted(faults, key=_in_file_order))
 
 
 def study_json_schema() -> dict[str, Any]:

@@ -187,10 +187,20 @@ def _element_rules(given: Given) -> Iterator[Fault]:
         yield ("inner_diameter",), f"must be less than outer_diameter, {got}"
 
 
+def foreign_keys(kind: str) -> set[str]:
+    """Return the keys of an element that do not go with a kind.
+
+    Examples
+    --------
+    >>> sorted(foreign_keys("wound") - foreign_keys("spun"))
+    ['area', 'thickness']
+    """
+    return _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (_RINSE if kind in RINSED else set())
+
+
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
-    foreign = _RINSE.union(*_SHAPE.values()) - _SHAPE[kind] - (_RINSE if kind in RINSED else set())
-    for key in foreign.intersection(given):
+    for key in foreign_keys(kind).intersection(given):
         why = f"a {kind} element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"
     shape = _SHAPE[kind].intersection(given)

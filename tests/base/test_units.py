@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from filtration.base import units
 from filtration.base.errors import InputError, shown
-from filtration.base.units import in_unit, needed, number_of, read_quantity, written
+from filtration.base.units import as_typed, in_unit, needed, number_of, read_quantity, typed_number, written
 
 # Exact definitions of NIST Special Publication 811 (2008), appendix B, as arithmetic.
 INCH, POUND, GRAVITY = 0.0254, 0.45359237, 9.80665
@@ -368,3 +368,44 @@ def test_shown_is_short_and_harmless() -> None:
 def test_pint_is_left_alone_until_it_is_needed() -> None:
     code = "import sys, filtration.base.units; sys.exit('pint' in sys.modules or 'numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "metres"),
+    [
+        *(("2,9", "m", 2.9), ("2.9", "m", 2.9), (" 2,9 ", "m", 2.9), ("0,125", "m", 0.125), (",5", "m", 0.5)),
+        *(("19", "mm", 0.019), ("3/4", "in", 0.01905), ("1 1/2", "in", 0.0381), ("82 cm", "m", 0.82)),
+        *(('3/4"', "mm", 0.01905), ("2,5 ft", "m", 0.762), ("1,2345", "m", 1.2345), ("1.234", "m", 1.234)),
+    ],
+)
+def test_what_is_typed_into_a_field_is_read_as_it_is_written(text: str, unit: str, metres: float) -> None:
+    """By hand, a foot and an inch by definition: a comma parts decimals, and a unit of one's own goes before."""
+    assert read_quantity(as_typed(text, unit), "length") == pytest.approx(metres, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["1.200", "1,200", "1,200 L", "12.000"])
+def test_what_is_typed_and_may_be_two_asks(text: str) -> None:
+    with pytest.raises(InputError, match="may be read in two ways; write '12"):
+        read_quantity(as_typed(text, "L"), "volume", usual=("100 L", "20000 L"))
+
+
+@pytest.mark.parametrize("text", ["1 200", "1'200", "1.234,5", "1,234.5", "2,9,1", "abc", "", "L", "--2"])
+def test_what_is_typed_and_is_no_number_is_none(text: str) -> None:
+    with pytest.raises(InputError, match="needs a volume"):
+        read_quantity(as_typed(text, "L"), "volume")
+    with pytest.raises(InputError, match="needs a plain number"):
+        typed_number(text, 0, 1e9)
+
+
+@pytest.mark.parametrize(
+    ("text", "value"), [("27,5", 27.5), ("27.5", 27.5), ("18", 18.0), ("-3", -3.0), ("0.500", 0.5), ("1/4", 0.25)]
+)
+def test_a_plain_number_typed(text: str, value: float) -> None:
+    assert typed_number(text, 0, 1e9) == value
+
+
+def test_a_plain_number_typed_that_may_be_two_asks_where_it_may_be_both() -> None:
+    for text in ("1.200", "1,200"):
+        with pytest.raises(InputError, match=r"may be read in two ways; write 1200 or 1\.2"):
+            typed_number(text, 0, 1e9)
+        assert typed_number(text, 0, 24) == 1.2

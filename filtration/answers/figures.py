@@ -215,6 +215,20 @@ def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
 
 def answer_of(of: Followed) -> OptionAnswer:
     """Return the figures of an option, the part of the cost that the choice changes left open."""
+    told = replace(judged(of), hours_to_clear_after_session=of.hours_to_clear)
+    if of.life is None:
+        return told
+    running = running_of(of.study, told.energy_kwh_per_year)
+    events = events_of(of.study.prices, of.entry.option, of.entry.pump, of.life.services, running)
+    total = total_of(events, of.study.prices)
+    return replace(told, events=events, horizon_total=total, flow_record=_record(of.life))
+
+
+def judged(of: Followed) -> OptionAnswer:
+    """Return what decides on an option, and what a year of it takes.
+
+    The same as ``answer_of`` without dated events, their total, the record of the flow and the hours to clear.
+    """
     stopped = _stopped(of)
     if of.life is None or of.first is None:
         return stopped
@@ -224,7 +238,6 @@ def answer_of(of: Followed) -> OptionAnswer:
     stages = tuple(_stage(of.life, entry, stage, held) for stage, held in enumerate(first.held_g))
     heat = heat_w(study, entry, 0.5 * (of.clean_m3_s + first.due_m3_s))
     energy = energy_of(study, entry, heat)
-    events = events_of(study, entry.option, entry.pump, of.life.services, running_of(study, energy))
     return replace(
         stopped,
         meets_needs=not reasons,
@@ -243,9 +256,6 @@ def answer_of(of: Followed) -> OptionAnswer:
         stages=stages,
         cost_per_year=cost_of(study, entry, stages, energy),
         energy_kwh_per_year=energy,
-        events=events,
-        horizon_total=total_of(events, study.prices),
-        flow_record=_record(of.life),
     )
 
 
@@ -282,7 +292,6 @@ def _stopped(of: Followed) -> OptionAnswer:
         see_through_clean_m=of.seen_m(of.clean_m3_s, none, just_before=True),
         see_through_new_m=after,
         see_through_worst_m=after,
-        hours_to_clear_after_session=of.hours_to_clear,
     )
 
 

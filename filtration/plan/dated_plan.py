@@ -218,7 +218,7 @@ def _events(fit: _Fit, walk: Services | None, elapsed: int = 0) -> list[Event]:
     running = running_of(study, fit.answer.energy_kwh_per_year)
     longer = replace(prices, horizon_days=elapsed + prices.horizon_days, disinfectant_per_month=0.0)
     no_meter = replace(running, electricity_kwh_per_year=0.0)
-    events = events_of(replace(study, prices=longer), entry.option, entry.pump, walk, no_meter)
+    events = events_of(longer, entry.option, entry.pump, walk, no_meter)
     meters = running_events(replace(running, water_change_days=inf), prices)
     later = [replace(event, day=event.day + elapsed) for event in meters]
     return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)

@@ -14,7 +14,7 @@ import numpy as np
 from filtration.answers.chances import parts_of
 from filtration.answers.decision import CASES, DRAWS, SEED
 from filtration.answers.draws import DrawnOption, drawn_options, kept_options
-from filtration.answers.figures import answer_of, follow_all
+from filtration.answers.figures import follow_all, judged
 from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import ordered
 from filtration.answers.results import OptionAnswer, decided
@@ -332,10 +332,12 @@ def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
         rows.append(_nothing(tub.where, tub.where, draws, faults))
     known = [row for row in rows if isinstance(row, _Known)]
     followed = follow_all([(row.study, row.entries) for row in known])
-    answers = [[answer_of(of) for of in each] for each in followed]
+    answers = [[judged(of) for of in each] for each in followed]
     jobs = [(row.study, row.entries, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
-    judged, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
-    chosen = [_taken(row, each, [next(judged) for _ in row.entries]) for row, each in zip(known, answers, strict=True)]
+    deciding, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
+    chosen = [
+        _taken(row, each, [next(deciding) for _ in row.entries]) for row, each in zip(known, answers, strict=True)
+    ]
     fitted = [each for each in chosen if each is not None]
     if points is None:
         told: list[DrawnOption | None] = [None] * len(fitted)

@@ -10,7 +10,7 @@ import numpy as np
 from filtration.physics.cost import DAYS_PER_YEAR, Prices, present_value
 from filtration.physics.pump import Pump
 from filtration.service.walk import Services
-from filtration.study.values import Option, Study, rinse_price, soak_price
+from filtration.study.values import Option, rinse_price, soak_price
 
 What = Literal["buy", "rinse", "soak", "replace", "change water"]
 
@@ -153,13 +153,13 @@ def running_events(running: Running, prices: Prices) -> Iterator[Event]:
         start = end
 
 
-def events_of(study: Study, option: Option, pump: Pump, services: Services, running: Running) -> tuple[Event, ...]:
+def events_of(prices: Prices, option: Option, pump: Pump, services: Services, running: Running) -> tuple[Event, ...]:
     """Return the dated events of an option over the horizon.
 
     Parameters
     ----------
-    study : Study
-        The study.
+    prices : Prices
+        What things cost, and the horizon.
     option, pump : Option, Pump
         What is fitted.
     services : Services
@@ -172,7 +172,6 @@ def events_of(study: Study, option: Option, pump: Pump, services: Services, runn
     tuple of Event
         First purchases on day 0, services, water changes, electricity and disinfectant at each year's end; in order.
     """
-    prices = study.prices
 
     def everything() -> Iterator[Event]:
         yield from _equipment(pump.name, 1, pump.price, pump.life_years, prices.horizon_days)

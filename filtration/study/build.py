@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from inspect import signature
 from math import inf, isinf
 from typing import Any, TypeVar
@@ -69,7 +70,12 @@ def study_of(file: StudyFile, *, us: bool = False) -> Study:
 def _value(kind: Callable[..., T], table: StudyTable, **worked_out: Any) -> T:  # noqa: ANN401 - fields of any type
     """Return what a table says, by the names of fields or parameters, together with what is worked out."""
     said = table.in_si()
-    return kind(**{name: said[name] for name in signature(kind).parameters if name in said} | worked_out)
+    return kind(**{name: said[name] for name in _parameters(kind) if name in said} | worked_out)
+
+
+@cache
+def _parameters(kind: Callable[..., object]) -> tuple[str, ...]:
+    return tuple(signature(kind).parameters)
 
 
 def _tub(table: TubTable, water_life_days: float) -> Tub:

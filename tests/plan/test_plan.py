@@ -118,7 +118,7 @@ def test_the_walk_by_the_calendar_is_the_comparison_s(seed: int) -> None:
         entry = entry_of(study, next(o for o in study.options if o.id == option.id), study.pumps[0])
         services = central_services(study, entry, option, EVEN, study.prices.horizon_days)
         running = running_of(study, option.energy_kwh_per_year)
-        assert events_of(study, entry.option, entry.pump, services, running) == option.events
+        assert events_of(study.prices, entry.option, entry.pump, services, running) == option.events
 
 
 FOAM: Given = {

@@ -334,10 +334,8 @@ def _budgets(packed: tuple[Sequence[FleetRow], int, int]) -> list[TubBudget]:
     followed = follow_all([(row.study, row.entries) for row in known])
     answers = [[judged(of) for of in each] for each in followed]
     jobs = [(row.study, row.entries, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
-    deciding, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
-    chosen = [
-        _taken(row, each, [next(deciding) for _ in row.entries]) for row, each in zip(known, answers, strict=True)
-    ]
+    judging, points = iter(_drawn(jobs, sobol_points(CASES, SEED))), sobol_points(draws, seed) if draws else None
+    chosen = [_taken(row, each, [next(judging) for _ in row.entries]) for row, each in zip(known, answers, strict=True)]
     fitted = [each for each in chosen if each is not None]
     if points is None:
         told: list[DrawnOption | None] = [None] * len(fitted)

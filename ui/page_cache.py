@@ -86,7 +86,7 @@ def study(text: str) -> Study:
     fitted = len(found.pumps) * sum(len(option.stages) for option in found.options)
     if fitted > MOST_FITTED:
         raise InputError(
-            f"options: have {fitted} elements in all, counted on every pump; a page works out at most {MOST_FITTED}, "
+            f"options: have {fitted} cartridges in all, counted on every pump; a page works out at most {MOST_FITTED}, "
             "the command any number"
         )
     if not told:

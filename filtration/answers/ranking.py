@@ -124,7 +124,7 @@ def central_of(study: Study, progress: Progress | None = None) -> Central:
     tell(0.0, "putting options and pumps together")
     entries = entries_of(study)
     driven = [entry for entry in entries if entry.loop is not None]
-    tell(0.05, "loading the elements, and stringing runs together")
+    tell(0.05, "loading the cartridges, and stringing runs together")
     followed = follow(study, driven)
     tell(0.3, "adding up")
     answers = [answer_of(each) for each in followed] + [

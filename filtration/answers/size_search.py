@@ -161,7 +161,7 @@ def entry_named(study: Study, option_id: str) -> Entry:
         if medium.half_gap_m <= 0.0:
             raise NoAnswerError(
                 f"the pleats of {element.name} do not fit as the study has them: {medium.face_m2:.3g} m2 of sheet fill "
-                "the element and leave no gap for water"
+                "the cartridge and leave no gap for water"
             )
     return entry
 

@@ -162,16 +162,16 @@ def _no_pump(study: Study, entry: Entry, shortest_days: float, most: Trial) -> s
     if not most.runs:
         return (
             f"no pump up to {times} keeps {(study.needs.flow_m3_s or 0.0) * L_PER_H:.4g} L/h through {name}: the hoses "
-            f"and the new element let {most.clean_m3_s * L_PER_H:.4g} L/h pass at most; a wider bore or more housings "
-            "in parallel would"
+            f"and the new cartridge let {most.clean_m3_s * L_PER_H:.4g} L/h pass at most; a wider bore or more "
+            "housings in parallel would"
         )
     why = {
         "time limit": "the time limit ends it, whatever the pump",
-        "full": "the element is full by then, whatever the pump; only more area would help",
+        "full": "the cartridge is full by then, whatever the pump; only more area would help",
         "pressure": "the pressure has risen by then as far as allowed; only more area would help",
-    }.get(most.limit, "the element chokes whatever pushes; only more area would help")
+    }.get(most.limit, "the cartridge chokes whatever pushes; only more area would help")
     return (
-        f"no pump up to {times} lets {name} run the {shortest_days:.3g} days you put up with: its first run lasts "
+        f"no pump up to {times} lets {name} run the {shortest_days:.3g} days you accept: its first run lasts "
         f"{most.days:.3g} days at the longest, as {why}"
     )
 
@@ -345,8 +345,8 @@ def _no_area(study: Study, entry: Entry, stage: int, days: float, most: Trial) -
     others = [each.name for place, each in enumerate(entry.option.stages) if place != stage]
     besides = f" and {', '.join(others)} stays as it is" if others else ""
     why = {
-        "clarity": "the water is dull by then",
-        "full": "an element is full by then",
+        "clarity": "the water is cloudy by then",
+        "full": "a cartridge is full by then",
         "pressure": "the pressure has risen by then as far as allowed",
     }.get(most.limit, "the flow has fallen by then to what is wanted")
     return (

@@ -111,7 +111,7 @@ def fleet(
     seed: common.Seed = 0,
     workers: common.Workers = 1,
 ) -> None:
-    """Budget many tubs together: elements to order and money a year."""
+    """Budget many tubs together: cartridges to order and money a year."""
     from filtration.plan.fleet import budget, read_fleet
     from filtration.present import console, documents
 

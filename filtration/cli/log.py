@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 app = typer.Typer(help="Keep a logbook of readings and services.", no_args_is_help=True)
 
 Table = Annotated[Path, typer.Argument(metavar="FILE", help="A CSV file.", show_default=False)]
-_COLUMN = 'Water in a clear tube before the housing above the tub\'s, as "82 cm"; once without element too.'
-_WITHOUT = "Flow, bucket, column or pressure taken with the element out; unplug before you take it out."
+_COLUMN = 'Water in a clear tube before the housing above the tub\'s, as "82 cm"; once without cartridge too.'
+_WITHOUT = "Flow, bucket, column or pressure taken with the cartridge out; unplug before you take it out."
 _ONE_DAY = timedelta(days=1)
 _NOTHING_TO_ADD = (
     "log add: nothing to add; give one or more of --flow, --bucket with --seconds, --column, --pressure, "
@@ -36,11 +36,11 @@ def add(
     without_element: Annotated[bool, typer.Option("--without-element", help=_WITHOUT)] = False,
     column: Annotated[str | None, taking("LENGTH", _COLUMN)] = None,
     pressure: Annotated[
-        str | None, taking("PRESSURE", 'Gauge before the housing, as "11 kPa"; once without element too.')
+        str | None, taking("PRESSURE", 'Gauge before the housing, as "11 kPa"; once without cartridge too.')
     ] = None,
-    see_through: Annotated[str | None, taking("LENGTH", 'How far one sees, as "3 m".')] = None,
-    rinsed: Annotated[bool, typer.Option("--rinsed", help="The element was rinsed.")] = False,
-    soaked: Annotated[bool, typer.Option("--soaked", help="The element was soaked.")] = False,
+    see_through: Annotated[str | None, taking("LENGTH", 'How far you see, as "3 m".')] = None,
+    rinsed: Annotated[bool, typer.Option("--rinsed", help="The cartridge was rinsed.")] = False,
+    soaked: Annotated[bool, typer.Option("--soaked", help="The cartridge was soaked.")] = False,
     replaced: Annotated[
         str | None, taking("ID", 'The option fitted new, by id or name; "" for like with like.', common.begun_fitted)
     ] = None,

@@ -6,15 +6,15 @@ from filtration.base.errors import InputError, NoAnswerError, option_of
 from filtration.cli import common
 from filtration.cli.common import taking
 
-_ONE = "size: give either --flow, for the smallest pump, or --interval, for the area of the element"
+_ONE = "size: give either --flow, for the smallest pump, or --interval, for the area of the cartridge"
 
 
 def find_size(
     study: common.StudyFile,
     *,
     option: Annotated[str, taking("ID", "The option, by id or name.", common.begun_option)],
-    flow: Annotated[str | None, taking("Q", 'Flow to be kept when due, as "1300 L/h": the smallest pump.')] = None,
-    interval: Annotated[str | None, taking("T", 'First run wished, as "30 day": the area of the element.')] = None,
+    flow: Annotated[str | None, taking("Q", 'Flow to be kept at the rinse, as "1300 L/h": the smallest pump.')] = None,
+    interval: Annotated[str | None, taking("T", 'First run you want, as "30 day": the area of the cartridge.')] = None,
     settings: common.Settings = None,
     as_json: common.AsJson = False,
 ) -> None:

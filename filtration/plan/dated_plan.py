@@ -151,7 +151,7 @@ def _chosen(compared: Comparison, option: str | None, forecast: "Forecast | None
     elif forecast is not None:
         found = next(each for each in compared.options if (each.name, each.pump) == (forecast.option, forecast.pump))
     if found is None:
-        raise NoAnswerError("No option meets the needs. Name one to plan with it all the same.")
+        raise NoAnswerError("No option meets your needs. Name one to plan with it all the same.")
     return found
 
 

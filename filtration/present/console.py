@@ -9,6 +9,7 @@ from textwrap import fill
 from typing import Literal
 
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Console, ConsoleOptions, RenderResult
 from rich.segment import Segment
 from rich.table import Table
@@ -36,7 +37,7 @@ from filtration.validation.published import Checks
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
-_WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 110, 76, 100
+_WIDE_TABLE, _NARROW_TABLE, _WIDE_CHECKS = 112, 76, 100
 _ANY_WIDTH = 1000
 _NARROW_COLUMNS = (0, 1, 3, 4, 6, 8)
 _WIDE_SWEEP, _NARROW_SWEEP, _LEFT_OUT_OF_SWEEP = 98, 80, (4, 6)
@@ -120,7 +121,7 @@ def print_answer(answer: Comparison, settings: Sequence[str] = ()) -> None:
     say_list("Notes", words.asides(answer), study)
     if study.assumed:
         say(
-            f"\nThe answer leans on {len(study.assumed)} values that the study does not say: `filtration check` tells "
+            f"\nThe answer leans on {len(study.assumed)} values that the study does not give: `filtration check` tells "
             "how far each moves it, the most telling first."
         )
     print_cautions(answer)
@@ -157,7 +158,10 @@ def print_table(
         if index in words:
             table.add_column(text, vertical=vertical, overflow="fold", min_width=16)
         else:
-            table.add_column(text, justify="right", vertical=vertical, no_wrap=True)
+            widest = max(
+                cell_len(line) for cell in (column, *(row[index] for row in rows)) for line in cell.split("\n")
+            )
+            table.add_column(text, justify="right", vertical=vertical, no_wrap=True, min_width=widest)
     for row in rows:
         table.add_row(*(Text(_fit(cell)) for cell in row))
     console = Console(width=width(), highlight=False)
@@ -210,17 +214,17 @@ def _figures(option: OptionAnswer, answer: Comparison) -> dict[str, str]:
     display, due = display_of(answer.study), option.due_flow_l_per_h
     return {
         "option": title(option, answer),
-        "meets needs\n(cases of 20)": _meets(option),
+        "meets\nneeds\n(of 20)": _meets(option),
         f"clean\nflow\n{display.flow}": number(display.flow_of(option.clean_flow_l_per_h), 3),
         "first\nservice\ndays": whole_days(option.days_to_first_service),
-        "ends by": option.governed_by or "-",
-        f"flow\nwhen due\n{display.flow}": "-" if due is None else number(display.flow_of(due), 3),
-        f"worst\nview\n{display.length}": distance(option.worst_view_m, display)
+        "limited\nby": option.governed_by or "-",
+        f"flow\nat rinse\n{display.flow}": "-" if due is None else number(display.flow_of(due), 3),
+        f"lowest\nvisibility\n{display.length}": distance(option.worst_view_m, display)
         .removesuffix(f" {display.length}")
         .replace("more than", ">"),
         "rinses": rinses(option, "-", "+"),
         f"a year\n{currency}": "-" if cost is None else f"{cost:,.0f}",
-        f"choice\n{currency}": "-" if choice is None or not words.is_choice(answer) else f"{choice:,.0f}",
+        f"cartridge-\nrelated\n{currency}": "-" if choice is None or not words.is_choice(answer) else f"{choice:,.0f}",
     }
 
 
@@ -256,7 +260,7 @@ def print_fleet(fleet: Fleet) -> None:
     else:
         say("The central case alone: no ranges.")
     rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
-    print_table("Elements to order, a year", ("element", "central", "from", "to"), rows)
+    print_table("Cartridges to order, a year", ("cartridge", "central", "from", "to"), rows)
     rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
     print_table("Money, a year", ("currency", "central", "from", "to"), rows)
     rows = []
@@ -279,7 +283,7 @@ def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:
     say_list("The first year, with the days between which each is likely to fall", plan_words.first_year(plan))
     say_list("Year by year", plan_words.years(plan))
     say_list("Shopping for the first year", plan_words.shopping(plan))
-    say(f"\nRinsed or thrown away\n{plan_words.break_even(plan)}")
+    say(f"\nReusable or disposable\n{plan_words.break_even(plan)}")
     say_list("From the long-run rate to this plan's average", plan_words.gap(plan))
     say_list("Notes", plan_words.notes(plan), plan.study)
     say_list("At a service", plan_words.cautions(plan))

@@ -205,7 +205,7 @@ def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
         told = alike.get(place) or getattr(file, place) or []
         rows: list[StudyTable] = told if isinstance(told, list) else [told]
         if place == "options" and file.options is None:
-            alone = "each element alone, in one housing"
+            alone = "each cartridge alone, in one housing"
             yield Assumed(key=place, value=alone, told=alone)
         for key in type(rows[0]).model_fields if rows else ():
             leaning: dict[Assumed, list[str]] = {}

@@ -228,7 +228,7 @@ def _line(need: str, longest: int) -> Key[str]:
 def _names(value: object) -> tuple[str, ...]:
     if not isinstance(value, list | tuple) or not value or len(value) > MOST_STAGES:
         got = "an empty list" if value in ([], ()) else shown(value)
-        raise InputError(f"needs a list of 1 to {MOST_STAGES} names of elements, got {got}")
+        raise InputError(f"needs a list of 1 to {MOST_STAGES} names of cartridges, got {got}")
     return tuple(map(NAME.read, value))
 
 
@@ -250,7 +250,7 @@ FLAG = _only("needs true or false", lambda value: isinstance(value, bool), need=
 NAME = _line("a text in quotes", _LONGEST_NAME)
 CURRENCY = _line("a short text such as 'EUR'", 10)
 _STAGES = {"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES}
-NAMES = Key(need="a list of names of elements", read=_names, schema=_STAGES)
+NAMES = Key(need="a list of names of cartridges", read=_names, schema=_STAGES)
 DAY = Key(need="a day such as 2026-03-01", read=_day, schema={"type": "string", "format": "date"})
 
 

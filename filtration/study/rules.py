@@ -201,7 +201,7 @@ def foreign_keys(kind: str) -> set[str]:
 def _kind_rules(given: Given, kind: str) -> Iterator[Fault]:
     """Check that an element has one whole shape and nothing that its kind has not."""
     for key in foreign_keys(kind).intersection(given):
-        why = f"a {kind} element cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
+        why = f"a {kind} cartridge cannot be rinsed" if key in _RINSE else f"its shape is {_SHAPE_WORDS[kind]}"
         yield (key,), f"does not go with kind '{kind}': {why}"
     shape = _SHAPE[kind].intersection(given)
     flat = kind == "spun" and shape & _FLAT
@@ -253,7 +253,7 @@ def _stage_rules(given: Given) -> Iterator[Fault]:
         stages = option.get("stages")
         for stage in stages[:MOST_STAGES] if isinstance(stages, list | tuple) else ():
             if isinstance(stage, str) and stage.strip() and stage.strip() not in elements:
-                yield (*place, "stages"), f"no element is named {shown(stage)}; {known_ones(stage, elements)}"
+                yield (*place, "stages"), f"no cartridge is named {shown(stage)}; {known_ones(stage, elements)}"
 
 
 def _in_use_rules(given: Given) -> Iterator[Fault]:

@@ -173,13 +173,13 @@ NO_PUMP = [
     (
         {"needs.shortest_run": "20 day"},
         1000.0,
-        "lets Pleated 20 run the 20 days you put up with: its first run lasts 14 days at the longest, as the time "
+        "lets Pleated 20 run the 20 days you accept: its first run lasts 14 days at the longest, as the time "
         "limit ends it, whatever the pump",
     ),
     (
         {"elements.0.dirt_capacity": "5 g"},
         1000.0,
-        "as the element is full by then, whatever the pump; only more area would help",
+        "as the cartridge is full by then, whatever the pump; only more area would help",
     ),
     (
         {"needs.max_pressure_rise": "1 Pa"},

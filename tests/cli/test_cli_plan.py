@@ -28,7 +28,7 @@ def test_words_come_first(study: str) -> None:
         "The first year",
         "Year by year",
         "Shopping for the first year",
-        "Rinsed or thrown away",
+        "Reusable or disposable",
         "From the long-run rate",
         "Notes",
         "At a service",
@@ -78,7 +78,7 @@ def test_no_plan_is_an_answer(study: str) -> None:
     file.write_text(text.replace("[prices]", "[needs]\nturnovers_per_hour = 50\n[prices]"), encoding="utf-8")
     done = run("plan", study)
     assert (done.returncode, done.stderr) == (0, "")
-    assert done.stdout == "North tub\n\nNo option meets the needs. Name one to plan with it all the same.\n"
+    assert done.stdout == "North tub\n\nNo option meets your needs. Name one to plan with it all the same.\n"
     document = json.loads(run("plan", study, "--option", "pleated-20", "--json").stdout)
     assert document["events"] == []
     assert document["why_not"] == [

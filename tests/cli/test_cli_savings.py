@@ -47,7 +47,7 @@ def test_nothing_to_save_on_is_an_answer(tmp_path: Path) -> None:
     study = str(write(tmp_path, SHORT))
     done = run("savings", study, "--set", "needs.turnovers_per_hour=50")
     assert (done.returncode, done.stderr) == (0, "")
-    assert "No option meets the needs" in done.stdout
+    assert "No option meets your needs" in done.stdout
     document = json.loads(run("savings", study, "--set", "needs.turnovers_per_hour=50", "--json").stdout)
     assert (document["option"], document["savings"], document["together"]) == (None, [], None)
 

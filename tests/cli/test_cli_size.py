@@ -24,7 +24,7 @@ def test_size_says_which_pump(tmp_path: Path) -> None:
     done = run("size", str(write(tmp_path, SHORT)), "--option", "pleated-20", "--flow", "21.1 L/min")
     assert (done.returncode, done.stderr) == (0, "")
     assert done.stdout.startswith(
-        "North tub\n\nTo keep 1,270 L/h when due (what is left when it wants service), Pleated 20 needs a pump of "
+        "North tub\n\nTo keep 1,270 L/h at the rinse (what is left when it needs service), Pleated 20 needs a pump of "
     )
     assert "The present pump suffices" in done.stdout
     assert (
@@ -35,8 +35,8 @@ def test_size_says_which_pump(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("flow", "told"),
     [
-        ("4 m^3/h", "The present pump does not suffice: even with the element new it gives 1,370 L/h."),
-        ("1350 L/h", "are the least you put up with."),
+        ("4 m^3/h", "The present pump does not suffice: even with the cartridge new it gives 1,370 L/h."),
+        ("1350 L/h", "is the least you accept."),
     ],
 )
 def test_size_says_what_the_present_pump_lacks(tmp_path: Path, flow: str, told: str) -> None:
@@ -58,10 +58,10 @@ def test_size_says_what_area(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert text.startswith("North tub For a first run of 25 days, Pleated 20 needs ")
     assert "Left aside: needs.rinse_at_least_every = 14.0 days would end the run before." in text
-    assert "Of the common sizes the smallest that lasts so long is 20 x 2.5 in with 1.00 m2" in text
+    assert "Of the common sizes the smallest that lasts that long is 20 x 2.5 in with 1.00 m2" in text
     assert "- 5 x 2.5 in with 0.250 m2: " in text
     long = run("size", str(study), "--option", "pleated-20", "--interval", "90 day").stdout
-    assert "None of the common sizes lasts so long" in long
+    assert "None of the common sizes lasts that long" in long
 
 
 def test_size_as_json(tmp_path: Path) -> None:
@@ -100,10 +100,10 @@ WRONG = [
     (("--flow", "1 L/h"), "--flow: must be 10 L/h to 1000 m^3/h, got '1 L/h'\n"),
     (("--interval", "3 L"), "--interval: needs a time such as '30 day', got '3 L'\n"),
     (("--interval", "0 day"), "--interval: must be 0.1 day to 10 year, got '0 day'\n"),
-    ((), "size: give either --flow, for the smallest pump, or --interval, for the area of the element\n"),
+    ((), "size: give either --flow, for the smallest pump, or --interval, for the area of the cartridge\n"),
     (
         ("--flow", "1300 L/h", "--interval", "x"),
-        "size: give either --flow, for the smallest pump, or --interval, for the area of the element, not both\n"
+        "size: give either --flow, for the smallest pump, or --interval, for the area of the cartridge, not both\n"
         "--interval: needs a time such as '30 day' (one plain number, a point before decimals, then the unit), "
         "got 'x'\n",
     ),

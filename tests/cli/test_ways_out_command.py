@@ -84,7 +84,7 @@ def test_no_plan_no_calendar(report: Callable[..., Done], tmp_path: Path) -> Non
     study = write(tmp_path, SHORT + "[needs]\nflow = '9000 L/h'\n")
     done = report(tmp_path / "a.ics", study=study)
     assert done.returncode == 2
-    assert "No option meets the needs." in done.stderr
+    assert "No option meets your needs." in done.stderr
     assert "Nothing was written." in done.stderr
     assert not (tmp_path / "a.ics").exists()
     assert report(tmp_path / "a.html", study=study).returncode == 0

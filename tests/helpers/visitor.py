@@ -33,7 +33,7 @@ from filtration.study.text import text_of_tables
 
 WAIT_S, KIB_PER_MIB = 300.0, 1024.0
 WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input", "file_uploader")
-NONE_DOES = "No option meets the needs."
+NONE_DOES = "No option meets your needs."
 
 
 def own_tub(litres: float | None = None, uses_per_day: float | None = None, few: Sequence[str] = ()) -> dict[str, Any]:

@@ -136,7 +136,7 @@ def test_a_rinsed_element_has_a_dry_one_to_swap_in() -> None:
     assert (found.shopping[0].spares, found.shopping[0].swap) == (0, 1)
     told = " ".join([*plan_words.shopping(found), *plan_words.notes(found)])
     assert "one clean, dry spare to swap in" in told
-    assert "Sheet: say its lead_time and suppliers in the study file" in told
+    assert "Sheet: set its lead_time and suppliers in the study file" in told
 
 
 # Break-even
@@ -151,15 +151,15 @@ def test_break_even_by_hand() -> None:
     rinsed = len({event.day for event in found.events if event.what == "rinse" and event.day <= 180})
     assert (found.option, found.break_even.rinses) == ("sheet", rinsed)
     told = plan_words.break_even(found)
-    sheet = "Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"
+    sheet = "Sheet (cheapest reusable) has cost less than Spun (cheapest disposable)"
     assert told.startswith(f"From day 180 on, after {rinsed} rinses, {sheet}")
 
 
 @pytest.mark.parametrize(
     ("price", "day", "words"),
     [
-        (5, 0, "Sheet (cheapest that is rinsed) comes to less than Spun (cheapest thrown away) from the start."),
-        (200, None, "Sheet (cheapest that is rinsed) never comes to less than Spun (cheapest thrown away)."),
+        (5, 0, "Sheet (cheapest reusable) comes to less than Spun (cheapest disposable) from the start."),
+        (200, None, "Sheet (cheapest reusable) never comes to less than Spun (cheapest disposable)."),
     ],
 )
 def test_break_even_at_its_ends(price: float, day: int | None, words: str) -> None:
@@ -180,9 +180,9 @@ def test_no_break_even_without_both_kinds() -> None:
 @pytest.mark.parametrize(
     ("option", "day", "words"),
     [
-        ("sheet-30", 300, "Sheet 30 (rinsed) has cost less than Spun (cheapest thrown away)"),
-        ("spun-8", 120, "Sheet (cheapest that is rinsed) has cost less than Spun 8 (thrown away)"),
-        ("sheet", 180, "Sheet (cheapest that is rinsed) has cost less than Spun (cheapest thrown away)"),
+        ("sheet-30", 300, "Sheet 30 (reusable) has cost less than Spun (cheapest disposable)"),
+        ("spun-8", 120, "Sheet (cheapest reusable) has cost less than Spun 8 (disposable)"),
+        ("sheet", 180, "Sheet (cheapest reusable) has cost less than Spun (cheapest disposable)"),
     ],
 )
 def test_break_even_is_that_of_the_option_asked_for(option: str, day: int, words: str) -> None:
@@ -240,7 +240,7 @@ def test_faults(freezer: Comparison) -> None:
 def test_no_option_meets_the_needs() -> None:
     """That is an answer, and so is an option that has nothing to plan with."""
     data = sheet_tub(needs={"turnovers_per_hour": 90})
-    with pytest.raises(NoAnswerError, match="No option meets the needs"):
+    with pytest.raises(NoAnswerError, match="No option meets your needs"):
         planned(data)
     with pytest.raises(NoAnswerError, match="nothing to plan with Sheet: even clean it lacks the flow"):
         planned(data, option="sheet")
@@ -249,7 +249,7 @@ def test_no_option_meets_the_needs() -> None:
 def test_an_option_that_fails_can_be_planned_with() -> None:
     """Dull water is no reason not to rinse; a note says that it does not do."""
     found = planned(sheet_tub(needs={"see_through": "70 m"}), option="sheet")
-    assert "Sheet does not meet the needs" in " ".join(plan_words.notes(found))
+    assert "Sheet does not meet your needs" in " ".join(plan_words.notes(found))
 
 
 @pytest.mark.parametrize("name", ["electricity", "housing", "{0} %s <b>", "water", '"; --', "\u6ee4\u82af"])

@@ -87,7 +87,7 @@ def test_pressures_are_the_answers_own(demo: Comparison) -> None:
     drawn = [option for option in demo.options if option.pump == demo.spoken_of.pump]
     assert len(seen) == 2 * len(drawn)
     for option in drawn:
-        for state, loss in (("new", option.clean_filter_loss_kpa), ("when due", option.due_filter_loss_kpa)):
+        for state, loss in (("new", option.clean_filter_loss_kpa), ("at rinse", option.due_filter_loss_kpa)):
             assert loss is not None
             assert seen[option.id, state]["loss"] == pytest.approx(in_unit(1e3 * loss, "cm of water"))
             assert seen[option.id, state]["rating_um"] == option.rating_um
@@ -106,7 +106,7 @@ def test_points_and_curve_of_flow_are_the_answers_own(demo: Comparison) -> None:
     seen = {(row["id"], row["state"]): row for row in rows(spec, "id", "resistance")}
     for option in demo.options:
         assert seen[option.id, "new"]["flow"] == pytest.approx(option.clean_flow_l_per_h)
-        assert seen[option.id, "when due"]["flow"] == pytest.approx(option.due_flow_l_per_h)
+        assert seen[option.id, "at rinse"]["flow"] == pytest.approx(option.due_flow_l_per_h)
         loss = in_unit(1e3 * (option.clean_filter_loss_kpa or 0.0), "cm of water")
         resistance = 1000.0 * loss / option.clean_flow_l_per_h
         assert seen[option.id, "new"]["resistance"] == pytest.approx(resistance)
@@ -491,7 +491,7 @@ def test_what_is_paid_ends_with_the_answers_totals(demo: Comparison) -> None:
 
 def test_without_a_pair_nothing_is_set_against_another(freezer: Comparison) -> None:
     pleated = replace(freezer, options=tuple(option for option in freezer.options if option.kind == "pleated"))
-    with pytest.raises(NoAnswerError, match="no filter that is rinsed"):
+    with pytest.raises(NoAnswerError, match="no reusable filter"):
         paid_chart(pleated, pleated.options[0])
 
 

@@ -106,7 +106,7 @@ def test_the_shopping_list_has_a_column_for_each_thing(either: Case) -> None:
     elements = {stage.name for option in either.answer.study.options for stage in option.stages}
     year = [event for event in either.plan.events if event.what == "buy" and event.day < DAYS_PER_YEAR]
     bought = cents(event.amount for event in year if event.item in elements)
-    assert cents(row[4] for row in rows if row[0] == "element") == bought
+    assert cents(row[4] for row in rows if row[0] == "cartridge") == bought
 
 
 def test_parts_of_a_workbook(tub: Case) -> None:

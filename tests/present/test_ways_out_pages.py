@@ -197,6 +197,6 @@ def test_a_report_without_a_plan() -> None:
     data["needs"]["turnovers_per_hour"] = 50
     answer = compare(study_of(data), draws=16)
     assert answer.advised is None
-    text = render_report(answer, None, "No option meets the needs.")
+    text = render_report(answer, None, "No option meets your needs.")
     html5lib.HTMLParser(strict=True).parse(text)
-    assert "No option meets the needs" in words_of(text)
+    assert "No option meets your needs" in words_of(text)

@@ -88,7 +88,7 @@ def test_low_with_no_element_is_the_pump() -> None:
     found = looked(rows, start + 0.2)
     assert kinds(found)[0] == "pump"
     told = words.diagnosis(found)[0]
-    assert "with no element in, the flow of " in told
+    assert "with no cartridge in, the flow of " in told
     assert "the pump or a hose and not the filter. In a minute: unplug it, see that the intake is free" in told
 
 

@@ -89,7 +89,7 @@ def test_a_clean_filter_that_lacks_the_flow_is_said() -> None:
     study = study_in_use(needs={"turnovers_per_hour": 3.5})
     found = looked([row(0.0, "flow", "1300 L/h"), row(0.1, "flow", "1300 L/h")], 1.0, study)
     assert found.chance_clean_lacks > 0.9
-    assert "even the new element lacks the flow you want" in words.figures(found)[-1]
+    assert "even the new cartridge lacks the flow you want" in words.figures(found)[-1]
 
 
 def test_clarity_ends_a_run_that_the_flow_would_not() -> None:

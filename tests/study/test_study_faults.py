@@ -166,7 +166,7 @@ ALONE = [
     ({"elements": [3]}, "[[elements]] 1: needs a table, got 3"),
     (
         {"options": [{"name": "A", "stages": []}]},
-        "[[options]] 1 (A) stages: needs a list of 1 to 10 names of elements, got an empty list",
+        "[[options]] 1 (A) stages: needs a list of 1 to 10 names of cartridges, got an empty list",
     ),
     (
         {"pump": None},
@@ -319,7 +319,7 @@ ALONE = [
     ),
     (
         {"elements": [WOUND | {"rinse_minutes": 5}]},
-        ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'wound': a wound element cannot be rinsed"),
+        ("[[elements]] 1 (Wound 5) rinse_minutes: does not go with kind 'wound': a wound cartridge cannot be rinsed"),
     ),
     (
         {"elements": [{"name": "W", "kind": "spun", "rating": "5 um"}]},
@@ -398,15 +398,15 @@ ALONE = [
     ),
     (
         {"options": [{"name": "A", "stages": ["Pleated 2"]}]},
-        "[[options]] 1 (A) stages: no element is named 'Pleated 2'; the nearest is 'Pleated 20'",
+        "[[options]] 1 (A) stages: no cartridge is named 'Pleated 2'; the nearest is 'Pleated 20'",
     ),
     (
         {"options": [{"name": "A", "stages": ["Sand"]}]},
-        "[[options]] 1 (A) stages: no element is named 'Sand'; there is only 'Pleated 20'",
+        "[[options]] 1 (A) stages: no cartridge is named 'Sand'; there is only 'Pleated 20'",
     ),
     (
         {"options": [{"name": "A", "stages": "Pleated 20"}]},
-        "[[options]] 1 (A) stages: needs a list of 1 to 10 names of elements, got 'Pleated 20'",
+        "[[options]] 1 (A) stages: needs a list of 1 to 10 names of cartridges, got 'Pleated 20'",
     ),
     (
         {"options": [{"name": n, "stages": ["Pleated 20"]} for n in ("A b", "a B")]},

@@ -279,7 +279,7 @@ def test_assumed_of_the_short_study() -> None:
         "prices.electricity_per_kwh = 0.3",
         'elements.area = "0.5 m^2" for the size',
         "elements.rinse_recovery = 0.9",
-        "options = each element alone, in one housing",
+        "options = each cartridge alone, in one housing",
         'options.housing_life = "10 year"',
     ):
         assert line in assumed

@@ -114,7 +114,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     assert page.get_by_text(words.headline(answer)[:100]).is_visible()
     assert page.locator("[data-testid=stMetricValue]").first.inner_text() == days
     (drawn,) = [letters for letters in letters_of(page) if "Kind and micron rating" in letters]
-    assert {"pleated", "open foam", "50 µm", "too dull"} <= set(drawn)
+    assert {"pleated", "open foam", "50 µm", "too cloudy"} <= set(drawn)
     with page.expect_download() as download:
         page.get_by_role("button", name="Table as CSV").click()
     table = tmp_path / "options.csv"

@@ -150,7 +150,7 @@ def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[s
     clearness = clearness_of(follow_option(answer.study, answer.spoken_of.id))
     assert page_stories.clear_story(clearness, answer.study.tub.depth_m, METRIC) in text_on(page)
     assert "To see 3.0 m just after a session" in text_on(page)
-    (view,) = [chart for told, chart in charts_on(page).items() if told.startswith("How far one sees with")]
+    (view,) = [chart for told, chart in charts_on(page).items() if told.startswith("Visibility with")]
     own = view_chart(answer.spoken_of, clearness, answer.study.tub.depth_m, METRIC).to_dict()
     assert view["layer"] == own["layer"]
 
@@ -438,7 +438,7 @@ def test_never_is_shown_where_the_file_says_so(page: AppTest) -> None:
 
 def test_no_option_that_meets_the_needs_is_an_answer_too(page: AppTest) -> None:
     opened(page, file_with("turnovers_per_hour = 3", "turnovers_per_hour = 50"))
-    assert "No option meets the needs" in text_on(page)
+    assert "No option meets your needs" in text_on(page)
     assert not page.metric
     for name in OTHERS:
         at(page, name)
@@ -446,7 +446,7 @@ def test_no_option_that_meets_the_needs_is_an_answer_too(page: AppTest) -> None:
 
 def test_where_hardly_any_water_moves_every_page_says_so(page: AppTest) -> None:
     opened(page, file_with('max_flow = "2400 L/h"', 'max_flow = "20 L/h"'))
-    assert "In 20 of 20 cases no option meets the needs." in text_on(page)
+    assert "In 20 of 20 cases no option meets your needs." in text_on(page)
     assert "No picture: no cases to show" in text_on(page)
     for name in OTHERS:
         at(page, name)
@@ -527,7 +527,7 @@ def test_us_units_are_shown_throughout(page: AppTest, drawn_answer_of: Callable[
         assert not re.search(r"[0-9] ?(L/h|kPa|cm of water|°C)\b", text_on(page))
     at(page, ANSWER)
     flow = phrases.number((best.due_flow_l_per_h or 0.0) / 3.785411784, 3)
-    assert figures_on(page)["Flow when due"] == f"{flow} gph"
+    assert figures_on(page)["Flow at rinse"] == f"{flow} gph"
     table = page.dataframe[0].value
     assert table["clean flow, gph"][0] == pytest.approx(best.clean_flow_l_per_h / 3.785411784, rel=5e-3)
 

@@ -86,9 +86,9 @@ def test_a_life_is_told(freezer: Comparison) -> None:
     option = freezer.options[0]
     assert page_stories.flow_story(option, (), METRIC).endswith("so it never runs.")
     once = page_stories.flow_story(option, (_run(0, 10, "replace"),), METRIC)
-    assert once == "New it gives 1,500 L/h; after 10 days 1,260 L/h are left. Then it is replaced."
+    assert once == "New it gives 1,500 L/h; after 10 days 1,260 L/h is left. Then it is replaced."
     twice = page_stories.flow_story(option, (_run(0, 10, "rinse"), _run(10, 18, "replace")), US)
-    assert twice.startswith("New it gives 396 gph; after 10 days 333 gph are left. Rinsed once it lasts 18 days")
+    assert twice.startswith("New it gives 396 gph; after 10 days 333 gph is left. Rinsed once it lasts 18 days")
     assert twice.endswith("the first run lasts 10 days, the last 8 days.")
 
 

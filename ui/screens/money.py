@@ -1,4 +1,4 @@
-"""The money: what the choice changes, rinsing against throwing away, the pump's heat, what to buy, what would save."""
+"""The money: what is cartridge-related, reusable against disposable, the pump's heat, what to buy, what would save."""
 
 from functools import partial
 
@@ -21,10 +21,10 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
     cost, currency = option.cost_per_year, comparison.study.currency
     own = cost.own_time or 0.0
     hours = own_hours_per_year(comparison.study, option)
-    choice = phrases.money(option.choice_cost_per_year or 0.0, currency)
+    related = phrases.money(option.choice_cost_per_year or 0.0, currency)
     shown = {
         "A year, cash": phrases.money((cost.total or 0.0) - own, currency),
-        "Depends on the choice": choice if answer.is_choice(comparison) else "–",
+        "Cartridge-related": related if answer.is_choice(comparison) else "–",
         "Own time": f"{phrases.number(hours)} h",
         "For the pump's heat": phrases.money(cost.cooling or 0.0, currency),
     }
@@ -34,7 +34,7 @@ def figures(option: OptionAnswer, comparison: Comparison) -> None:
 
 
 def over_the_years(text: str, option: OptionAnswer, comparison: Comparison) -> None:
-    """Show when rinsing one filter beats throwing away another."""
+    """Show when a reusable filter beats a disposable one."""
     pair = pair_of(comparison, option)
     if pair is not None:
         spent = [spending_of(option.events) for option in pair]

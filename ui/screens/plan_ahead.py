@@ -1,4 +1,4 @@
-"""The plan: what to do and to buy on which day, what a year's shopping is, and all of it as files to take along."""
+"""The plan: what to do and to buy on which day, what a year's shopping is, and all of it as files to export."""
 
 from datetime import date
 from functools import partial
@@ -41,7 +41,7 @@ def listed(plan: Plan) -> None:
     """Show shopping, sums and what to know beside them."""
     left = {
         "A year's shopping": plan_words.shopping(plan),
-        "Rinsed or thrown away": [plan_words.break_even(plan)],
+        "Reusable or disposable": [plan_words.break_even(plan)],
         "At a service": plan_words.cautions(plan),
     }
     right = {
@@ -54,7 +54,7 @@ def listed(plan: Plan) -> None:
 
 def files(outcome: Outcome) -> None:
     """Offer everything that can be taken along."""
-    st.header("Take it along", anchor=False)
+    st.header("Exports", anchor=False)
     stem = pages.file_stem(outcome.answer.study.name)
     with st.container(horizontal=True, gap="small"):
         for (ending, wanted), name in exports.FILES.items():

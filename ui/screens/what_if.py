@@ -17,7 +17,7 @@ from filtration.present.words import answer, fields, phrases, stories
 
 def sizes(text: str, comparison: Comparison) -> None:
     """Ask for the smallest pump that keeps a flow, and the area that gives an interval."""
-    st.header("What size would do?", anchor=False)
+    st.header("Sizing", anchor=False)
     option, display = page_frame.choose(comparison), page_state.display()
     flow = display.flow_of(comparison.wanted_flow_l_per_h or option.clean_flow_l_per_h)
     days = 2.0 * (option.days_to_first_service or 14.0)

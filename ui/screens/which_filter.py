@@ -19,8 +19,8 @@ def in_words(comparison: Comparison) -> None:
         st.header(plain(phrases.title(best, comparison)), anchor=False)
         figures = {
             "First service": phrases.first_run(best),
-            "Flow when due": phrases.flow(best.due_flow_l_per_h or 0.0, display),
-            "Worst view": phrases.distance(best.worst_view_m, display),
+            "Flow at rinse": phrases.flow(best.due_flow_l_per_h or 0.0, display),
+            "Lowest visibility": phrases.distance(best.worst_view_m, display),
             "A year": phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency),
         }
         page_frame.figures(figures, page_answer.meaning)

@@ -35,7 +35,7 @@ def _at_most(rows: Rows, display: Display) -> str:
 
 
 def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, display: Display = METRIC) -> alt.LayerChart:
-    """Draw how far one sees before and after each session of a water's life, in water of some depth [m].
+    """Draw how far you see before and after each session of a water's life, in water of some depth [m].
 
     Two lines, over fields in which the bottom is gone, soft and crisp.
     """
@@ -53,7 +53,7 @@ def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, displ
     ]
     scale, ink, on_zones = alt.Scale(domain=[0.0, top], nice=False), display.letters, look.layer(zones)
     x = alt.X("day:Q", title="days since the water was changed", axis=look.NO_GRID).scale(zero=True)
-    y, low = alt.Y("seen:Q", title=f"one sees, {display.length}", scale=scale), alt.Y("low:Q", scale=scale)
+    y, low = alt.Y("seen:Q", title=f"visibility, {display.length}", scale=scale), alt.Y("low:Q", scale=scale)
     tooltip = [tip("line:N", "when"), tip("day:Q", form=".1f"), tip("seen:Q", display.length, ".2~r")]
     channels = look.lines_by_name([BEFORE, AFTER], [look.COLOURS["pleated"], look.COLOURS["spun"]])
     shade = alt.Opacity("shade:Q", scale=None, legend=None)
@@ -64,13 +64,11 @@ def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, displ
         look.layer(rows).mark_line(strokeWidth=2.2).encode(x=x, y=y, **channels, tooltip=tooltip),
         verdicts.encode(x=alt.value(0), y=low, text="says:N"),
     ]
-    heading = "How far one sees, from one water to the next"
-    under = f"with {option.name}, new or due, whichever is worse" + _at_most(rows, display)
+    heading = "Visibility, from one water change to the next"
+    under = f"with {option.name}, new or due for service, whichever is worse" + _at_most(rows, display)
     first, last = (distance(clearness.after_m[place], display) for place in (0, -1))
     said = VERDICTS[verdict(clearness.after_m[-1], depth_m)]
-    description = (
-        f"How far one sees with {option.name}: {first} after the first session, {last} after the last ({said})."
-    )
+    description = f"Visibility with {option.name}: {first} after the first session, {last} after the last ({said})."
     return look.finished(layers, display, heading, under, description, height_px=_HEIGHT_PX)
 
 
@@ -91,7 +89,7 @@ def catch_chart(option: OptionAnswer, caught: CatchBySize, display: Display = ME
     x = x.axis(grid=False, values=[1, 10, 100, 1000], format="~g")
     y = alt.Y("share:Q", title="caught in one pass, %", scale=y_scale).axis(values=[0, 25, 50, 75, 100])
     up, ink = alt.Y("up:Q", scale=y_scale), display.letters
-    tooltip = [tip("line:N", "element"), tip("size:Q", "µm", ".2~r"), tip("share:Q", "%", ".2~r")]
+    tooltip = [tip("line:N", "cartridge"), tip("size:Q", "µm", ".2~r"), tip("share:Q", "%", ".2~r")]
     channels = look.lines_by_name([look.NEW, look.DUE], [look.COLOURS[option.kind], _BROWN])
     on_marks = look.layer(marks)
     spans = on_marks.mark_rule(color=ink, strokeWidth=5, opacity=0.35)
@@ -127,7 +125,7 @@ def lives_chart(
     wanted_m: float,
     display: Display = METRIC,
 ) -> alt.LayerChart:
-    """Draw how far one sees at the end of waters of several lives, behind several filters.
+    """Draw how far you see at the end of waters of several lives, behind several filters.
 
     Parameters
     ----------
@@ -152,7 +150,7 @@ def lives_chart(
     level = f"wanted, {distance(wanted_m, display)}", display.length_of(wanted_m)
     channels = look.lines_by_name([option.name for option in options], look.line_colours(options), level)
     x = alt.X("days:Q", title="days between water changes", axis=look.NO_GRID).scale(zero=True)
-    y = alt.Y("seen:Q", title=f"one sees, {display.length}").scale(domainMin=0.0)
+    y = alt.Y("seen:Q", title=f"visibility, {display.length}").scale(domainMin=0.0)
     tooltip = [tip("line:N", "option"), tip("days:Q", form=".0f"), tip("seen:Q", display.length, ".2~r")]
     lines = look.layer(rows).mark_line(strokeWidth=2).encode(x=x, y=y, tooltip=tooltip)
     now = look.upright({"days": present_days, "says": "now"}, x, display)
@@ -163,5 +161,5 @@ def lives_chart(
         f"{distance(views[-1], display)} after {number(life_days[-1])}"
         for option, views in zip(options, views_m, strict=True)
     ]
-    description = f"How far one sees by days between water changes. {look.few(parts)}."
+    description = f"Visibility by days between water changes. {look.few(parts)}."
     return look.finished(layers, display, heading, under, description, height_px=_HEIGHT_PX)

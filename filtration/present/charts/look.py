@@ -20,7 +20,7 @@ Found = TypeVar("Found")
 
 FONT = "Source Sans, Arial, sans-serif"
 COLOURS = {"pleated": "#2b80bd", "spun": "#d2601a", "wound": "#a8790b", "foam": "#0f9670", "train": "#b5649f"}
-NEW, DUE = "new", "when due"
+NEW, DUE = "new", "at rinse"
 _DARKER = {"pleated": "#123f66", "spun": "#7a3206", "wound": "#5a4006", "foam": "#06543a", "train": "#6b2f5a"}
 _SHAPES = {"pleated": "circle", "spun": "square", "wound": "triangle-down", "foam": "triangle-up", "train": "diamond"}
 NO_GRID = alt.Axis(grid=False)

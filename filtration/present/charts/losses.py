@@ -53,18 +53,20 @@ def pressure_chart(comparison: Comparison, display: Display = METRIC) -> alt.Lay
 
     Those of one rating stand side by side. Raises NoAnswerError if no pump moves any water.
     """
-    options = look.needed(_on_one_pump(comparison), "no pump moves any water, so no filter takes any pressure")
+    options = look.needed(_on_one_pump(comparison), "no pump moves any water, so no filter has a pressure drop")
     ratings = sorted({option.rating_um for option in options})
     x = alt.X("drawn_um:Q", title="micron rating, µm")
     x = x.scale(type="log", domain=[0.7 * ratings[0], 1.45 * ratings[-1]], nice=False)
     x = x.axis(values=ratings, format="~g", grid=False, labelOverlap="greedy")
-    y = alt.Y("loss:Q", title=display.pressure)
+    y = alt.Y("loss:Q", title=f"pressure drop, {display.pressure}")
     tooltip = ["option:N", "state:N", tip("rating_um:Q", "µm", "~g"), tip("loss:Q", display.pressure, ".3~r")]
     rows = _pressure_rows(options, display)
     points = look.new_and_due(rows, x, y, tooltip)
     thin = look.layer(rows).mark_line(strokeWidth=1, opacity=0.6)
     layers = [thin.encode(x=x, y=y, color=points[0].encoding.color, detail="id:N"), *points]
-    heading = "Pressure the filter takes" + (f" on {options[0].pump}" if len(comparison.study.pumps) > 1 else "")
+    heading = "Pressure drop of the filter (head lost in it)" + (
+        f" on {options[0].pump}" if len(comparison.study.pumps) > 1 else ""
+    )
     return look.finished(layers, display, heading, _HOLLOW_FILLED, pressure_words(comparison, display), columns=2)
 
 
@@ -75,7 +77,7 @@ def pressure_words(comparison: Comparison, display: Display = METRIC) -> str:
         + _both([display.pressure_of(loss) for _, loss, _ in _states(option)])
         for option in _on_one_pump(comparison)
     ]
-    return f"Pressure the filter takes against its micron rating, {display.pressure}. {look.few(parts)}."
+    return f"Pressure drop of the filter against its micron rating, {display.pressure}. {look.few(parts)}."
 
 
 def with_flow(comparison: Comparison) -> list[OptionAnswer]:
@@ -133,7 +135,7 @@ def flow_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     in_free_corner = {"strokeDash": dash.legend(orient="bottom-left", columns=1, symbolSize=look.LINE_PX2)}
     x = alt.X("resistance:Q", title=f"filter resistance, {display.pressure} for each {_THOUSAND:,.0f} {display.flow}")
     x = x.scale(type="log", domain=[least, most], nice=False).axis(format="~g", grid=False, tickCount=5)
-    y = alt.Y("flow:Q", title=display.flow).scale(domainMin=0)
+    y = alt.Y("flow:Q", title=f"flow, {display.flow}").scale(domainMin=0)
     curve = look.layer(curves).mark_line(color=INK, strokeWidth=2).encode(x=x, y=y)
     points = look.new_and_due(rows, x, y, ["option:N", "state:N", tip("flow:Q", display.flow, ",.0f")])
     layers, heading = [*look.with_level(curve, in_free_corner, level), *points], "Flow the pump has left"

@@ -1,4 +1,4 @@
-"""The chart of money over the years: a filter that is rinsed against one that is thrown away."""
+"""The chart of money over the years: a filter that is rinsed against one that is disposable."""
 
 import altair as alt
 
@@ -40,7 +40,7 @@ def paid_chart(comparison: Comparison, option: OptionAnswer, display: Display = 
 
     Raises NoAnswerError if there is none of either.
     """
-    why_none = "no filter that is rinsed stands against one that is thrown away"
+    why_none = "there is no reusable filter beside a disposable one"
     pair = look.needed(pair_of(comparison, option) or (), why_none)
     spent = [spending_of(option.events) for option in pair]
     names = [title(option, comparison) for option in pair]
@@ -58,7 +58,7 @@ def paid_chart(comparison: Comparison, option: OptionAnswer, display: Display = 
     crossing = break_even_day(*spent)
     if crossing:
         layers += look.upright({"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}, x, display)
-    heading, under = "Rinse one, or throw one away", "everything paid, water and electricity too"
+    heading, under = "Reusable or disposable", "everything paid, water and electricity too"
     return look.finished(layers, display, heading, under, paid_words(comparison, option))
 
 

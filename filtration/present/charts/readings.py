@@ -13,7 +13,7 @@ from filtration.readings.fitted_runs import SeenReading, SeenRun, SeenRuns
 from filtration.readings.next_service import Forecast
 
 FITTED, ASSUMED, AHEAD = "fitted", "as assumed", "if not serviced"
-BARE, DOUBTED = "no element", "doubted"
+BARE, DOUBTED = "no cartridge", "doubted"
 _SHAPES = {
     "bucket": "circle",
     "flow": "square",

@@ -112,23 +112,23 @@ def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Dis
         for option, loading in running
         for held, loss in zip(loading.deposit_g, loading.loss_kpa, strict=True)
     ]
-    at, level, left = "each at its flow when due", None, display.pressure_of(first.left_kpa)
+    at, level, left = "each at its flow at rinse", None, display.pressure_of(first.left_kpa)
     if all(abs(loading.left_kpa - first.left_kpa) <= 1e-6 * first.left_kpa for _, loading in running):
-        at = f"at {flow(first.flow_l_per_h, display)}, the flow when due"
+        at = f"at {flow(first.flow_l_per_h, display)}, the flow at rinse"
         level = f"what the pump leaves, {number(left)} {display.pressure}", left
     options = [option for option, _ in running]
     channels = look.lines_by_name([option.name for option in options], look.line_colours(options), level)
     x = alt.X("held:Q", title=f"dirt held, dry, {display.mass}", axis=look.NO_GRID)
-    y = alt.Y("loss:Q", title=display.pressure).scale(domainMin=0)
+    y = alt.Y("loss:Q", title=f"pressure drop, {display.pressure}").scale(domainMin=0)
     tooltip = [tip("line:N", "option"), tip("held:Q", display.mass, ".2~r"), tip("loss:Q", display.pressure, ".2~r")]
     lines = look.layer(rows).mark_line(strokeWidth=2).encode(x=x, y=y, tooltip=tooltip)
-    layers, heading = look.with_level(lines, channels, level), "Pressure taken as dirt gathers"
-    under = f"{at}\ndue where the pump leaves no more"
+    layers, heading = look.with_level(lines, channels, level), "Pressure drop as dirt gathers"
+    under = f"{at}\nneeds rinsing where the pump leaves no more"
     parts = [
         f"{option.name}: from {number(display.pressure_of(loading.loss_kpa[0]))} to "
         f"{number(display.pressure_of(loading.loss_kpa[-1]))} with {number(display.mass_of(loading.deposit_g[-1]))} "
         f"{display.mass} held"
         for option, loading in running
     ]
-    description = f"Pressure taken as dirt gathers, {display.pressure}. {look.few(parts)}."
+    description = f"Pressure drop as dirt gathers, {display.pressure}. {look.few(parts)}."
     return look.finished(layers, display, heading, under, description)

@@ -148,7 +148,7 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
         bars.encode(x=x, x2="to:Q", y=y, color=colour, tooltip=tooltip),
         names_inside.encode(x=middle, y=y, text="part:N", opacity=where_room),
     ]
-    under = "in colour: what the choice changes" if SAME in shown else ""
+    under = "in colour: the cartridge-related cost" if SAME in shown else ""
     height_px = look.tall_px(look.BAR_ROOM_PX * len(options), _REST_PX + _LEGEND_ROW_PX * len(colours))
     return look.finished(layers, display, "What a year costs", under, cost_words(comparison), height_px=height_px)
 
@@ -157,8 +157,8 @@ def cost_words(comparison: Comparison, _display: Display = METRIC) -> str:
     """Return what the chart of costs says, for whoever cannot see it."""
     currency = comparison.study.currency
     parts = [
-        f"{title(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which the choice "
-        f"changes {money(option.choice_cost_per_year or 0.0, currency)}"
+        f"{title(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which "
+        f"{money(option.choice_cost_per_year or 0.0, currency)} cartridge-related"
         for option in with_cost(comparison)
     ]
     return f"What a year costs, best first. {look.few(parts)}."

@@ -55,7 +55,7 @@ def render_report(answer: Comparison, plan: Plan | None, why: str = "") -> str:
 
 
 def _flows(option: OptionAnswer) -> list[tuple[str, str]]:
-    flows = (("new", option.clean_flow_l_per_h), ("when due", option.due_flow_l_per_h))
+    flows = (("new", option.clean_flow_l_per_h), ("at rinse", option.due_flow_l_per_h))
     return [(when, flow_words(flow)) for when, flow in flows if flow]
 
 

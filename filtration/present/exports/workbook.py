@@ -28,7 +28,7 @@ _LOOKS = {
 _LOOK_OF = {date: "day", str: "text", bool: "", type(None): ""}  # of all but numbers
 _A4 = 9  # as Excel counts papers
 _NARROWEST, _WIDEST, _TEXT_WIDTH, _SUM_WIDTH = 12, 40, 110, 16
-_WHAT = {"element": "element", "equipment": "equipment", "cleaner": "cleaner, a soak", "disinfectant": "months of"}
+_WHAT = {"element": "cartridge", "equipment": "equipment", "cleaner": "cleaner, a soak", "disinfectant": "months of"}
 _SCHEDULE = ("date", "earliest", "latest", "what", "item", "count", "amount")
 
 Looks = Mapping[str, Format]
@@ -51,7 +51,7 @@ def build_workbook(answer: Comparison, plan: Plan | None, contents: Contents = "
                 add(name, columns, rows)
         if contents != "plan":
             assumed = [(each.key, each.with_names) for each in answer.study.assumed]
-            add("Assumptions", ["assumed, as the study does not say", "value"], assumed)
+            add("Assumptions", ["assumed, as the study does not give it", "value"], assumed)
     return out.getvalue()
 
 

@@ -9,7 +9,7 @@ from filtration.base.units import in_unit, written
 from filtration.plan.dated import in_cents
 from filtration.present.words.makers import counted, grams, makers_figures
 from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
-from filtration.present.words.phrases import LIMITS, capital, days, distance, due, first_run, flow, money, number, title
+from filtration.present.words.phrases import capital, days, distance, due, ended, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
@@ -27,12 +27,12 @@ _WRITTEN: Mapping[str, Callable[..., str]] = {
 _REASONS, _ADVICE, _NOTES = single("reasons"), single("advice"), single("notes")
 
 
-def _service(option: OptionAnswer) -> str:
-    """Return the word for what an option wants when due."""
+def _needs(option: OptionAnswer) -> str:
+    """Return what an option needs when a run has ended."""
     rinses = [bool(stage.rinses_before_replacing) for stage in option.stages]
     if all(rinses):
-        return "a rinse"
-    return "a rinse or a replacement" if any(rinses) else "a replacement"
+        return "rinsing"
+    return "rinsing or replacing" if any(rinses) else "replacing"
 
 
 def why_not(option: OptionAnswer) -> list[str]:
@@ -86,15 +86,16 @@ def headline(comparison: Comparison) -> str:
     ]
     if taken.days_to_first_service is not None and taken.governed_by is not None:
         sentences.append(
-            f"After {how_often(taken)} it wants {_service(taken)}: {LIMITS[taken.governed_by]}, with "
+            f"After {how_often(taken)} it needs {_needs(taken)}: "
+            f"{ended(taken.governed_by, taken.days_to_first_service)}, with "
             f"{flow(taken.due_flow_l_per_h or 0.0)} left{flow_alone(taken, comparison)}."
         )
-    choice = f"; {money(taken.choice_cost_per_year or 0.0, currency)} of that depend on the choice"
+    related = f"; {money(taken.choice_cost_per_year or 0.0, currency)} of that is cartridge-related"
     sentences += [
         f"{_care(taken)}.",
-        f"At the end of the water's life, just after a session, one sees {distance(taken.see_through_new_m)} with the "
-        f"element new, {distance(taken.see_through_worst_m)} with it due.",
-        f"A year costs {a_year(taken, currency)} in the long run{choice if is_choice(comparison) else ''}.",
+        f"At the end of the water's life, just after a session, visibility is {distance(taken.see_through_new_m)} with "
+        f"the cartridge new, {distance(taken.see_through_worst_m)} with it due for service.",
+        f"A year costs {a_year(taken, currency)} in the long run{related if is_choice(comparison) else ''}.",
         _among(comparison, taken),
     ]
     return " ".join([*sentences, *beside(comparison, taken)])
@@ -113,10 +114,10 @@ def _among(comparison: Comparison, taken: OptionAnswer) -> str:
     """Return how the option to take stands among the others."""
     meeting, number_of = [option for option in comparison.options if option.meets_needs], len(comparison.options)
     if number_of == 1:
-        return "It is the only option in the study; put others in to choose between."
+        return "It is the only option in the study; add others to compare."
     if len(meeting) == 1:
-        return f"Of {number_of} options it is the only one that meets the needs."
-    text = f"{len(meeting)} of {number_of} options meet the needs"
+        return f"Of {number_of} options it is the only one that meets your needs."
+    text = f"{len(meeting)} of {number_of} options meet your needs"
     if taken is not meeting[0]:
         return f"{text}."
     more = money(dearer_by(meeting[1], taken), comparison.study.currency)
@@ -142,7 +143,7 @@ def what_helps(comparison: Comparison) -> list[str]:
 def _nothing_meets(comparison: Comparison) -> str:
     nearest = comparison.options[0]
     told = f"The nearest is {title(nearest, comparison)}: {'; '.join(why_not(nearest))}."
-    return " ".join(["No option meets the needs.", told, *what_helps(comparison)])
+    return " ".join(["No option meets your needs.", told, *what_helps(comparison)])
 
 
 def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
@@ -154,7 +155,7 @@ def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
     would = [title(option, comparison) for option in short if option.clean_turnovers_per_hour > asked]
     return [
         f"The turnovers wanted are assumed: with {asked:g} an hour (needs.turnovers_per_hour) "
-        f"{', '.join(would)} would do for flow; try it."
+        f"{', '.join(would)} would have enough flow; try it."
     ]
 
 
@@ -171,7 +172,7 @@ def others(comparison: Comparison) -> list[str]:
             more = dearer_by(option, comparison.spoken_of)
             apart = f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
             lines.append(
-                f"{name}: meets the needs at {apart} a year; wants {_service(option)} after {first_run(option)}."
+                f"{name}: meets your needs at {apart} a year; needs {_needs(option)} after {first_run(option)}."
             )
     return lines
 
@@ -187,7 +188,7 @@ def deciding(comparison: Comparison) -> list[str]:
         fine, coarse = min(same, key=lambda o: o.rating_um), max(same, key=lambda o: o.rating_um)
         lines.append(
             f"Here, {fine.rating_um:g} and {coarse.rating_um:g} µm pleated on {number(areas[fine.name])} m²: "
-            f"first service after {first_run(fine)} and {first_run(coarse)}; worst view "
+            f"first service after {first_run(fine)} and {first_run(coarse)}; lowest visibility "
             f"{distance(fine.worst_view_m)} and {distance(coarse.worst_view_m)}."
         )
     larger = [(a, b) for a in pleated for b in pleated if a.rating_um == b.rating_um and areas[b.name] > areas[a.name]]

@@ -53,7 +53,7 @@ def headline(found: Assumptions) -> str:
     which = "the option to take" if option.meets_needs else "the option nearest to your needs"
     said = sum(not each.of_model for each in found.assumptions)
     return (
-        f"No faults. It leans on {said} values that the study does not say, and on {len(found.assumptions) - said} "
+        f"No faults. It leans on {said} values that the study does not give, and on {len(found.assumptions) - said} "
         "that nobody knows exactly. How far each moves the first service and the "
         f"yearly cost of {which}, {on_pump(option.name, option.pump, found.study)}, now "
         f"{_figures(found.days, found.cost, found)}; the most telling first:"
@@ -87,7 +87,7 @@ def _tried(assumption: Assumption, text: str) -> str:
 def _figures(first_days: float | None, cost: float | None, found: Assumptions) -> str:
     if first_days is None or cost is None:
         return "too little flow even when new"
-    service = due(first_days) if first_days > 0.0 else "dull water even when new"
+    service = due(first_days) if first_days > 0.0 else "cloudy water even when new"
     return f"{service}, {money(cost, found.study.currency)}"
 
 

@@ -4,7 +4,7 @@ from datetime import date, datetime
 
 from filtration.base.remarks import Remark
 from filtration.present.words.odds import READ, WORTH_A_MINUTE, narrowing, of_twenty
-from filtration.present.words.phrases import LIMITS, at_service, counted, day, days, flow, moment, number
+from filtration.present.words.phrases import at_service, counted, day, days, ended, flow, moment, number
 from filtration.present.words.sentences import single
 from filtration.readings.next_service import Estimate, Forecast
 from filtration.readings.reading import Reading
@@ -13,11 +13,6 @@ _DO = {"rinse": "Rinse", "soak": "Rinse and soak", "replace": "Replace"}
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
 _IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
-_BECAUSE = {
-    **LIMITS,
-    "flow": "the flow has fallen to the {wanted} you want as a minimum",
-    "time limit": "the time limit is reached",
-}
 _FACTORS = single("factors")
 _REMARKS = single("readings")
 _WITH = {"column": "the clear tube", "pressure": "the gauge"}
@@ -35,27 +30,40 @@ def headline(forecast: Forecast) -> str:
         return f"{do} now: it has been due since {since} ({of_twenty(due.due_already)} of 20 cases); {between}."
     away = (due.p50 - today).days
     when = "today" if away <= 0 else "tomorrow" if away == 1 else f"in {away} days, on {middle}"
-    because = _BECAUSE[due.governed_by].format(wanted=flow(forecast.wanted_l_per_h))
-    return f"{do} {when}; {between}. By then {because}."
+    return f"{do} {when}; {between}. By then {_because(forecast)}."
+
+
+def _because(forecast: Forecast) -> str:
+    """Return what ends the run, as a clause."""
+    due, needs = forecast.next_service, forecast.study.needs
+    if due.governed_by == "flow":
+        return f"the flow has fallen to the {flow(forecast.wanted_l_per_h)} you want as a minimum"
+    option = next(each for each in forecast.study.options if each.name == forecast.option)
+    rinseable = any(stage.rinseable for stage in option.stages)
+    oldest = min(needs.oldest_days([stage.rinseable for stage in option.stages]))
+    aged = (due.p50 - forecast.fitted_on).days >= oldest - 1.0
+    return ended(due.governed_by, oldest if aged else needs.between_days(rinseable))
 
 
 def figures(forecast: Forecast) -> list[str]:
     """Return flow today, rinses left, and what of the needs is in doubt."""
     low, middle, high = (number(value, 3) for value in forecast.flow_today_l_per_h)
     lines = [
-        f"Flow today: about {middle} L/h, 8 of 10 cases between {low} and {high}. It wants a service at "
+        f"Flow today: about {middle} L/h, 8 of 10 cases between {low} and {high}. It needs service at "
         f"{number(forecast.wanted_l_per_h, 3)}."
     ]
     if forecast.rinses_left is not None:
         few, usual, many = (round(value) for value in forecast.rinses_left)
         spread = "" if few == many else f", 8 of 10 cases between {few} and {many}"
         oldest = days(forecast.study.needs.discard_days, 3)
-        left = f"about {usual}" if usual else "none, a new element is cheaper now"
-        until = f", until a new element is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
+        left = f"about {usual}" if usual else "none, a new cartridge is cheaper now"
+        until = (
+            f", until a new cartridge is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
+        )
         lines.append(f"Rinses left: {left}{spread}{until if usual else ''}.")
     if forecast.chance_clean_lacks > 0.0:
         cases = of_twenty(forecast.chance_clean_lacks)
-        lines.append(f"In {cases} of 20 cases even the new element lacks the flow you want.")
+        lines.append(f"In {cases} of 20 cases even the new cartridge lacks the flow you want.")
     return lines
 
 

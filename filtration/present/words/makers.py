@@ -70,7 +70,7 @@ def _capacity(known: Mapping[str, float], pump: str) -> list[str]:
         used = f"{number(known['usable_g'])} g of the" if known["usable_g"] < most * (1.0 - 1e-6) else "all"
         parts.append(
             f"the {number(known['left_bar'])} bar that {pump} leaves for it at {number(known['flow_l_per_h'], 3)} L/h, "
-            f"the flow when due, can use {used} {_exact(most)} g"
+            f"the flow at the rinse, can use {used} {_exact(most)} g"
         )
     return parts
 

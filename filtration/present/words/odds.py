@@ -84,7 +84,7 @@ def cases_of(option: OptionAnswer, comparison: Comparison) -> str:
 
 
 def _in_the_rest(comparison: Comparison) -> list[str]:
-    """Return what would help in the cases in which no option meets the needs."""
+    """Return what would help in the cases in which no option meets your needs."""
     odds = comparison.odds
     if odds.chance_none_meets_needs < HALF_A_CASE or comparison.advised is None:
         return []
@@ -96,7 +96,7 @@ def _in_the_rest(comparison: Comparison) -> list[str]:
         half = due(0.5 * comparison.study.tub.water_life_days)
         hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
         why.append(
-            f"in {hazy} haze that no filter catches hides the view, in {still} with the water changed every {half}"
+            f"in {hazy} haze that no filter catches hides the bottom, in {still} with the water changed every {half}"
         )
     return [f"{text}: {'; '.join(why)}." if why else f"{text}."]
 
@@ -120,11 +120,14 @@ def sureness(comparison: Comparison) -> list[str]:
     odds, taken = comparison.odds, comparison.advised
     if taken is None:
         none = odds.chance_none_meets_needs
-        return [f"In {of_twenty(none)} of 20 cases no option meets the needs."] if comparison.options else []
-    lines = [f"{title(taken, comparison)} meets the needs in {cases_of(taken, comparison)}.", *_in_the_rest(comparison)]
-    view = _ranged(taken, "see_through_worst_m", distance)
-    if view:
-        lines.append(f"Worst view: {distance(taken.see_through_worst_m)}{view}.")
+        return [f"In {of_twenty(none)} of 20 cases no option meets your needs."] if comparison.options else []
+    lines = [
+        f"{title(taken, comparison)} meets your needs in {cases_of(taken, comparison)}.",
+        *_in_the_rest(comparison),
+    ]
+    seen = _ranged(taken, "see_through_worst_m", distance)
+    if seen:
+        lines.append(f"Lowest visibility: {distance(taken.see_through_worst_m)}{seen}.")
     lines += _drivers(odds)
     if odds.measure is not None and narrows(odds.measure):
         lines.append(_measure(odds.measure))
@@ -142,7 +145,7 @@ def narrows(measure: Measure) -> bool:
 
 def _measure(measure: Measure) -> str:
     """Return the line that says what to measure next."""
-    when = "with the new element" if measure.day == 0.0 else "in the second half of a run"
+    when = "with the new cartridge" if measure.day == 0.0 else "in the second half of a run"
     return f"Measure this next: {READ[measure.with_what].lower()} {when}. {narrowing(measure)}"
 
 
@@ -158,12 +161,12 @@ def beside(comparison: Comparison, taken: OptionAnswer) -> list[str]:
         more = dearer_by(option, taken)
         return f"{money(abs(more), comparison.study.currency)} a year {'less' if more < 0.0 else 'more'}"
 
-    lines = [f"It meets the needs in {cases_of(taken, comparison)}."]
+    lines = [f"It meets your needs in {cases_of(taken, comparison)}."]
     if comparison.equal:
         names = ", ".join(f"{title(option, comparison)} ({apart(option)})" for option in comparison.equal)
         lines.append(f"As good: {names}; take the one you can get.")
     cheapest = comparison.cheapest
     if cheapest is not None and cheapest is not taken and cheapest not in comparison.equal:
-        told = f"costs {apart(cheapest)}, but meets the needs in only {of_twenty(cheapest.chance)} of 20"
+        told = f"costs {apart(cheapest)}, but meets your needs in only {of_twenty(cheapest.chance)} of 20"
         lines.append(f"{title(cheapest, comparison)} {told}.")
     return lines

@@ -44,8 +44,8 @@ def dots(comparison: Comparison) -> tuple[str, str]:
     first = min(round(20.0 * best), does)
     signs = " ".join("●" * first + "◐" * (does - first) + "○" * (20 - does))
     told = (
-        f"Of 20 equally likely cases {title(option, comparison)} ● does the job and costs least in {of_twenty(best)}, "
-        f"● or ◐ does the job in {of_twenty(meets)}, ○ does not in the rest."
+        f"Of 20 equally likely cases {title(option, comparison)} ● meets your needs and costs least in "
+        f"{of_twenty(best)}, ● or ◐ meets your needs in {of_twenty(meets)}, ○ does not in the rest."
     )
     return signs, told
 

@@ -11,7 +11,7 @@ from filtration.present.words.sentences import single
 from filtration.study.keys import MONTHS, WEEKDAYS
 from filtration.study.values import Study
 
-TERMS, LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
+TERMS, _LIMITS, PARTS, CAUTIONS = (single(table) for table in ("terms", "limits", "parts", "cautions"))
 _TEN_DAYS = 10.0
 KINDS = {
     "foam": "open foam",
@@ -173,6 +173,17 @@ def rinses(option: OptionAnswer, none: str = "–", joint: str = " + ") -> str:
     """Return how many rinses there are before each stage of an option is replaced."""
     counts = (stage.rinses_before_replacing for stage in option.stages)
     return joint.join(none if count is None else str(count) for count in counts)
+
+
+def ended(limit: str, run_days: float) -> str:
+    """Return what ends a run of so many days, as a clause.
+
+    Examples
+    --------
+    >>> ended("time limit", 14.0), ended("full", 9.1)
+    ('it has reached your 14-day limit', 'the cartridge is full')
+    """
+    return _LIMITS[limit].format(days=run_days)
 
 
 def title(option: OptionAnswer, comparison: Comparison) -> str:

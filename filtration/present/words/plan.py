@@ -145,9 +145,9 @@ def break_even(plan: Plan) -> str:
     """Return from which day what is rinsed costs less than what is thrown away."""
     found, currency = plan.break_even, plan.study.currency
     if found is None:
-        return "There is nothing to compare: the needs are not met both by elements that are rinsed and by others."
-    reused = f"{found.reusable} ({'cheapest that is rinsed' if found.reusable_is_cheapest else 'rinsed'})"
-    thrown = f"{found.disposable} ({'cheapest thrown away' if found.disposable_is_cheapest else 'thrown away'})"
+        return "There is nothing to compare: your needs are not met both by a reusable and by a disposable cartridge."
+    reused = f"{found.reusable} ({'cheapest reusable' if found.reusable_is_cheapest else 'reusable'})"
+    thrown = f"{found.disposable} ({'cheapest disposable' if found.disposable_is_cheapest else 'disposable'})"
     reused_total, thrown_total = cents(found.reusable_total, currency), cents(found.disposable_total, currency)
     horizon = f"Over {days(found.horizon_days, 4)}, each new on the first day,"
     totals = f"{horizon} they come to {reused_total} and {thrown_total}."

@@ -87,7 +87,7 @@ def _in_the_rest(comparison: Comparison) -> str:
         half = due(0.5 * comparison.study.tub.water_life_days)
         return f"for haze mostly: change the water every {half}"
     if odds.chance_all_lack_flow >= HALF_A_CASE:
-        return "for want of flow: a stronger pump, a wider hose"
+        return "for lack of flow: a stronger pump, a wider hose"
     return "for one need or another"
 
 

@@ -4,7 +4,7 @@ from functools import partial
 
 from filtration.answers.size_answer import AreaSize, AreaTrial, PumpSize, PumpTrial
 from filtration.base.units import in_unit
-from filtration.present.words.phrases import LIMITS, days, due, flow, number, on_pump
+from filtration.present.words.phrases import days, due, ended, flow, number, on_pump
 from filtration.present.words.sentences import single
 
 _WELL_OVER = 1.5  # times the shortest run: then a little more pump is not worth a word
@@ -25,21 +25,22 @@ def _pump_headline(size: PumpSize) -> str:
     if present.suffices:
         does = f"suffices: its first run lasts {first_run}"
     elif present.clean_flow_l_per_h <= size.wanted_flow_l_per_h:
-        does = f"does not suffice: even with the element new it gives {flow(present.clean_flow_l_per_h)}"
+        does = f"does not suffice: even with the cartridge new it gives {flow(present.clean_flow_l_per_h)}"
     else:
-        least = f"{days(size.shortest_run_days)} are the least you put up with"
+        least = f"{days(size.shortest_run_days)} is the least you accept"
         does = f"does not suffice: its first run lasts {first_run}, and {least}"
     return (
-        f"To keep {flow(size.wanted_flow_l_per_h)} when due (what is left when it wants service), "
+        f"To keep {flow(size.wanted_flow_l_per_h)} at the rinse (what is left when it needs service), "
         f"{on_pump(size.name, size.pump, size.study)} needs {_pump(size)}: {_times(size.factor)} the head and flow "
-        f"{scaled}. With the element new that gives {flow(size.clean_flow_l_per_h)}; the first run lasts "
-        f"{due(size.days_to_first_service)}: {LIMITS[size.governed_by]}. The present pump {does}."
+        f"{scaled}. With the cartridge new that gives {flow(size.clean_flow_l_per_h)}; the first run lasts "
+        f"{due(size.days_to_first_service)}: {ended(size.governed_by, size.days_to_first_service)}. "
+        f"The present pump {does}."
     )
 
 
 def _pump_line(trial: PumpTrial) -> str:
     which = "the present one" if trial.factor == 1.0 else _times(trial.factor)
-    run = f", first run {due(trial.days_to_first_service)}, ended by {trial.governed_by}"
+    run = f", first run {due(trial.days_to_first_service)}, limited by {trial.governed_by}"
     short = f"; {_at_once(trial.governed_by)}"
     return (
         f"{which}, {number(trial.head_m, 3)} m and {flow(trial.flow_l_per_h)}: {flow(trial.clean_flow_l_per_h)} when "
@@ -48,39 +49,39 @@ def _pump_line(trial: PumpTrial) -> str:
 
 
 def _at_once(limit: str) -> str:
-    return "dull even when new" if limit == "clarity" else "too little even when new"
+    return "cloudy even when new" if limit == "clarity" else "too little even when new"
 
 
 def _area_headline(size: AreaSize) -> str:
     each = f" (each of {size.housings_in_parallel} side by side)" if size.housings_in_parallel > 1 else ""
     of = "" if size.name == size.element else f" of {size.element}"
-    wished = "1 day" if size.wanted_days == 1.0 else f"{size.wanted_days:g} days"
+    wanted = "1 day" if size.wanted_days == 1.0 else f"{size.wanted_days:g} days"
     needs = f"{_amount(size.area_m2, size.length_m)}{of}{each}"
     present = _amount(size.present_area_m2, size.present_length_m)
     sentences = [
-        f"For a first run of {wished}, {on_pump(size.name, size.pump, size.study)} needs {needs}: "
+        f"For a first run of {wanted}, {on_pump(size.name, size.pump, size.study)} needs {needs}: "
         f"{_times(size.factor)} the present {present}, whose first run lasts {due(size.present_days)}.",
-        f"The run then ends as {LIMITS[size.governed_by]}.",
+        f"The run then ends as {ended(size.governed_by, size.wanted_days)}.",
     ]
     if size.fits is not None:
         sentences.append(_packed(size))
     reach = next((trial for trial in size.sizes if trial.reaches), None)
     if reach is not None:
         lasts = due(reach.days_to_first_service)
-        sentences.append(f"Of the common sizes the smallest that lasts so long is {_size(reach)}: {lasts}.")
+        sentences.append(f"Of the common sizes the smallest that lasts that long is {_size(reach)}: {lasts}.")
     elif size.sizes:
-        sentences.append("None of the common sizes lasts so long; several housings in parallel would.")
+        sentences.append("None of the common sizes lasts that long; several housings in parallel would.")
     return " ".join(sentences)
 
 
 def _packed(size: AreaSize) -> str:
     """Say what the present size can hold."""
     most, longest = number(size.most_area_m2 or 0.0), days(size.longest_in_this_size_days or 0.0)
-    room = "find room" if size.fits else "do not find room"
+    room = "fit" if size.fits else "do not fit"
     packed = size.area_in_this_size_m2
-    told = f"So many pleats {room} in the present size, which {most} m² would fill"
+    told = f"That many pleats {room} in the present size, which {most} m² would fill"
     if packed is None:
-        return f"{told}; however many stand in it, the first run lasts {longest} at the longest, as they close up."
+        return f"{told}; however many it has, the first run lasts {longest} at most, as they close up."
     return f"{told}; in it {number(packed, 3)} m² would do, pleats {'wider apart' if size.factor < 1.0 else 'closer'}."
 
 
@@ -115,10 +116,10 @@ def _left_aside(size: PumpSize | AreaSize, key: str) -> str:
     if key in limits:
         limit = f"{key} = {number(limits[key], 3)} days"
         return f"Left aside: {limit} would end the run before. Change it if you mean the longer run."
-    what, view = "pump" if isinstance(size, PumpSize) else "area", number(needs.see_through_m)
+    what, seen = "pump" if isinstance(size, PumpSize) else "area", number(needs.see_through_m)
     return (
-        f"Left aside: {key}. No {what} with this element gives the view of {view} m that is wanted; a finer rating or "
-        "fresher water may."
+        f"Left aside: {key}. No {what} with this cartridge gives the {seen} m of visibility that you want; a finer "
+        "rating or fresher water may."
     )
 
 

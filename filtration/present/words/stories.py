@@ -21,7 +21,7 @@ def flow_story(option: OptionAnswer, runs: Sequence[FlowRun], display: Display) 
     first, last = runs[0], runs[-1]
     times = sum(run.ends_with != "replace" for run in runs)
     run, start, end = due(first.day[-1]), first.flow_l_per_h[0], first.flow_l_per_h[-1]
-    text = f"New it gives {flow(start, display)}; after {run} {flow(end, display)} are left."
+    text = f"New it gives {flow(start, display)}; after {run} {flow(end, display)} is left."
     if not times:
         return f"{text} Then it is replaced."
     lasts = f"the first run lasts {run}, the last {due(last.day[-1] - last.day[0])}"
@@ -36,7 +36,7 @@ def clear_story(clearness: Clearness, depth_m: float, display: Display) -> str:
         return f"{distance(view_m, display)} ({VERDICTS[verdict(view_m, depth_m)]})"
 
     return (
-        f"Just after the first session one sees {seen(clearness.after_m[0])}; after the last, on day "
+        f"Just after the first session you see {seen(clearness.after_m[0])}; after the last, on day "
         f"{number(clearness.day[-1])}, {seen(clearness.after_m[-1])}, and just before it "
         f"{seen(clearness.before_m[-1])}."
     )
@@ -111,7 +111,7 @@ def paid_story(
     start = "from the first day" if crossing == 0 else f"from day {crossing:,} on"
     start += f", after {counted(rinsed, 'rinse', ',')}" if crossing and rinsed else ""
     less = f"{money(saved, currency)} less after {over}"
-    return f"{reusable}, rinsed, has cost less than {disposable}, thrown away, {start}; {less}."
+    return f"{reusable}, reusable, has cost less than {disposable}, disposable, {start}; {less}."
 
 
 def heat_story(option: OptionAnswer, comparison: Comparison, display: Display) -> str:
@@ -129,7 +129,7 @@ def heat_story(option: OptionAnswer, comparison: Comparison, display: Display) -
 def time_story(hours: float, priced: float, currency: str) -> str:
     """Return how much of the owner's own time a year takes, and what that comes to at the price stated."""
     if hours <= 0.0:
-        return "Nothing is rinsed, so no time of yours is counted; fitting a new element takes a few minutes."
+        return "Nothing is rinsed, so no time of yours is counted; fitting a new cartridge takes a few minutes."
     worth = f", {money(priced, currency)} at your price" if priced > 0.0 else "; you put no price on it"
     return f"Rinses and soaks take {number(hours)} hours of your time a year{worth}."
 
@@ -166,11 +166,11 @@ def beside(old: OptionAnswer, new: OptionAnswer, currency: str, display: Display
 def _figures(option: OptionAnswer, currency: str, display: Display) -> dict[str, str]:
     cost, left = option.cost_per_year.total, option.due_flow_l_per_h
     return {
-        "does the job": "yes" if option.meets_needs else "no",
+        "meets your needs": "yes" if option.meets_needs else "no",
         "first service": first_run(option),
         "flow when new": flow(option.clean_flow_l_per_h, display),
-        "flow when due": "–" if left is None else flow(left, display),
-        "worst view": distance(option.worst_view_m, display),
+        "flow at rinse": "–" if left is None else flow(left, display),
+        "lowest visibility": distance(option.worst_view_m, display),
         "rinses": rinses(option),
         "a year": "–" if cost is None else money(cost, currency),
     }

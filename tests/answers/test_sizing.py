@@ -162,7 +162,7 @@ NO_PUMP = [
         {},
         20000.0,
         "no pump up to 20 times the head and flow of 'pump' keeps 2e+04 L/h through Pleated 20: the hoses and the new "
-        "element let ",
+        "cartridge let ",
     ),
     (
         {"plumbing.static_lift": "50 m", "pump.shutoff_head": "2 m"},
@@ -189,12 +189,12 @@ NO_PUMP = [
     (
         {"needs.shortest_run": "300 day", "needs.rinse_at_least_every": "never"},
         1000.0,
-        "at the longest, as the element ",
+        "at the longest, as the cartridge ",
     ),
     (
         {"elements.0.area": "3 m^2"},
         1000.0,
-        "the pleats of Pleated 20 do not fit as the study has them: 3 m2 of sheet fill the element and leave no gap",
+        "the pleats of Pleated 20 do not fit as the study has them: 3 m2 of sheet fill the cartridge and leave no gap",
     ),
 ]
 

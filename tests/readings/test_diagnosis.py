@@ -49,8 +49,8 @@ def test_a_sound_tub_falls_slowly() -> None:
     (told,) = words.diagnosis(found)
     assert told.startswith("The flow fell by ")
     assert told.endswith(
-        "slowly, as a deposit does. In a minute: unplug, take the element out, plug in and time a bucket; if that is "
-        "as ever, it is the deposit, and a rinse brings it back."
+        "slowly, as a deposit does. In a minute: unplug, take the cartridge out, plug in and time a bucket; if that is "
+        "unchanged, it is the deposit, and a rinse brings it back."
     )
 
 

@@ -159,14 +159,14 @@ def test_one_without_element_is_asked_for() -> None:
     told, alone = looked(rows, day, study, 512), looked(rows[1:], day, study, 512)
     assert words.notes(told) == []
     (note,) = words.notes(alone)
-    assert note.endswith("Unplug, take the element out, plug in, read it once and log that as without element.")
+    assert note.endswith("Unplug, take the cartridge out, plug in, read it once and log that as without element.")
     assert told.measure is not None
     assert told.measure.with_what in ("bucket", "clear tube")
     assert alone.measure is not None
     assert alone.measure.with_what != "clear tube"
     twice = replace(alone, measure=replace(alone.measure, with_what="clear tube without element", width_share=0.5))
     (asked,) = words.measure(twice)
-    assert asked.startswith("Unplug, take the element out, plug in and read the clear tube before the housing now. It ")
+    assert asked.startswith("Unplug, take the cartridge out, plug in and read the clear tube before the housing now. It ")
 
 
 def test_before_any_reading_a_tube_is_read_twice() -> None:
@@ -178,7 +178,7 @@ def test_before_any_reading_a_tube_is_read_twice() -> None:
     tube = replace(answer.odds.measure, with_what="clear tube with and without element", width_share=0.5)
     told = sureness(replace(answer, odds=replace(answer.odds, measure=tube)))
     assert any(
-        "read a clear tube before the housing, once with the element out too (unplug before " in line for line in told
+        "read a clear tube before the housing, once with the cartridge out too (unplug before " in line for line in told
     )
 
 

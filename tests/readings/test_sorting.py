@@ -39,7 +39,7 @@ def test_like_for_like_is_new_again_and_another_option_still_teaches() -> None:
     assert other.readings_used == 2
     assert other.dirt.p90 / other.dirt.p10 < other.dirt.prior_p90 / other.dirt.prior_p10
     assert words.notes(other) == [
-        "Other elements were in use before Pleated 50: their readings count for what all have in common, such as the "
+        "Other cartridges were in use before Pleated 50: their readings count for what all have in common, such as the "
         "dirt that bathers bring and the pump."
     ]
 
@@ -110,7 +110,7 @@ def test_more_than_the_pump_can_give() -> None:
     found = looked([row(1.0, "flow", "2400 L/h"), row(1.1, "flow", "1500 L/h")], 2.0)
     (refused,) = words.refused(found)
     assert refused[0] == "Fri 2 Jan 2026 00:00 (+00:00), flow 2400 L/h"
-    assert refused[1].startswith("2,400 L/h is more than pump and pipes can give without any element, which is at most")
+    assert refused[1].startswith("2,400 L/h is more than pump and pipes can give without any cartridge, which is at most")
     assert found.readings_used == 1
 
 

@@ -348,7 +348,7 @@ def _visit(address: str, text: str, *, stay: bool) -> str:
         while True:
             message = ForwardMsg.FromString(browser.recv(timeout=until - time.monotonic()))  # type: ignore[arg-type]  # the server sends bytes
             seen += str(message)
-            if not stay and ("putting options" in seen or "loading the elements" in seen):
+            if not stay and ("putting options" in seen or "loading the cartridges" in seen):
                 browser.socket.close()  # as when a phone loses its net: no word of farewell
                 return seen
             if message.WhichOneof("type") == "script_finished":

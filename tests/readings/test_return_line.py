@@ -166,7 +166,7 @@ def test_one_without_element_is_asked_for() -> None:
     assert alone.measure.with_what != "clear tube"
     twice = replace(alone, measure=replace(alone.measure, with_what="clear tube without element", width_share=0.5))
     (asked,) = words.measure(twice)
-    assert asked.startswith("Unplug, take the cartridge out, plug in and read the clear tube before the housing now. It ")
+    assert asked.startswith("Unplug, take the cartridge out, plug in and read the clear tube before the housing now.")
 
 
 def test_before_any_reading_a_tube_is_read_twice() -> None:

@@ -26,6 +26,9 @@ from filtration.base.places import demo_file, demo_names
 from filtration.base.units import read_quantity
 from filtration.present.charts import catalogue as charts
 from filtration.present.charts import pictures
+from filtration.present.charts.rating_map import map_chart
+from filtration.present.charts.tube import tube_chart
+from filtration.present.charts.year import days_chart
 from filtration.present.words import size as size_words
 from filtration.study.believed import with_belief
 from filtration.study.file import tables_of_text
@@ -159,6 +162,9 @@ def told(error: InputError) -> list[str]:
 central = kept(lambda text: central_of(study(text), progress_of_now()))
 """The central case of all options of a study's text."""
 
+advice = kept(lambda text: ranked(central(text), draws=0))
+"""The ranked answer, as the cases that decide have it, without ranges."""
+
 answer = kept(lambda text: ranked(central(text), draws=DRAWS, progress=progress_of_now()))
 """The ranked answer to it, and how sure that is."""
 
@@ -199,6 +205,19 @@ def picture(text: str, name: str, display: charts.Display, at: str = "") -> str:
         own = pictures.Own(answer=comparison, option=option, few=few, series=partial(series_of, text), display=display)
         return as_json(partial(pictures.OWN[name], own))
     return as_json(partial(charts.PICTURES[name].draw, comparison, display))
+
+
+@kept
+def looked_at(text: str, name: str, *, display: charts.Display, at: str, sure: bool = True) -> str:
+    """Return a picture of the front page as JSON: "tube", "map" or "days", with ranges where it is to be sure."""
+    comparison = answer(text) if sure and name == "days" else advice(text)
+    option = comparison.option(at)
+    draws = {
+        "tube": lambda: tube_chart(option, display),
+        "map": lambda: map_chart(comparison, display, option),
+        "days": lambda: days_chart(comparison, display, option),
+    }
+    return as_json(draws[name])
 
 
 def as_json(draw: Callable[[], LayerChart]) -> str:

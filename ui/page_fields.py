@@ -96,6 +96,9 @@ LEAST_FLOW = Field("needs", "flow", "flow", ("L/h", "gph"), steps=(100.0, 25.0))
 SEE_THROUGH = Field("needs", "see_through", "length", ("m", "ft"), steps=(0.1, 0.5))
 NAME = Field("", "name", name=True)
 
+EIGHT = (VOLUME, USES, TEMPERATURE, LIFT, FLOW, POWER, BORE, HOSE)
+"""What an answer cannot do without."""
+
 FOLDED: Mapping[str, tuple[Field, ...]] = {
     "tub": (
         Field("tub", "depth", "length", ("m", "ft"), steps=(0.05, 0.1)),

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import partial
+from pathlib import Path
 from typing import Any, TypeVar
 
 import page_cache
@@ -21,13 +22,15 @@ from filtration.present.words import in_units, pages, phrases
 
 R = TypeVar("R")
 
+FIRST = "your_filter"
+"""The page that opens."""
 _UNITS = {"metric": "L, °C, mm", "us": "gal, °F, in"}
 
 
 def every_page() -> Mapping[str, Any]:
     """Return the pages by name, in order; the first opens."""
     return {
-        name: st.Page(f"screens/{name}.py", title=title, default=name == "your_tub")
+        name: st.Page(f"screens/{name}.py", title=title, default=name == FIRST)
         for name, (title, _) in pages.PAGES.items()
     }
 
@@ -44,6 +47,7 @@ def _keep(name: str, widget: str) -> None:
 
 def header(every: Mapping[str, Any]) -> None:
     """Show the way to every page, the tubs where there are several, and the units."""
+    st.html(Path(__file__).with_name("look.css"))
     state, names = st.session_state, dict(enumerate(page_state.names()))
     looks: dict[str, Any] = {"label_visibility": "collapsed"}
     with st.container(horizontal=True, gap="small", vertical_alignment="center", key="ways"):
@@ -60,7 +64,9 @@ def header(every: Mapping[str, Any]) -> None:
 
 
 def opening(name: str) -> None:
-    """Show a page's title and what it is for."""
+    """Show a page's title and what it is for; the first page opens with the answer."""
+    if name == FIRST:
+        return
     title, what = pages.PAGES[name]
     st.title(title, anchor=False)
     st.caption(plain(what))
@@ -92,11 +98,16 @@ def faultless() -> str:
     text = page_state.text()
     faults = page_cache.faults(text)
     if faults:
-        missing = sum(map(is_missing, faults))
-        (st.info if missing == len(faults) else st.error)(plain(pages.faulty(len(faults), missing)))
+        not_yet(faults)
         st.page_link("screens/your_tub.py", label="To the tub")
         st.stop()
     return text
+
+
+def not_yet(faults: Sequence[str]) -> None:
+    """Say that there is no answer yet, and why."""
+    missing = sum(map(is_missing, faults))
+    (st.info if missing == len(faults) else st.error)(plain(pages.faulty(len(faults), missing)))
 
 
 def progressing(text: str) -> Comparison:
@@ -160,13 +171,13 @@ def pick(label: str, names: Mapping[R, str], **looks: Any) -> R:  # noqa: ANN401
     return st.selectbox(label, list(names), format_func=names.__getitem__, **looks)
 
 
-def choose(comparison: Comparison) -> OptionAnswer:
+def choose(comparison: Comparison, **looks: Any) -> OptionAnswer:  # noqa: ANN401 - as Streamlit takes them
     """Let an option be chosen, the one to take to begin with; the choice goes with the person from page to page."""
-    names = {option.id: phrases.title(option, comparison) for option in comparison.options}
+    names, key = {option.id: phrases.title(option, comparison) for option in comparison.options}, "which option"
     chosen = st.session_state.get("chosen")
-    place = list(names).index(chosen if chosen in names else comparison.spoken_of.id)
-    keep = {"on_change": _keep, "args": ("chosen", "which option")}
-    return comparison.option(pick("Filter looked at", names, index=place, key="which option", width=320, **keep))
+    st.session_state[key] = chosen if chosen in names else comparison.spoken_of.id
+    keep = {"on_change": _keep, "args": ("chosen", key)}
+    return comparison.option(pick("Filter looked at", names, key=key, width=320, **keep, **looks))
 
 
 def beside(*parts: Callable[[], object]) -> None:

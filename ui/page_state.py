@@ -17,7 +17,6 @@ from filtration.study.text import text_of_tables
 
 T = TypeVar("T")
 
-_INKS = {"light": "#33434c", "dark": "#c3d0d6"}
 _LINK = "study"
 MOST_TUBS = 12
 
@@ -133,6 +132,6 @@ def names() -> list[str]:
 
 
 def display() -> Display:
-    """Return the units and the colour of letters in charts: the theme's own is too pale."""
+    """Return the units shown, and whether charts stand on a dark ground."""
     units = US if st.session_state.units == "us" else METRIC
-    return replace(units, ink=_INKS.get(st.context.theme.type or ""))
+    return replace(units, dark=st.context.theme.type == "dark")

@@ -28,7 +28,8 @@ from filtration.service.lives import Life, best_life
 from filtration.study.values import Limit, Study
 
 L_PER_H = 3.6e6
-_RECORD_DAYS, _RECORD_RUNS, _RECORD_POINTS = 60.0, 8, 16
+RECORD_DAYS = 60.0
+_RECORD_RUNS, _RECORD_POINTS, _FEWEST_POINTS, _ALL_POINTS = 60, 16, 3, 240
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -408,12 +409,16 @@ def run_flows(life: Life, number: int, points: int) -> list[RunFlow]:
 
 
 def _record(life: Life) -> FlowRecord:
-    """Return the flow over the days of the first runs."""
+    """Return the flow over the first days, run by run; a life that ends sooner begins again."""
+    ends = life.services.day[life.services.counted[:, 0], 0]
+    number = int(np.searchsorted(ends, RECORD_DAYS)) + 1
+    points = max(_FEWEST_POINTS, min(_RECORD_POINTS, _ALL_POINTS // number))
+    runs = run_flows(life, min(number, _RECORD_RUNS), points)
     days: list[float] = []
     flow: list[float | None] = []
-    for run in run_flows(life, _RECORD_RUNS, _RECORD_POINTS):
-        if run.day[0] >= _RECORD_DAYS:
+    for life_before, run in ((whole * runs[-1].day[-1], run) for whole in range(_RECORD_RUNS) for run in runs):
+        if life_before + run.day[0] >= RECORD_DAYS or flow.count(None) == _RECORD_RUNS:
             break
-        days += [*run.day, run.day[-1]]
+        days += [life_before + day for day in (*run.day, run.day[-1])]
         flow += [*run.flow_l_per_h, None]
     return FlowRecord(day=tuple(days), flow_l_per_h=tuple(flow))

@@ -60,7 +60,7 @@ class EnergyPerYear:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlowRecord:
-    """Flow over the days of the first runs: one pair of series, a gap of None at each service."""
+    """Flow over the first 60 days, each run to its end: one pair of series, a gap of None at each service."""
 
     day: tuple[float, ...] = ()
     flow_l_per_h: tuple[float | None, ...] = ()

@@ -2,9 +2,7 @@
 
 from filtration.base.rooms import handed_out
 
-__all__ = [
-    "INK", "METRIC", "Display", "say",
-]  # fmt: skip
+__all__ = ["COLOURS", "INK", "METRIC", "Display", "say"]
 
 
 def __getattr__(name: str) -> object:

@@ -27,13 +27,14 @@ from websockets.asyncio.client import ClientConnection, connect
 from filtration import compare
 from filtration.answers.decision import DRAWS
 from filtration.base.places import demo_file
-from filtration.present.words import phrases
+from filtration.present.words import front
 from filtration.study.file import study_from_dict
 from filtration.study.text import text_of_tables
 
 WAIT_S, KIB_PER_MIB = 300.0, 1024.0
 WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input", "file_uploader")
-NONE_DOES = "No option meets your needs."
+ANSWERS = re.compile("about every|will not do|No option meets your needs")
+"""What an answer in a line holds."""
 
 
 def own_tub(litres: float | None = None, uses_per_day: float | None = None, few: Sequence[str] = ()) -> dict[str, Any]:
@@ -54,14 +55,9 @@ def link_of(tables: Mapping[str, Any]) -> str:
 
 
 def answer_line(tables: Mapping[str, Any]) -> str:
-    """Return what the page of a tub says in a line, by the library alone; its beginning where no option does."""
+    """Return what the page of a tub says in a line, by the library alone."""
     comparison = compare(study_from_dict(tables), draws=DRAWS)
-    best = comparison.advised
-    if best is None:
-        return NONE_DOES
-    title, first = phrases.title(best, comparison), phrases.due(best.days_to_first_service or 0.0)
-    cost = phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency)
-    return f"Take **{title}**: first service after **{first}**, **{cost}** a year."
+    return front.sentence(comparison.spoken_of, comparison)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,12 +133,12 @@ class Shown:
             self.exceptions.append(f"{value.type}: {value.message}")
         elif kind in WIDGETS:
             self.widgets[kind, value.label] = value
-        elif kind == "markdown":
+        elif kind in {"markdown", "heading"}:
             self.words.append(re.sub(r"\\(.)", r"\1", value.body))
 
     def line(self) -> str:
         """Return the answer in a line; empty where there is none."""
-        return next((said for said in self.words if said.startswith(("Take **", NONE_DOES))), "")
+        return next((said.strip("*") for said in reversed(self.words) if ANSWERS.search(said)), "")
 
 
 class Visitor:

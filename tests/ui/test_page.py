@@ -35,10 +35,10 @@ from filtration.present.charts.paid import paid_words
 from filtration.present.charts.series import life_chart
 from filtration.present.words import answer as words
 from filtration.present.words import fields as field_words
+from filtration.present.words import front, phrases
 from filtration.present.words import in_units as unit_words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import pages as page_words
-from filtration.present.words import phrases
 from filtration.present.words import savings as savings_words
 from filtration.present.words import stories as page_stories
 from filtration.study.file import study_from_dict
@@ -181,7 +181,7 @@ WRITTEN: dict[str, tuple[float, object]] = {
 @pytest.mark.usefixtures("still")
 def test_each_field_reaches_the_file(page: AppTest) -> None:
     """One after the other; what was changed before stays as it was."""
-    page.run()
+    at(page.run(), "your_tub")
     data = demo_data("freezer")
     for place, (value, written) in WRITTEN.items():
         field(page, place).set_value(value).run()
@@ -197,7 +197,7 @@ def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest) -> None:
     answer, before = changed("pump", "shutoff_head", "3.5 m"), answered(FEW)
     assert answer.advised is not None
     assert before.advised is not None
-    assert f"Take **{answer.advised.name}**" in text_on(page)
+    assert front.sentence(answer.advised, answer) in text_on(page)
     assert phrases.due(answer.advised.days_to_first_service or 0.0) in text_on(page)
     at(page, ANSWER)
     assert words.headline(answer) in text_on(page)  # which the change of page has not lost
@@ -208,7 +208,7 @@ def test_a_changed_pump_changes_the_answer_on_every_page(page: AppTest) -> None:
 
 @pytest.mark.usefixtures("still")
 def test_words_and_ticks_reach_the_file_too(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     field(page, "tub.feet").set_value("from the garden").run()
     field(page, "tub.shared_with_public").set_value(True).run()
     field(page, "name").set_value("Ours").run()
@@ -233,20 +233,20 @@ def test_a_fault_stands_below_its_field_and_stops_the_other_pages(page: AppTest)
     field(page, "tub.volume").set_value(0.0).run()
     assert not page.exception
     assert "Must be 1 L to 100 m^3, got '0 L'" in text_on(page)
-    assert "Take **" not in text_on(page)
+    assert "about every" not in text_on(page)
     at(page, ANSWER)
     assert "1 things" not in text_on(page)
     assert "One thing about this tub does not fit yet." in text_on(page)
     assert not page.metric
     at(page, "your_tub")
     field(page, "tub.volume").set_value(420.0).run()
-    assert "Take **" in text_on(page)
+    assert "about every" in text_on(page)
     assert "Must be" not in text_on(page)
 
 
 @pytest.mark.usefixtures("still")
 def test_a_fault_in_what_is_folded_away_opens_it(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     field(page, "tub.depth").set_value(99.0).run()
     assert "Must be 5 cm to 10 m" in text_on(page)
     assert [each.label for each in page.expander if each.proto.expanded] == [field_words.GROUPS["tub"]]
@@ -258,7 +258,7 @@ def start_from(page: AppTest, label: str) -> None:
 
 
 def test_an_empty_tub_says_what_is_still_to_fill_in_and_answers_once_it_is(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     start_from(page, field_words.EMPTY)
     assert not page.error
     told = next(part.value for part in page.info)
@@ -273,13 +273,13 @@ def test_an_empty_tub_says_what_is_still_to_fill_in_and_answers_once_it_is(page:
     assert not page.info
     answer = compare(study_from_text(text_in(page)), draws=DRAWS)
     assert answer.advised is not None
-    assert f"Take **{answer.advised.name}**" in text_on(page)
+    assert front.sentence(answer.advised, answer) in text_on(page)
     assert len(answer.options) == len(demo_data("freezer")["elements"])
 
 
 @pytest.mark.usefixtures("still")
 def test_several_tubs_stay_beside_each_other(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     field(page, "tub.volume").set_value(500.0).run()
     start_from(page, page_cache.demos()["barrel"])
     assert field(page, "tub.volume").value == 220.0
@@ -292,7 +292,7 @@ def test_several_tubs_stay_beside_each_other(page: AppTest) -> None:
 
 @pytest.mark.usefixtures("still")
 def test_an_untouched_demo_gives_way(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     start_from(page, page_cache.demos()["quay"])
     assert len(page.session_state["tubs"]) == 1
     assert "Several pumps are compared: Pond pump, Dry pump." in text_on(page)
@@ -343,7 +343,7 @@ def test_a_study_too_long_for_a_link_is_told_to_be_saved(page: AppTest) -> None:
     draw = random.Random(1)
     noise = "".join(chr(draw.randint(40, 90)) for _ in range(12_000))
     long = "\n".join(f"# {noise[start : start + 1000]}" for start in range(0, 12_000, 1000))
-    page.run()
+    at(page.run(), "your_tub")
     upload(page, (page_cache.demo_text("freezer") + long).encode())
     assert "too long for the page's address" in text_on(page)
     assert "study" not in page.query_params
@@ -366,7 +366,7 @@ BAD_FILES = {
 
 @pytest.mark.usefixtures("still")
 def test_a_bad_file_is_told_in_words_and_changes_nothing(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     for told, content in BAD_FILES.items():
         assert told not in text_on(page)
         upload(page, content)
@@ -376,7 +376,7 @@ def test_a_bad_file_is_told_in_words_and_changes_nothing(page: AppTest) -> None:
 
 @pytest.mark.usefixtures("still")
 def test_a_file_is_used_and_saved_as_it_came(page: AppTest) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     content = demo_file("barrel").read_bytes()
     upload(page, content)
     assert text_in(page).encode() == content

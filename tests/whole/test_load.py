@@ -8,7 +8,7 @@ from pathlib import Path
 import page_kept
 import page_tables
 import pytest
-from pages import first_page
+from pages import at, first_page
 from streamlit.proto import Exception_pb2
 from streamlit.proto.Element_pb2 import Element
 from visitor import Served, Shown, Visitor, answer_line, link_of, own_tub, served
@@ -249,7 +249,7 @@ def test_a_fault_gives_the_turn_back(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_session_does_not_grow_as_its_fields_start_anew() -> None:
     """What a table of filters started from is forgotten once it starts from something else."""
-    page = first_page(90).run()
+    page = at(first_page(90).run(), "your_tub")
 
     def held() -> list[str]:
         return sorted(re.sub(r"\d+", "n", key) for key in page.session_state)

@@ -13,7 +13,7 @@ import streamlit as st
 from page_fields import NAME, Field, Form, folded, is_missing, missing, short
 from page_text import plain
 
-from filtration.present.words import answer, fields, phrases
+from filtration.present.words import fields, front
 from filtration.study.text import text_of_tables
 
 
@@ -94,15 +94,8 @@ def show_answer(text: str) -> None:
     """Show the answer in a line, and the way to it."""
     with st.container(border=True):
         comparison = page_frame.progressing(page_frame.as_seen(text))
-        best = comparison.advised
-        if best is None:
-            st.markdown(page_frame.say(answer.headline(comparison), comparison))
-        else:
-            title = plain(phrases.title(best, comparison))
-            first = plain(phrases.first_run(best))
-            cost = plain(phrases.money(best.cost_per_year.total or 0.0, comparison.study.currency))
-            st.markdown(f"Take **{title}**: first service after **{first}**, **{cost}** a year.")
-        st.page_link("screens/which_filter.py", label="Why, and what about the others?")
+        st.markdown(f"**{page_frame.say(front.sentence(comparison.spoken_of, comparison), comparison)}**")
+        st.page_link("screens/your_filter.py", label="The map, the clear tube and the others")
 
 
 starts()

@@ -3,8 +3,8 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CHARTS", "METRIC", "OWN", "US", "Display", "a_few", "chart", "flow_readings_chart", "loss_readings_chart",
-    "pair_of", "png_of", "readings_chart", "svg_of", "sweep_chart",
+    "CHARTS", "LOOKED_AT", "METRIC", "OWN", "US", "Display", "a_few", "chart", "days_chart", "flow_readings_chart",
+    "loss_readings_chart", "map_chart", "pair_of", "png_of", "readings_chart", "svg_of", "sweep_chart", "tube_chart",
 ]  # fmt: skip
 
 

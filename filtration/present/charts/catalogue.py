@@ -56,7 +56,7 @@ PICTURES: Mapping[str, Picture] = {
     "map": Picture(draw=rating_map.map_chart, alt=rating_map.map_words, shows=rating_map.first_of_cells),
     "pressure": Picture(draw=losses.pressure_chart, alt=losses.pressure_words, shows=losses.with_pressure),
     "flow": Picture(draw=losses.flow_chart, alt=losses.flow_words, shows=losses.with_flow),
-    "days": Picture(draw=year.days_chart, alt=year.days_words, shows=year.with_record),
+    "days": Picture(draw=year.days_chart, alt=year.days_words),
     "cost": Picture(draw=year.cost_chart, alt=year.cost_words, shows=year.with_cost),
     "days_cases": _cases(odds.DAYS),
     "cost_cases": _cases(odds.COST),

@@ -55,7 +55,7 @@ def view_chart(option: OptionAnswer, clearness: Clearness, depth_m: float, displ
     x = alt.X("day:Q", title="days since the water was changed", axis=look.NO_GRID).scale(zero=True)
     y, low = alt.Y("seen:Q", title=f"visibility, {display.length}", scale=scale), alt.Y("low:Q", scale=scale)
     tooltip = [tip("line:N", "when"), tip("day:Q", form=".1f"), tip("seen:Q", display.length, ".2~r")]
-    channels = look.lines_by_name([BEFORE, AFTER], [look.COLOURS["pleated"], look.COLOURS["spun"]])
+    channels = look.lines_by_name([BEFORE, AFTER], [display.colours["pleated"], display.colours["spun"]])
     shade = alt.Opacity("shade:Q", scale=None, legend=None)
     verdicts = on_zones.mark_text(align="left", baseline="bottom", dx=4, dy=-3, fontSize=12, color=ink)
     layers = [
@@ -90,7 +90,7 @@ def catch_chart(option: OptionAnswer, caught: CatchBySize, display: Display = ME
     y = alt.Y("share:Q", title="caught in one pass, %", scale=y_scale).axis(values=[0, 25, 50, 75, 100])
     up, ink = alt.Y("up:Q", scale=y_scale), display.letters
     tooltip = [tip("line:N", "cartridge"), tip("size:Q", "µm", ".2~r"), tip("share:Q", "%", ".2~r")]
-    channels = look.lines_by_name([look.NEW, look.DUE], [look.COLOURS[option.kind], _BROWN])
+    channels = look.lines_by_name([look.NEW, look.DUE], [display.colours[option.kind], _BROWN])
     on_marks = look.layer(marks)
     spans = on_marks.mark_rule(color=ink, strokeWidth=5, opacity=0.35)
     names = on_marks.mark_text(color=ink, fontSize=12, baseline="bottom", dy=-4)
@@ -148,7 +148,7 @@ def lives_chart(
         for life, view in zip(life_days, views, strict=True)
     ]
     level = f"wanted, {distance(wanted_m, display)}", display.length_of(wanted_m)
-    channels = look.lines_by_name([option.name for option in options], look.line_colours(options), level)
+    channels = look.lines_by_name([option.name for option in options], look.line_colours(options, display), level)
     x = alt.X("days:Q", title="days between water changes", axis=look.NO_GRID).scale(zero=True)
     y = alt.Y("seen:Q", title=f"visibility, {display.length}").scale(domainMin=0.0)
     tooltip = [tip("line:N", "option"), tip("days:Q", form=".0f"), tip("seen:Q", display.length, ".2~r")]

@@ -9,7 +9,7 @@ import altair as alt
 
 from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import NoAnswerError
-from filtration.present.display import INK, Display
+from filtration.present.display import COLOURS, INK, Display
 from filtration.present.words.phrases import KINDS, flow
 
 Row = dict[str, float | str]
@@ -19,11 +19,11 @@ Level = tuple[str, float]
 Found = TypeVar("Found")
 
 FONT = "Source Sans, Arial, sans-serif"
-COLOURS = {"pleated": "#2b80bd", "spun": "#d2601a", "wound": "#a8790b", "foam": "#0f9670", "train": "#b5649f"}
 NEW, DUE = "new", "at rinse"
-_DARKER = {"pleated": "#123f66", "spun": "#7a3206", "wound": "#5a4006", "foam": "#06543a", "train": "#6b2f5a"}
 _SHAPES = {"pleated": "circle", "spun": "square", "wound": "triangle-down", "foam": "triangle-up", "train": "diamond"}
 NO_GRID = alt.Axis(grid=False)
+UNHEARD = alt.MarkConfig(aria=False)
+"""Marks are not read out one by one, with all their digits: what a chart says stands in its description."""
 NAMED_ABOVE = alt.Y("option:N", sort=None, title=None).axis(
     labelAlign="left",
     labelOffset=-11,
@@ -39,7 +39,6 @@ BAR_DOWN_PX, BAR_ROOM_PX = 8, 42
 LINE_PX2 = 350
 _DASHES, _LEVEL_DASH = ([1, 0], [6, 3], [2, 2], [7, 2, 2, 2]), [4, 4]
 _HEIGHT_PX, _LEAST_PX, _MOST_TOLD, _LINES = 420, 400, 6, 4
-_LEAST_SPAN = 0.1
 
 
 def known(value: float | None, *others: float | None) -> TypeGuard[float]:
@@ -108,13 +107,14 @@ def finished(
     columns : int, optional
         Columns of the legend.
     """
-    ink = display.ink or alt.Undefined
+    ink = display.letters
     legend = alt.LegendConfig(
-        orient="bottom", symbolOpacity=1, columns=columns, labelLimit=300, title=None, labelColor=ink
+        orient="bottom", symbolOpacity=1, columns=columns, labelLimit=300, title=None, labelColor=ink, aria=False
     )
-    config = alt.Config(font=FONT, axis=alt.AxisConfig(labelColor=ink, titleColor=ink), legend=legend)
-    title = alt.TitleParams(heading, subtitle=under.splitlines(), anchor="start", fontSize=16)
-    title.subtitleFontSize, title.subtitleColor = 13, display.letters
+    axis = alt.AxisConfig(labelColor=ink, titleColor=ink, aria=False)
+    config = alt.Config(font=FONT, axis=axis, legend=legend, mark=UNHEARD, view=alt.ViewConfig(stroke=None))
+    title = alt.TitleParams(heading, subtitle=under.splitlines(), anchor="start", fontSize=16, color=ink)
+    title.subtitleFontSize, title.subtitleColor = 13, ink
     return alt.LayerChart(
         layer=list(layers), title=title, description=description, height=height_px, width="container", config=config
     )
@@ -131,19 +131,19 @@ def kinds_in(rows: Sequence[Row]) -> list[str]:
     return [kind for kind in COLOURS if KINDS[kind] in found]
 
 
-def by_kind(field: str, domain: Sequence[str], kinds: Sequence[str]) -> tuple[alt.Color, alt.Shape]:
+def by_kind(field: str, domain: Sequence[str], kinds: Sequence[str], display: Display) -> tuple[alt.Color, alt.Shape]:
     """Return colour and shape of each value of a field, those of the kind that it is of."""
-    colours, shapes = ([looks[kind] for kind in kinds] for looks in (COLOURS, _SHAPES))
+    colours, shapes = ([looks[kind] for kind in kinds] for looks in (display.colours, _SHAPES))
     return (
         alt.Color(field, scale=alt.Scale(domain=domain, range=colours)),
         alt.Shape(field, scale=alt.Scale(domain=domain, range=shapes)),
     )
 
 
-def new_and_due(rows: Sequence[Row], x: alt.X, y: alt.Y, tooltip: list[Any]) -> list[alt.Chart]:
+def new_and_due(rows: Sequence[Row], x: alt.X, y: alt.Y, tooltip: list[Any], display: Display) -> list[alt.Chart]:
     """Return each option's two points, hollow when new and filled when due; kinds differ in colour and in shape."""
     kinds = kinds_in(rows)
-    colour, shape = by_kind("kind:N", [KINDS[kind] for kind in kinds], kinds)
+    colour, shape = by_kind("kind:N", [KINDS[kind] for kind in kinds], kinds, display)
     return [
         layer([row for row in rows if row["state"] == state])
         .mark_point(filled=state == DUE, size=80, strokeWidth=1.8, opacity=1)
@@ -152,10 +152,10 @@ def new_and_due(rows: Sequence[Row], x: alt.X, y: alt.Y, tooltip: list[Any]) -> 
     ]
 
 
-def line_colours(options: Sequence[OptionAnswer]) -> list[str]:
-    """Return a colour a line: that of its kind, for a second of a kind a darker one."""
-    kinds = [option.kind for option in options]
-    return [(_DARKER if kind in kinds[:place] else COLOURS)[kind] for place, kind in enumerate(kinds)]
+def line_colours(options: Sequence[OptionAnswer], display: Display) -> list[str]:
+    """Return a colour a line: that of its kind, for a second of a kind another one."""
+    kinds, first, second = [option.kind for option in options], display.colours, display.second_colours
+    return [(second if kind in kinds[:place] else first)[kind] for place, kind in enumerate(kinds)]
 
 
 def lines_by_name(names: Sequence[str], colours: Sequence[str], level: Level | None = None) -> dict[str, Any]:
@@ -188,10 +188,9 @@ def wanted(flow_l_per_h: float | None, display: Display) -> Level | None:
 
 
 def flow_scale(rows: Rows, keys: Iterable[str], level: Level | None) -> alt.Scale:
-    """Return a scale that holds flows, and spans at least a tenth of the largest: a small fall must look small."""
+    """Return a scale of flows from nought: a small fall must look small."""
     flows = [float(row[key]) for row in rows for key in keys if key in row]
-    flows += [level[1]] if level else []
-    return alt.Scale(domain=[min(*flows, (1.0 - _LEAST_SPAN) * max(flows)), max(flows)], nice=True)
+    return alt.Scale(domain=[0.0, max([*flows, *([level[1]] if level else [])])], nice=True)
 
 
 def upright(at: Row, x: alt.X, display: Display) -> list[alt.Chart]:

@@ -61,7 +61,7 @@ def pressure_chart(comparison: Comparison, display: Display = METRIC) -> alt.Lay
     y = alt.Y("loss:Q", title=f"pressure drop, {display.pressure}")
     tooltip = ["option:N", "state:N", tip("rating_um:Q", "µm", "~g"), tip("loss:Q", display.pressure, ".3~r")]
     rows = _pressure_rows(options, display)
-    points = look.new_and_due(rows, x, y, tooltip)
+    points = look.new_and_due(rows, x, y, tooltip, display)
     thin = look.layer(rows).mark_line(strokeWidth=1, opacity=0.6)
     layers = [thin.encode(x=x, y=y, color=points[0].encoding.color, detail="id:N"), *points]
     heading = "Pressure drop of the filter (head lost in it)" + (
@@ -137,7 +137,7 @@ def flow_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     x = x.scale(type="log", domain=[least, most], nice=False).axis(format="~g", grid=False, tickCount=5)
     y = alt.Y("flow:Q", title=f"flow, {display.flow}").scale(domainMin=0)
     curve = look.layer(curves).mark_line(color=INK, strokeWidth=2).encode(x=x, y=y)
-    points = look.new_and_due(rows, x, y, ["option:N", "state:N", tip("flow:Q", display.flow, ",.0f")])
+    points = look.new_and_due(rows, x, y, ["option:N", "state:N", tip("flow:Q", display.flow, ",.0f")], display)
     layers, heading = [*look.with_level(curve, in_free_corner, level), *points], "Flow the pump has left"
     return look.finished(layers, display, heading, _HOLLOW_FILLED, flow_words(comparison, display), columns=2)
 

@@ -169,7 +169,7 @@ def cases_chart(figure: Figure, comparison: Comparison, display: Display = METRI
     y_scale = alt.Scale(domain=[-0.3, tall], nice=False)
     up, foot, top = (alt.Y(f"{key}:Q", scale=y_scale, axis=None) for key in ("up", "foot", "top"))
     by_name = "option:N", [str(name["option"]) for name in names], [option.kind for option in options]
-    color, shape = (channel.legend(None) for channel in look.by_kind(*by_name))
+    color, shape = (channel.legend(None) for channel in look.by_kind(*by_name, display))
     tooltip = ["option:N", tip("value:Q", unit, figure.form)]
     on_names, on_far = look.layer(names), look.layer(far)
     dot: dict[str, Any] = {"filled": True, "size": _DOT_PX2, "opacity": 1}
@@ -225,7 +225,7 @@ def drivers_chart(figure: Figure, comparison: Comparison, display: Display = MET
     x = alt.X("index:Q", title="share in the spread").scale(domain=[0.0, most], nice=False)
     x = x.axis(grid=False, tickCount=5)
     tooltip = [tip("option:N", "unknown"), tip("index:Q", "share", ".2f")]
-    bars = look.layer(rows).mark_bar(height=_BAR_PX, yOffset=look.BAR_DOWN_PX, color=look.COLOURS["pleated"])
+    bars = look.layer(rows).mark_bar(height=_BAR_PX, yOffset=look.BAR_DOWN_PX, color=display.colours["pleated"])
     layers = [bars.encode(x=x, y=look.NAMED_ABOVE, tooltip=tooltip)]
     under = "of the best one; shares overlap, so do not add them"
     height_px = look.tall_px(look.BAR_ROOM_PX * len(rows), _REST_PX)

@@ -54,7 +54,7 @@ def paid_chart(comparison: Comparison, option: OptionAnswer, display: Display = 
     y = alt.Y("paid:Q", title=f"{currency} paid so far").scale(domainMin=0)
     tooltip = [tip("line:N", "option"), tip("years:Q", form=".1f"), tip("paid:Q", currency, ",.0f")]
     stairs = look.layer(rows).mark_line(interpolate="step-after", strokeWidth=2).encode(x=x, y=y, tooltip=tooltip)
-    layers = [stairs.encode(**look.lines_by_name(names, [look.COLOURS[option.kind] for option in pair]))]
+    layers = [stairs.encode(**look.lines_by_name(names, [display.colours[option.kind] for option in pair]))]
     crossing = break_even_day(*spent)
     if crossing:
         layers += look.upright({"years": crossing / DAYS_PER_YEAR, "says": f"day {crossing:,}"}, x, display)

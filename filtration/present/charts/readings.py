@@ -98,7 +98,7 @@ def _layers(
         for place, (run, band) in enumerate(bands)
         for when, low, middle, high in zip(run.when, *band, strict=True)
     ]
-    colour = look.COLOURS[_kind(forecast)]
+    colour = display.colours[_kind(forecast)]
     first, last = bands[0][0].when[0], bands[-1][0].when[-1]
     day = "%b %Y" if (last - first) / timedelta(days=1) > _LONG_DAYS else "%-d %b"
     x = alt.X("when:T", title=None).axis(grid=False, format=day, tickCount=6, labelOverlap=True)

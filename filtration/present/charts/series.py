@@ -55,7 +55,7 @@ def life_chart(
         {"day": run.day[-1], "flow": display.flow_of(run.flow_l_per_h[-1]), "service": _SERVICES[run.ends_with][0]}
         for run in runs
     ]
-    level, colour = look.wanted(wanted_l_per_h, display), look.COLOURS[option.kind]
+    level, colour = look.wanted(wanted_l_per_h, display), display.colours[option.kind]
     band = _band(dirtier, cleaner, display)
     x = alt.X("day:Q", title="day", axis=look.NO_GRID)
     y = alt.Y("flow:Q", title=display.flow, scale=look.flow_scale([*rows, *band], ("flow", "up to"), level))
@@ -117,7 +117,7 @@ def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Dis
         at = f"at {flow(first.flow_l_per_h, display)}, the flow at rinse"
         level = f"what the pump leaves, {number(left)} {display.pressure}", left
     options = [option for option, _ in running]
-    channels = look.lines_by_name([option.name for option in options], look.line_colours(options), level)
+    channels = look.lines_by_name([option.name for option in options], look.line_colours(options, display), level)
     x = alt.X("held:Q", title=f"dirt held, dry, {display.mass}", axis=look.NO_GRID)
     y = alt.Y("loss:Q", title=f"pressure drop, {display.pressure}").scale(domainMin=0)
     tooltip = [tip("line:N", "option"), tip("held:Q", display.mass, ".2~r"), tip("loss:Q", display.pressure, ".2~r")]

@@ -50,22 +50,34 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
             _CLEAN: lambda row: pressure(row.clean_filter_loss_kpa),
             _AT_RINSE: lambda row: pressure(_if_runs(row, row.due_filter_loss_kpa)),
         },
+        display,
     )
     flow = _panel(
-        found, f"Clean flow, {display.flow}", {_CLEAN: lambda row: display.flow_of(row.clean_flow_l_per_h)}, wanted
+        found,
+        f"Clean flow, {display.flow}",
+        {_CLEAN: lambda row: display.flow_of(row.clean_flow_l_per_h)},
+        display,
+        wanted,
     )
-    days = _panel(found, "Days to the first service", {_CLEAN: lambda row: _if_runs(row, row.days_to_first_service)})
+    days = _panel(
+        found, "Days to the first service", {_CLEAN: lambda row: _if_runs(row, row.days_to_first_service)}, display
+    )
     seen = _panel(
         found,
         f"Lowest visibility, {display.length}",
         {_CLEAN: lambda row: display.length_of(row.worst_view_m)},
+        display,
         display.length_of(needs.see_through_m),
     )
-    year = _panel(found, f"A year, {currency}", {_CLEAN: lambda row: row.cost_per_year if row.meets_needs else None})
+    year = _panel(
+        found, f"A year, {currency}", {_CLEAN: lambda row: row.cost_per_year if row.meets_needs else None}, display
+    )
     wide = head.properties(width=2 * _PANEL_PX + _GAP_PX, height=_HEAD_PX)
     pairs = [alt.hconcat(*pair, spacing=_GAP_PX, bounds="flush") for pair in ((flow, days), (seen, year))]
-    ink = display.ink or alt.Undefined
-    plain = alt.AxisConfig(labelColor=ink, titleColor=ink, titleFontWeight="normal", gridColor=INK, gridOpacity=_FAINT)
+    ink = display.letters
+    plain = alt.AxisConfig(
+        labelColor=ink, titleColor=ink, titleFontWeight="normal", aria=False, gridColor=INK, gridOpacity=_FAINT
+    )
     upright = alt.AxisConfig(minExtent=_LABELS_PX, maxExtent=_LABELS_PX)
     legend = alt.LegendConfig(
         orient="bottom",
@@ -75,6 +87,7 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
         labelLimit=300,
         title=None,
         labelColor=ink,
+        aria=False,
     )
     no_frame = alt.ViewConfig(stroke=None)
     titles = alt.TitleConfig(color=ink, subtitleColor=display.letters, anchor="start")
@@ -87,11 +100,15 @@ def sweep_chart(found: Sweep, display: Display = METRIC) -> alt.VConcatChart:
         spacing=20,
         title=alt.TitleParams(words.heading(found), subtitle=under, fontSize=16, subtitleFontSize=13, offset=18),
         description=f"{words.heading(found)} {words.shown_by(found)}",
-        config=alt.Config(font=look.FONT, axis=plain, axisY=upright, legend=legend, title=titles, view=no_frame),
+        config=alt.Config(
+            font=look.FONT, axis=plain, axisY=upright, legend=legend, title=titles, view=no_frame, mark=look.UNHEARD
+        ),
     )
 
 
-def _panel(found: Sweep, title: str, figures: dict[str, Figure], level: float | None = None) -> alt.LayerChart:
+def _panel(
+    found: Sweep, title: str, figures: dict[str, Figure], display: Display, level: float | None = None
+) -> alt.LayerChart:
     """Return one figure's lines, at rinse dashed; with a level where the owner wants at least so much."""
     rows: Rows = []
     for curve in found.curves:
@@ -99,7 +116,7 @@ def _panel(found: Sweep, title: str, figures: dict[str, Figure], level: float | 
         for state, figure in figures.items():
             rows += [line | {"state": state, "at": _at(row)} | _drawn(figure(row)) for row in curve.rows]
     kinds, sizes = look.kinds_in(rows), list(dict.fromkeys(row["size"] for row in rows))
-    colours = alt.Scale(domain=[KINDS[kind] for kind in kinds], range=[look.COLOURS[kind] for kind in kinds])
+    colours = alt.Scale(domain=[KINDS[kind] for kind in kinds], range=[display.colours[kind] for kind in kinds])
     dashes = alt.Scale(domain=[_CLEAN, _AT_RINSE], range=[[1, 0], [6, 3]])
     y = alt.Y("figure:Q", title=None).scale(domainMin=0, nice=True)
     tooltip = [

@@ -2,10 +2,13 @@
 
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
+from textwrap import wrap
 
 import altair as alt
 
-from filtration.answers.results import Comparison, FlowBand, OptionAnswer
+from filtration.answers.figures import RECORD_DAYS
+from filtration.answers.results import Comparison, OptionAnswer
+from filtration.plan.spending import best_of_either_sort, is_reusable
 from filtration.present.charts import look
 from filtration.present.charts.look import Rows, tip
 from filtration.present.display import METRIC, Display
@@ -24,18 +27,24 @@ _PART_COLOURS = {
     "water_changes": "#13828e",
     "disinfectant": "#a35a96",
 }
-_DAYS_PX, _SHADE = 480, 0.2
-_UNDER_DAYS = "a few of different kinds, up again at each service"
+_DAYS_PX, _SHADE, _MOST_RUNS, _LINE = 420, 0.2, 12, 50
 _BAR_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 140, 20, 7
 
 
 def with_record(comparison: Comparison) -> list[OptionAnswer]:
     """Return the options that run."""
-    return [option for option in comparison.options if option.flow_record.day]
+    return [option for option in comparison.options if any(map(look.known, option.flow_record.flow_l_per_h))]
 
 
-def _few_with_record(comparison: Comparison) -> list[OptionAnswer]:
-    return [each for each in look.a_few(comparison) if any(map(look.known, each.flow_record.flow_l_per_h))]
+def _both_with_record(comparison: Comparison, option: OptionAnswer | None) -> list[OptionAnswer]:
+    """Return an option, else the one to take, and the best of the other sort: rinsed, or thrown away."""
+    running = with_record(comparison)
+    looked_at = option or (comparison.spoken_of if running else None)
+    if looked_at not in running or looked_at is None:
+        return []
+    meeting = [each for each in running if each.meets_needs]
+    other = best_of_either_sort(meeting).get(not is_reusable(looked_at))
+    return [looked_at, *([other] if other else [])]
 
 
 def _record_rows(option: OptionAnswer, name: str, display: Display) -> Rows:
@@ -48,59 +57,108 @@ def _record_rows(option: OptionAnswer, name: str, display: Display) -> Rows:
     ]
 
 
-def days_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
-    """Draw the flow over the days of the first runs, of the few that charts show; each line breaks at a service.
+def _is_crowded(option: OptionAnswer) -> bool:
+    """Return whether an option is serviced more often than an eye can follow."""
+    return option.flow_record.flow_l_per_h.count(None) > _MOST_RUNS
 
-    Where there are draws, a shade shows between which flows 8 of 10 of the best one's lie over its first run. Raises
-    NoAnswerError if no option runs.
+
+def _between(rows: Rows) -> Rows:
+    """Return between which flows a crowd of runs lies, over all the days."""
+    flows = [float(row["flow"]) for row in rows]
+    return [{"line": rows[0]["line"], "day": day, "low": min(flows), "high": max(flows)} for day in (0.0, RECORD_DAYS)]
+
+
+def days_chart(comparison: Comparison, display: Display = METRIC, option: OptionAnswer | None = None) -> alt.LayerChart:
+    """Draw the flow over the first 60 days, from nought, of an option and the best of the other sort.
+
+    Each line breaks at a service; one that is serviced more often than an eye can follow is a band between new and due.
+    Where there are draws, a shade shows between which flows 8 of 10 of the option's cases lie over its first run.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+    display : Display, optional
+        Units to show.
+    option : OptionAnswer, optional
+        The option; left out, the one to take.
+
+    Returns
+    -------
+    altair.LayerChart
+        The chart.
+
+    Raises
+    ------
+    NoAnswerError
+        If it does not run.
     """
-    options = look.needed(_few_with_record(comparison), "no option has the flow to run at all")
-    names, colours = [title(option, comparison) for option in options], look.line_colours(options)
-    rows = [row for option, name in zip(options, names, strict=True) for row in _record_rows(option, name, display)]
-    level, banded = look.wanted(comparison.wanted_flow_l_per_h, display), _banded(comparison, options)
-    shade = _shade_rows(banded[0], display) if banded else []
-    scale = look.flow_scale([*rows, *shade], ("flow", "low", "high"), level)
-    x, y = alt.X("day:Q", title="day", axis=look.NO_GRID), alt.Y("flow:Q", title=display.flow, scale=scale)
-    tooltip = [tip("line:N", "option"), tip("day:Q", form=".1f"), tip("flow:Q", display.flow, ",.0f")]
-    lines = look.layer(rows).mark_line(strokeWidth=2).encode(x=x, y=y, detail="run:N", tooltip=tooltip)
-    layers, under = look.with_level(lines, look.lines_by_name(names, colours, level), level), _UNDER_DAYS
-    if banded:
-        area = look.layer(shade).mark_area(color=colours[options.index(banded[1])], opacity=_SHADE)
-        low = alt.Y("low:Q", title=display.flow, scale=scale)
-        layers = [area.encode(x=x, y=low, y2="high:Q"), *layers]
-        under += f"\nshaded: 8 of 10 cases of {title(banded[1], comparison)}"
-    description = days_words(comparison, display)
-    return look.finished(layers, display, "Flow over the first weeks", under, description, height_px=_DAYS_PX)
+    options = look.needed(_both_with_record(comparison, option), "no flow to run at all")
+    names, colours = [title(each, comparison) for each in options], look.line_colours(options, display)
+    drawn = [_record_rows(each, name, display) for each, name in zip(options, names, strict=True)]
+    crowds = [_between(rows) for each, rows in zip(options, drawn, strict=True) if _is_crowded(each)]
+    rows = [row for each, of in zip(options, drawn, strict=True) if not _is_crowded(each) for row in of]
+    level, shade = look.wanted(comparison.wanted_flow_l_per_h, display), _shade_rows(comparison, options[0], display)
+    scale = look.flow_scale([*(row for of in drawn for row in of), *shade], ("flow", "low", "high"), level)
+    x_scale = alt.Scale(domain=[0.0, RECORD_DAYS], nice=False)
+    x = alt.X("day:Q", title="day", axis=look.NO_GRID, scale=x_scale)
+    y, low = (alt.Y(f"{key}:Q", title=display.flow, scale=scale) for key in ("flow", "low"))
+    channels = look.lines_by_name(names, colours, level)
+    tooltip = [tip("line:N", "option"), tip("day:Q", form=".1f"), tip("flow:Q", display.flow, ",.3~r")]
+    lines = look.layer(rows).mark_line(strokeWidth=2.2, clip=True)
+    layers = look.with_level(lines.encode(x=x, y=y, detail="run:N", tooltip=tooltip), channels, level)
+    for crowd in crowds:
+        between = look.layer(crowd).encode(x=x, color=channels["color"])
+        edges = between.mark_line(strokeWidth=1.5, clip=True).encode(strokeDash=channels["strokeDash"])
+        layers += [edges.encode(y=alt.Y(f"{key}:Q", title=display.flow, scale=scale)) for key in ("low", "high")]
+        area = look.layer(crowd).mark_area(color=colours[names.index(str(crowd[0]["line"]))], opacity=_SHADE)
+        layers.insert(0, area.encode(x=x, y=low, y2="high:Q"))
+    if shade:
+        area = look.layer(shade).mark_area(color=colours[0], opacity=_SHADE, clip=True)
+        layers.insert(0, area.encode(x=x, y=low, y2="high:Q"))
+    description = days_words(comparison, display, options[0])
+    under = "\n".join(_under(options, names, shaded=bool(shade)))
+    return look.finished(layers, display, "Flow over the first 60 days", under, description, height_px=_DAYS_PX)
 
 
-def _banded(comparison: Comparison, drawn: Sequence[OptionAnswer]) -> tuple[FlowBand, OptionAnswer] | None:
-    """Return between which flows the best option lies, and that option, where it is among those drawn."""
+def _under(options: Sequence[OptionAnswer], names: Sequence[str], *, shaded: bool) -> list[str]:
+    """Return how to read the chart of days."""
+    often = [
+        f"{name}: new again every {days(each.days_to_first_service or 0.0)}, the flow between its two lines"
+        for each, name in zip(options, names, strict=True)
+        if _is_crowded(each)
+    ]
+    shade = [f"shaded: 8 of 10 cases of {names[0]}"] if shaded else []
+    return [line for each in ("up again at each service", *often, *shade) for line in wrap(each, _LINE)]
+
+
+def _shade_rows(comparison: Comparison, option: OptionAnswer, display: Display) -> Rows:
+    """Return between which flows 8 of 10 cases of an option lie, where that was worked out for it."""
     band = comparison.odds.flow_band
-    return next(((band, option) for option in drawn if band is not None and band.option == option.id), None)
-
-
-def _shade_rows(band: FlowBand, display: Display) -> Rows:
+    if band is None or band.option != option.id:
+        return []
     return [
         {"id": band.option, "day": day, "low": display.flow_of(low), "high": display.flow_of(high)}
         for day, low, high in zip(band.day, band.low_l_per_h, band.high_l_per_h, strict=True)
     ]
 
 
-def days_words(comparison: Comparison, display: Display = METRIC) -> str:
+def days_words(comparison: Comparison, display: Display = METRIC, option: OptionAnswer | None = None) -> str:
     """Return what the chart of days says, for whoever cannot see it."""
-    options, parts = _few_with_record(comparison), []
-    for option in options:
-        rows = _record_rows(option, "", display)
+    options, parts = _both_with_record(comparison, option), []
+    for each in options:
+        rows = _record_rows(each, "", display)
         *_, last = (row for row in rows if row["run"] == rows[0]["run"])
         first, last_flow = (number(float(row["flow"]), 3) for row in (rows[0], last))
-        name, day = title(option, comparison), number(float(last["day"]))
-        parts.append(f"{name} falls from {first} to {last_flow} in {day} days")
-    end, banded = "", _banded(comparison, options)
-    if banded:
-        band, option = banded
-        low, high = (number(display.flow_of(flows[-1]), 3) for flows in (band.low_l_per_h, band.high_l_per_h))
-        end = f" In 8 of 10 cases {title(option, comparison)} gives {low} to {high} after {days(band.day[-1])}."
-    return f"Flow over the first weeks, {display.flow}, back up after each service. {look.few(parts)}.{end}"
+        parts.append(
+            f"{title(each, comparison)} falls from {first} to {last_flow} in {number(float(last['day']))} days"
+        )
+    end, shade = "", _shade_rows(comparison, options[0], display) if options else []
+    if shade:
+        low, high = (number(float(shade[-1][key]), 3) for key in ("low", "high"))
+        name, after = title(options[0], comparison), days(float(shade[-1]["day"]))
+        end = f" In 8 of 10 cases {name} gives {low} to {high} after {after}."
+    return f"Flow over the first 60 days, {display.flow}, back up after each service. {look.few(parts)}.{end}"
 
 
 def with_cost(comparison: Comparison) -> list[OptionAnswer]:

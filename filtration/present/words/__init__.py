@@ -3,9 +3,10 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CAUTIONS", "CRISP_DEPTHS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS", "as_written",
-    "counted", "day", "days", "described", "display_of", "distance", "doubted", "due", "flow", "flow_words",
-    "moment", "money", "number", "refused", "rinses", "title", "verdict", "whole_days",
+    "CAUTIONS", "CRISP_DEPTHS", "ENDS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS",
+    "as_written", "buckets", "counted", "day", "days", "described", "display_of", "distance", "doubted", "due",
+    "flow", "flow_words", "moment", "money", "number", "refused", "rinses", "service", "title", "verdict",
+    "whole_days",
 ]  # fmt: skip
 
 

@@ -13,7 +13,7 @@ Verdict = Literal["crisp", "soft", "gone"]
 
 TITLE = "Tub filtration"
 
-PAGES, SHORT_REASONS, WORKS = named("pages"), named("short_reasons"), single("works")
+PAGES, SHORT_REASONS, WORKS, ENDS = named("pages"), named("short_reasons"), single("works"), single("ends")
 CHECKED = single("asides")["how far to trust"]
 
 

@@ -50,14 +50,14 @@ def _nothing(comparison: Comparison) -> Iterator[Line]:
 
 def _taken(taken: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     """Yield what is to be known of the option to take."""
-    yield "Recommended", f"{_called(taken, comparison)}: {_cases(taken, comparison)}"
+    yield "Recommended", f"{_called(taken, comparison)}: {cases(taken, comparison)}"
     if comparison.odds.chance_none_meets_needs >= HALF_A_CASE:
         others = of_twenty(comparison.odds.chance_none_meets_needs)
-        yield "No filter", f"will do in the other {others}, {_in_the_rest(comparison)}"
+        yield "No filter", f"will do in the other {others}, {in_the_rest(comparison)}"
     yield from _care(taken, comparison)
     least = comparison.wanted_flow_l_per_h
     wanted = "" if least is None else f"; you want {flow(least)}"
-    at_service = f", {flow(taken.due_flow_l_per_h)} at the {_service(taken)}" if taken.due_flow_l_per_h else ""
+    at_service = f", {flow(taken.due_flow_l_per_h)} at the {service(taken)}" if taken.due_flow_l_per_h else ""
     yield "Flow", f"{flow(taken.clean_flow_l_per_h)} new{at_service}{wanted}"
     wanted_m = comparison.study.needs.see_through_m
     yield "Visibility", f"{distance(taken.worst_view_m)} at its lowest; you want {distance(wanted_m)}"
@@ -71,7 +71,7 @@ def _called(option: OptionAnswer, comparison: Comparison) -> str:
     return name if known else f"{name} ({KINDS[option.kind]}, {rating} µm)"
 
 
-def _cases(option: OptionAnswer, comparison: Comparison) -> str:
+def cases(option: OptionAnswer, comparison: Comparison) -> str:
     """Return in how many cases it does, out of those in which any filter does."""
     none, told = comparison.odds.chance_none_meets_needs, of_twenty(option.chance)
     some = of_twenty(1.0 - none)
@@ -81,7 +81,8 @@ def _cases(option: OptionAnswer, comparison: Comparison) -> str:
     return f"in all {of_those}" if told == some else f"in {told} {of_those}"
 
 
-def _in_the_rest(comparison: Comparison) -> str:
+def in_the_rest(comparison: Comparison) -> str:
+    """Return why no option does in the cases left over, and what would help."""
     odds = comparison.odds
     if odds.chance_too_hazy >= max(odds.chance_all_lack_flow, HALF_A_CASE):
         half = due(0.5 * comparison.study.tub.water_life_days)
@@ -91,7 +92,8 @@ def _in_the_rest(comparison: Comparison) -> str:
     return "for one need or another"
 
 
-def _service(option: OptionAnswer) -> str:
+def service(option: OptionAnswer) -> str:
+    """Return the word for what an option wants first: "rinse" or "change"."""
     return "rinse" if option.stages[0].rinses_before_replacing else "change"
 
 
@@ -161,14 +163,14 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     other = _other_sort(option, comparison)
     if other is not None:
         pieces = sum(stage.elements_per_year or 0.0 for stage in other.stages)
-        sort = "Disposable" if _service(option) == "rinse" else "Reusable"
+        sort = "Disposable" if service(option) == "rinse" else "Reusable"
         yield sort, f"{title(other, comparison)}: {apart(other)}, about {number(pieces)} a year"
 
 
 def _other_sort(option: OptionAnswer, comparison: Comparison) -> OptionAnswer | None:
     """Return the cheapest option that is thrown away, where this one is rinsed, and the other way round."""
     meeting = [each for each in comparison.options if each.meets_needs and len(each.stages) == 1]
-    return next((each for each in meeting if _service(each) != _service(option)), None)
+    return next((each for each in meeting if service(each) != service(option)), None)
 
 
 def _measure(comparison: Comparison) -> Iterator[Line]:

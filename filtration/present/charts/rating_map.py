@@ -12,7 +12,7 @@ from filtration.present.words.phrases import KINDS, due, money, title
 
 ADVICE, FAILS, LOOKED_AT = "\N{BLACK RIGHT-POINTING POINTER}", "fails", "looked_at"
 _ROW_PX, _REST_PX, _SHADE, _THICK = 52, 90, 0.22, 3.0
-_LINES = (("first", -14, 12, 600), ("second", 1, 11, 400), ("third", 15, 11, 400))
+_LINES = (("first", -14, 12), ("second", 1, 11), ("third", 15, 11))
 _GROUNDS = {"filling": "pleated", "full": "foam", "time limit": "train", "cloudy": "wound"}
 """What ends a run: each on a ground of its own, the colour of some kind."""
 _MOST_ROWS = 14
@@ -131,9 +131,9 @@ def map_chart(
     )
     letters = [
         look.layer(rows)
-        .mark_text(dy=dy, fontSize=size, color=ink, fontWeight=weight)
+        .mark_text(dy=dy, fontSize=size, color=ink, fontWeight="bold" if field == "first" else "normal")
         .encode(x=x, y=y, text=f"{field}:N")
-        for field, dy, size, weight in _LINES
+        for field, dy, size in _LINES
     ]
     height_px = look.tall_px(_ROW_PX * len(ratings), _REST_PX)
     words = map_words(comparison)

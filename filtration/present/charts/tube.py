@@ -64,7 +64,7 @@ def tube_chart(option: OptionAnswer, display: Display = METRIC) -> alt.LayerChar
         [{"low": 0.0, "high": min(marks.values()), "shade": 0.75}, {"low": 0.0, "high": high, "shade": 0.3}]
     )
     glass = look.layer([{"low": 0.0, "high": top}])
-    names = [
+    names: look.Rows = [
         {"high": value, "named": _apart(value, marks, top), "says": name, "at": _height(value, unit)}
         for name, value in marks.items()
     ]

@@ -1,7 +1,7 @@
 """Every answer as a machine-readable document: the unit stands in the key, days are ISO 8601, no number is null."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, is_dataclass
+from dataclasses import fields
 from datetime import date
 from math import isfinite
 from typing import Any
@@ -38,13 +38,15 @@ def _plain(value: object) -> object:
         return value if isfinite(value) else None
     if isinstance(value, date):
         return value.isoformat()
-    if is_dataclass(value) and not isinstance(value, type):
-        return _plain(asdict(value))
-    if isinstance(value, Mapping):
-        return {key: _plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
         return [_plain(each) for each in value]
-    return value
+    if isinstance(value, Mapping):
+        return {key: _plain(each) for key, each in value.items()}
+    return _plain(_by_name(value)) if hasattr(value, "__dataclass_fields__") else value
+
+
+def _by_name(value: Any) -> Document:  # noqa: ANN401 - any dataclass
+    return _picked(value, *(field.name for field in fields(value)))
 
 
 def _document(**values: object) -> Document:
@@ -83,7 +85,7 @@ def _option(option: OptionAnswer) -> Document:
     return {
         **_picked(option, *first),
         "why_not": words.why_not(option),
-        **{key: value for key, value in asdict(option).items() if key not in (*first, *apart)},
+        **{key: value for key, value in _by_name(option).items() if key not in (*first, *apart)},
         "worst_view_m": option.worst_view_m,
         **(_sure(option.sureness) if option.sureness else {}),
     }
@@ -148,7 +150,8 @@ def plan_document(plan: Plan) -> Document:
         sums_by_year=plan.by_year,
         gap_per_year=plan.gap,
         shopping=[
-            {**asdict(line), "words": text} for line, text in zip(plan.shopping, plan_words.shopping(plan), strict=True)
+            {**_by_name(line), "words": text}
+            for line, text in zip(plan.shopping, plan_words.shopping(plan), strict=True)
         ],
         break_even=plan.break_even,
         break_even_words=plan_words.break_even(plan),

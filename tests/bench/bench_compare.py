@@ -15,7 +15,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
 BARE = "python -c pass"
-LIBRARIES = "import numpy, pint, pydantic, rich, typer, scipy.interpolate, scipy.special, scipy.stats"
+LIBRARIES = "import chemicals, numpy, pint, pydantic, rich, typer, scipy.interpolate, scipy.special, scipy.stats"
 DRAWS = 1024
 
 

@@ -30,6 +30,7 @@ _LEAST_M3_S = 1e-12  # a flow that is none
 _UNDER_CLEAN = 1.0 - 1e-6  # of the clean flow, the most that can be wanted
 _NEAR_SIDES = (0.97, 1.03)  # of the run before, where the next one's end is looked for first
 _COURSE_POINTS = 17
+_COUNTED = 8192  # so many comparisons at once cost less than halving step by step
 _NEAR = 1e-4  # tolerance of a flow that only shares losses out
 
 Spot = tuple[Rows, Array]  # a place in a table and the part of the way to the next, for each case
@@ -517,8 +518,12 @@ def between_powers(column: Single, where: Somewhere) -> Array:
 
 def spot(along: Single, at: Array, cases: Rows) -> Spot:
     """Return where a rising column of a table stands at a value, its last point where the value lies beyond."""
-    flat = along.ravel()
-    below = _last_before(lambda place: flat.take(place) < at, along.shape, cases, at)
+    flat, (points, width) = along.ravel(), along.shape
+    if points * at.size <= _COUNTED:
+        columns = along.take(cases, axis=1).reshape(points, *[1] * (at.ndim - 1), -1)
+        below = cases + width * np.minimum(np.maximum((columns < at).sum(axis=0) - 1, 0), max(points - 2, 0))
+    else:
+        below = _last_before(lambda place: flat.take(place) < at, along.shape, cases, at)
     low, high = flat.take(below), flat.take(below + along.shape[1])
     part: Array = np.minimum(np.maximum((at - low) / np.maximum(high - low, 1e-30), 0.0), 1.0)
     return below, part

@@ -10,7 +10,6 @@ service.
 """
 
 import argparse
-import math
 import sys
 import time
 from collections.abc import Iterator
@@ -44,7 +43,8 @@ class Rules:
     soak_leaves: list[float]
     soak_every: list[int]
     runs: list[int]
-    discard_days: float
+    oldest_days: list[float]
+    between_days: float
     shortest_days: float | None
 
 
@@ -75,26 +75,21 @@ def life_of(case: dict[str, Any], rules: Rules, until_days: float, rtol: float) 
     number = len(parts)
     state, day, ages, rinses, unsoaked = new.copy(), 0.0, [0.0] * number, [0] * number, [0] * number
     shortest, services = None, []
-    between = slow_solver.time_limit_days(
-        case["needs"] | {"discard_days": math.inf}, [stage["kind"] for stage in case["stages"]]
-    )
     while day < until_days:
-        oldest_left = rules.discard_days - max(ages)
-        run_days, ended_by, state = slow_solver.run(
-            plant, replace(limits, days=min(between, oldest_left)), rtol, start=state
-        )
+        left = min(oldest - age for oldest, age in zip(rules.oldest_days, ages, strict=True))
+        now = replace(limits, days=min(rules.between_days, left))
+        run_days, ended_by, state = slow_solver.run(plant, now, rtol, start=state)
         day += run_days
         ages = [age + run_days for age in ages]
         if shortest is None:
             shortest = shortest_run_days(run_days, rules.shortest_days)
-        fixed = [age for age, rinseable in zip(ages, rules.rinseable, strict=True) if not rinseable]
-        cut = bool(services) and bool(fixed) and max(fixed) >= rules.discard_days - NEAR_DAYS
+        too_old = [age >= oldest - NEAR_DAYS for oldest, age in zip(rules.oldest_days, ages, strict=True)]
+        cut = bool(services) and any(old and not rinsed for old, rinsed in zip(too_old, rules.rinseable, strict=True))
         short = run_days < shortest and not cut
         spent = carries_much(plant, state) if number > 1 else [True]
         done = []
         for at, part in enumerate(parts):
-            too_old = ages[at] >= rules.discard_days - NEAR_DAYS
-            if too_old or ((rinses[at] + 1 >= rules.runs[at] or short) if rules.rinseable[at] else spent[at]):
+            if too_old[at] or ((rinses[at] + 1 >= rules.runs[at] or short) if rules.rinseable[at] else spent[at]):
                 state[part] = 0.0
                 ages[at], rinses[at], unsoaked[at] = 0.0, 0, 0
                 done.append("replace")
@@ -184,7 +179,8 @@ def compared(data: Given, rtol: float) -> Iterator[Compared]:
             soak_leaves=[1.0 - element.soak_recovery for element in stages],
             soak_every=[element.soak_every_rinses for element in stages],
             runs=[int(count) for count in life.rates.most_runs[:, 0]],
-            discard_days=study.needs.discard_days,
+            oldest_days=study.needs.oldest_days([element.rinseable for element in stages]),
+            between_days=study.needs.between_days(any(element.rinseable for element in stages)),
             shortest_days=study.needs.shortest_run_days,
         )
         started = time.process_time()

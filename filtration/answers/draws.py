@@ -11,8 +11,9 @@ from filtration.base.defaults import model
 from filtration.base.draws import Factors
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, case_of, load_of
-from filtration.loading.runs import Tables, tables_of
+from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE
+from filtration.loading.tabulate import tables_of
 from filtration.service.care import Care, care_of
 from filtration.service.lives import lives_of
 from filtration.study.values import Study

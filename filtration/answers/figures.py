@@ -14,9 +14,10 @@ from filtration.base.draws import central_factors
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, central_case, load_of
-from filtration.loading.runs import Tables, groups_of
+from filtration.loading.runs import Tables
 from filtration.loading.stage import Resistance
 from filtration.loading.table import FINE, Deposit
+from filtration.loading.tabulate import groups_of
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.physics.energy import warming_k_day
 from filtration.physics.optics import see_through_m

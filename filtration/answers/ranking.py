@@ -16,8 +16,8 @@ from filtration.base.draws import check_draws
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry, entries_of, loop_for
 from filtration.loading.case import central_case, load_of
-from filtration.loading.runs import groups_of
 from filtration.loading.table import FINE
+from filtration.loading.tabulate import groups_of
 from filtration.physics.tub import LITRE_M3
 from filtration.physics.water import water_at
 from filtration.study.values import Study

@@ -11,8 +11,8 @@ from filtration.base.arrays import Array
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.loading.assembly import Entry, entry_by_id
 from filtration.loading.case import central_case, load_of
-from filtration.loading.runs import groups_of
 from filtration.loading.table import FINE
+from filtration.loading.tabulate import groups_of
 from filtration.study.values import Limit, Needs, Option, Study
 
 _SIDE_BY_SIDE, _CLOSE = 65, 1e-6

@@ -23,8 +23,8 @@ from filtration.base.defaults import model
 from filtration.base.errors import NoAnswerError
 from filtration.loading.assembly import Entry, entry_of
 from filtration.loading.case import central_case, load_of
-from filtration.loading.runs import groups_of
 from filtration.loading.table import FINE
+from filtration.loading.tabulate import groups_of
 from filtration.physics.media import Medium
 from filtration.physics.pump import Pump
 from filtration.study.keys import SIZES

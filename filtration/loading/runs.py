@@ -4,37 +4,26 @@ Shapes: d cases, e some of them, s stages, k points of a table, q times of a run
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import cast
 
 import numpy as np
 import numpy.typing as npt
 
-from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
+from filtration.base.arrays import Array, Flags, Rows
 from filtration.base.cases import taken
 from filtration.base.roots import root_between, root_by_sections
-from filtration.loading.case import Case, beside
+from filtration.loading.case import Case
 from filtration.loading.law import FLOOR_PA, FULL_GAP, POWER, loss_with_cake_pa
-from filtration.loading.stage import Resistance, drag_of, fed_per_day, resistance_of
-from filtration.loading.table import COARSE, Course, Deposit, Duty, Fineness, Table, cake_at_most, on_face, table_of
+from filtration.loading.spots import Somewhere, Spot, between, between_powers, crossing, last_before, spot
+from filtration.loading.stage import Resistance, drag_of, resistance_of
+from filtration.loading.table import Course, Deposit, Duty, Fineness, Table
 from filtration.study.values import Limit
 
 FULL_TOLERANCE = 1e-4
 """So near to full an element is full [-]."""
-
-_NEARLY = 1.0 - 1e-6  # full, of a layer in single precision
-MOST_DUE = 0.9
-"""Of the clean flow, that tables run down to where the clean filter lacks the flow wanted [-]."""
-
-_LEAST_M3_S = 1e-12  # a flow that is none
-_UNDER_CLEAN = 1.0 - 1e-6  # of the clean flow, the most that can be wanted
 _NEAR_SIDES = (0.97, 1.03)  # of the run before, where the next one's end is looked for first
-_COURSE_POINTS = 17
-_COUNTED = 8192  # so many comparisons at once cost less than halving step by step
 _NEAR = 1e-4  # tolerance of a flow that only shares losses out
-
-Spot = tuple[Rows, Array]  # a place in a table and the part of the way to the next, for each case
-Somewhere = Spot | tuple[Rows, None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -227,16 +216,16 @@ class Tables:
             early: Flags = (days <= 0.0) | ((beyond < 0.0) & (days < longest))
             return early
 
-        below = _last_before(before, table.days.shape, cases, longest)
+        below = last_before(before, table.days.shape, cases, longest)
         (low, under), (high, beyond) = over((below, None)), over((below + table.days.shape[1], None))
         first_part, last_part = np.zeros(len(cases)), np.ones(len(cases))
         for _ in range(1 + self.fineness.rounds_of_a_root):
-            part = first_part + (last_part - first_part) * _crossing(under, beyond)
+            part = first_part + (last_part - first_part) * crossing(under, beyond)
             _, middle = over((below, part))
             early = middle < 0.0
             first_part, under = np.where(early, part, first_part), np.where(early, middle, under)
             last_part, beyond = np.where(early, last_part, part), np.where(early, beyond, middle)
-        part = first_part + (last_part - first_part) * _crossing(under, beyond)
+        part = first_part + (last_part - first_part) * crossing(under, beyond)
         part = np.minimum(part, np.maximum((longest - low) / np.maximum(high - low, 1e-12), 0.0))
         return np.maximum(low + part * (high - low), 0.0)
 
@@ -284,290 +273,9 @@ class Tables:
         return np.select([in_time, full, self.clouded, pressure], ["time limit", "full", "clarity", "pressure"], "flow")
 
 
-def tables_of(case: Case, fineness: Fineness = COARSE, flows_m3_s: tuple[Array, Array] | None = None) -> Tables:
-    """Tabulate options of one kind.
-
-    Parameters
-    ----------
-    case : Case
-        The options.
-    fineness : Fineness, optional
-        How finely.
-    flows_m3_s : ((d,) array, (d,) array), optional
-        Clean flow and that when due, where they are known [m3/s].
-
-    Returns
-    -------
-    Tables
-        Down to the flow when due.
-
-    Notes
-    -----
-    Clarity ends a run where the view of a clear option falls below what is wanted: the flow left there, in the first
-    run, is then the flow when due. The flow when due without a cake is the dullest there is, so that few are looked at.
-    """
-    clean, due = flows_m3_s or case.clean_and_due()
-    lacks = ~((clean > due) & (clean > 0.0) & case.works)
-    due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)
-    due = np.maximum(np.where(due > 0.0, due, MOST_DUE * clean), _LEAST_M3_S)
-    clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
-    tables = _tabulated(case, clean, due, lacks, fineness)
-    some = np.flatnonzero(clear)
-    again, flow = _flow_when_dull(tables, some) if some.size else (some, due)
-    if again.size:
-        due = due.copy()
-        due[again] = np.minimum(flow, _UNDER_CLEAN * clean[again])
-        part = taken(case, again, case.size)
-        tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
-    return tables
-
-
-def _flow_when_dull(tables: Tables, cases: Rows) -> tuple[Rows, Array]:
-    """Return which of some cases cloud within the first run, so that one sees too little, and the flow then [m3/s]."""
-    first, looks, tolerance = tables.first_days(), tables.fineness.looks, max(5.0 * tables.fineness.days, 1e-6)
-
-    def held(part: Array, cases: Rows) -> list[Deposit]:
-        new = np.zeros((len(tables.tables), len(cases)))
-        return tables.deposits(new, new, part * first[cases], cases)
-
-    def spare_view(cases: Rows) -> Callable[[Array], Array]:
-        case = taken(tables.case, cases, tables.case.size)
-
-        def spare(part: Array) -> Array:
-            now = held(part, cases)
-            return case.seen_m(tables.flow_m3_s(now, cases), [each.cake_kg for each in now]) - case.view_m
-
-        return spare
-
-    spare = spare_view(cases)
-    dull = np.array([spare(np.full(len(cases), look / looks)) < 0.0 for look in range(1, looks + 1)])
-    some, look = cases[dull.any(axis=0)], dull.argmax(axis=0)[dull.any(axis=0)]
-    part = root_between(spare_view(some), look / looks, (look + 1) / looks, tolerance=tolerance) if some.size else look
-    return some, tables.flow_m3_s(held(part, some), some)
-
-
-def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
-    """Return tables with those of some cases in their place."""
-    stages = []
-    for old, new in zip(tables.tables, part.tables, strict=True):
-        columns = {}
-        for name in Table.__slots__:
-            before, after = getattr(old, name), getattr(new, name)
-            longer = max(len(before), len(after))
-            column = np.concatenate([before, np.repeat(before[-1:], longer - len(before), axis=0)])
-            column[:, cases] = np.concatenate([after, np.repeat(after[-1:], longer - len(after), axis=0)])
-            columns[name] = column
-        stages.append(Table(**columns))
-    due, clouded = tables.due_m3_s.copy(), tables.clouded.copy()
-    due[cases], clouded[cases] = part.due_m3_s, True
-    courses = []
-    for old_course, new_course in zip(tables.courses, part.courses, strict=True):
-        values = {}
-        for name in Course.__slots__:
-            values[name] = getattr(old_course, name).copy()
-            values[name][..., cases] = getattr(new_course, name)
-        courses.append(Course(**values))
-    return replace(
-        tables,
-        due_m3_s=due,
-        clouded=clouded,
-        duty=tables.case.duty(due),
-        tables=tuple(stages),
-        courses=tuple(courses),
-    )
-
-
-def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fineness) -> Tables:
-    """Return tables down to some flow (d,), the catch guessed at mid flow, then taken from the run it leads to."""
-    duty = case.duty(due)
-    full_kg = [_NEARLY * column_sums(stage.layer_full_kg) for stage in case.stages]
-    courses = guessed_courses(case, duty, 0.5 * (clean + due))
-
-    def made(with_courses: tuple[Course, ...], how: Fineness) -> Tables:
-        pairs = zip(case.stages, with_courses, strict=True)
-        return Tables(
-            case=case,
-            clean_m3_s=clean,
-            due_m3_s=due,
-            lacks=lacks,
-            clouded=np.zeros(case.size, dtype=bool),
-            duty=duty,
-            layers_full_kg=np.array(full_kg) * np.ones(case.size),
-            tables=tuple(table_of(stage, duty, course, how) for stage, course in pairs),
-            courses=with_courses,
-            fineness=how,
-        )
-
-    on_the_way = replace(COARSE, rounds_of_a_root=fineness.rounds_of_a_root)
-    for _ in range(fineness.rounds):
-        courses = _along(made(courses, on_the_way))
-    return made(courses, fineness)
-
-
-def guessed_courses(case: Case, duty: Duty, mid: Array) -> tuple[Course, ...]:
-    """Return the catch at mid flow; where a sheet strains, its cake adds to it, and takes it from those behind."""
-    none, ones = case.new, np.ones((1, case.size))
-    caught = case.catches(mid, none)
-    rises = [np.array([[0.0], [1.0]]) * ones] * len(caught)
-    if any(stage.strains for stage in case.stages):
-        most = [
-            cake_at_most(stage, duty, fed_per_day(stage, by_class), np.minimum(case.limit_days, stage.oldest_days))
-            if stage.strains
-            else np.zeros(case.size)
-            for stage, by_class in zip(case.stages, caught, strict=True)
-        ]
-        half, full = (case.catches(mid, [share * cake for cake in most]) for share in (0.5, 1.0))
-        rises = [_rise(*parts) for parts in zip(most, caught, half, full, strict=True)]
-        caught = [
-            now if stage.strains else 0.5 * (now + then)
-            for stage, now, then in zip(case.stages, caught, half, strict=True)
-        ]
-    return tuple(
-        Course(
-            fed_kg_day=fed_per_day(stage, by_class), rise=rise, days=np.zeros(case.size), shares=ones, outer_shares=ones
-        )
-        for stage, by_class, rise in zip(case.stages, caught, rises, strict=True)
-    )
-
-
-def _rise(most: Array, none: Single, half: Single, full: Single) -> Array:
-    """Return what a cake that strains adds to a catch in the end, as a share, and the cake that adds half of it (2, d).
-
-    A hyperbola through the catch with none, half and most of the cake: size classes are strained at different cakes, so
-    that their sum rises steeply at first and settles slowly.
-    """
-    at_none, at_half, at_full = (column_sums(by_class.astype(np.float64)) for by_class in (none, half, full))
-    gain = at_full - at_none
-    strains = (most > 0.0) & (gain > 1e-4 * at_none)
-    half_way = np.clip((at_half - at_none) / np.where(strains, gain, 1.0), 0.501, 0.999)
-    to_half = most * 0.5 * (1.0 - half_way) / (half_way - 0.5)
-    in_the_end = gain / np.maximum(at_none, 1e-30) * (1.0 + to_half / np.maximum(most, 1e-30))
-    return np.where(strains, np.array([in_the_end, to_half]), np.array([[0.0], [1.0]]))
-
-
-def _along(tables: Tables) -> tuple[Course, ...]:
-    """Return the catch along the first run as flow and cakes have it there.
-
-    Where it falls among the layers is meaned by what goes into them: once dirt stays on the face it no longer matters.
-    """
-    days, size, points = tables.first_days(), tables.case.size, _COURSE_POINTS
-    along = tables.of(np.tile(tables.all, points))  # every case at every point
-    held = along.deposits(along.new, along.new, np.outer(np.linspace(0.0, 1.0, points), days).ravel(), along.all)
-    cakes = [each.cake_kg for each in held]
-    caught = along.case.catches(along.flow_m3_s(held), cakes)
-    ends = np.array([0.5, *[1.0] * (points - 2), 0.5])[:, None]
-    courses = []
-    for at, (stage, by_class, each) in enumerate(zip(along.case.stages, caught, held, strict=True)):
-        falls = fed_per_day(stage, by_class, each.cake_kg).reshape(-1, points, size).swapaxes(0, 1)
-        into = np.maximum(
-            1.0 - on_face(stage, along.by_layer_kg(at, each.layer_kg, along.all)[0]).reshape(points, size), 1e-6
-        )
-        total = column_sums(np.ascontiguousarray(falls))
-        mean, weight = column_sums(ends * total) / ends.sum(), ends * into
-        mix = (weight[:, None] * falls).sum(axis=0) / np.maximum(column_sums(weight * total), 1e-300)
-        fed_kg_day = mean * mix
-        courses.append(
-            Course(
-                fed_kg_day=fed_kg_day,
-                rise=np.array([[0.0], [1.0]]) * np.ones(size),
-                days=days,
-                shares=total / np.maximum(mean, 1e-300),
-                outer_shares=falls[:, 0] / np.maximum(fed_kg_day[0], 1e-300),
-            )
-        )
-    return tuple(courses)
-
-
 def _at(table: Table, where: Spot) -> Deposit:
     return Deposit(
         layer_kg=between(table.layer_kg, where),
         cake_kg=between(table.cake_kg, where),
         rest_pa=between_powers(table.rest_pa, where),
     )
-
-
-def _crossing(under: Array, beyond: Array) -> Array:
-    """Return the part of the way at which a line from ``under`` to ``beyond`` crosses 0, between 0 and 1."""
-    part: Array = np.minimum(np.maximum(under / np.minimum(under - beyond, -1e-300), 0.0), 1.0)
-    return part
-
-
-def between(column: Single, where: Somewhere) -> Array:
-    """Return a column of a table at a spot, or at a place of it."""
-    below, part = where
-    flat = column.ravel()
-    low = flat.take(below)
-    if part is None:
-        return np.asarray(low)
-    value: Array = low + part * (flat.take(below + column.shape[1]) - low)
-    return value
-
-
-def between_powers(column: Single, where: Somewhere) -> Array:
-    """Return a column that rises by powers at a spot: between the linear and the harmonic way, as good as its log."""
-    below, part = where
-    flat = column.ravel()
-    low = flat.take(below)
-    if part is None:
-        return np.asarray(low)
-    high = flat.take(below + column.shape[1])
-    step = part * (high - low)
-    value: Array = 0.5 * (low + step + low * high / (high - step))
-    return value
-
-
-def spot(along: Single, at: Array, cases: Rows) -> Spot:
-    """Return where a rising column of a table stands at a value, its last point where the value lies beyond."""
-    flat, (points, width) = along.ravel(), along.shape
-    if points * at.size <= _COUNTED:
-        columns = along.take(cases, axis=1).reshape(points, *[1] * (at.ndim - 1), -1)
-        below = cases + width * np.minimum(np.maximum((columns < at).sum(axis=0) - 1, 0), max(points - 2, 0))
-    else:
-        below = _last_before(lambda place: flat.take(place) < at, along.shape, cases, at)
-    low, high = flat.take(below), flat.take(below + along.shape[1])
-    part: Array = np.minimum(np.maximum((at - low) / np.maximum(high - low, 1e-30), 0.0), 1.0)
-    return below, part
-
-
-def _last_before(before: Callable[[Rows], Flags], shape: tuple[int, ...], cases: Rows, like: Array) -> Rows:
-    """Return the last but one at most of the places for which something still holds, by halving.
-
-    They have the shape of ``like``. A place is where a case's point lies in a table of that shape (k, d) read row by
-    row; its next point lies d later.
-    """
-    left, width = max(shape[0] - 1, 1), shape[1]
-    place = np.broadcast_to(cases, like.shape).astype(np.intp)
-    while left > 1:  # it is this place or one of so few less one that follow
-        half = left // 2
-        place += half * width * before(place + half * width)
-        left -= half
-    return place
-
-
-def groups_of(cases: Sequence[Case], fineness: Fineness) -> list[tuple[list[int], Tables]]:
-    """Tabulate options that run, those of one kind side by side.
-
-    Parameters
-    ----------
-    cases : sequence of Case
-        One case of each option.
-    fineness : Fineness
-        How finely.
-
-    Returns
-    -------
-    list of (list of int, Tables)
-        Places of options of one kind, and their tables; options whose clean filter lacks the flow are left out.
-    """
-    kinds: dict[object, list[int]] = {}
-    for place, case in enumerate(cases):
-        kinds.setdefault(case.kind, []).append(place)
-    groups = []
-    for places in kinds.values():
-        all_of_kind = beside([cases[place] for place in places])
-        clean, due = all_of_kind.clean_and_due()
-        run = np.flatnonzero((clean > due) & (clean > 0.0) & all_of_kind.works)
-        if run.size:
-            tables = tables_of(taken(all_of_kind, run, len(places)), fineness, (clean[run], due[run]))
-            groups.append(([places[at] for at in run], tables))
-    return groups

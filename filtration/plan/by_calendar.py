@@ -12,11 +12,12 @@ from filtration.base.cases import taken
 from filtration.base.draws import Factors, central_factors
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Case, case_of, central_case, load_of
-from filtration.loading.runs import tables_of
 from filtration.loading.table import FINE
+from filtration.loading.tabulate import tables_of
 from filtration.service.care import ENDLESS, Care, care_of
 from filtration.service.pace import Pace
-from filtration.service.walk import Past, Services, walk_services
+from filtration.service.visits import Past, Services
+from filtration.service.walk import walk_services
 from filtration.study.values import Study
 
 _BY_AGE = 0.9  # of the age at which an element is replaced in any case: a life that ends then ends by age

@@ -31,7 +31,7 @@ from filtration.plan.spending import (
 )
 from filtration.service.events import Event, Total, events_of, running_events
 from filtration.service.pace import EVEN, Pace, pace_of
-from filtration.service.walk import KINDS, Past, Services
+from filtration.service.visits import KINDS, Past, Services
 from filtration.study.believed import with_belief
 from filtration.study.values import Study
 

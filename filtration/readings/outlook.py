@@ -12,8 +12,9 @@ from filtration.answers.odds import most_runs_of
 from filtration.base.arrays import Array, Flags
 from filtration.base.defaults import model
 from filtration.base.draws import Factors
-from filtration.loading.runs import Tables, tables_of
+from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE, FINE, Deposit
+from filtration.loading.tabulate import tables_of
 from filtration.readings.record import Record, UsedLife
 from filtration.readings.state_estimate import InUse, State
 from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care

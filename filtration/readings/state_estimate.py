@@ -17,9 +17,9 @@ from filtration.base.arrays import Array
 from filtration.base.draws import Factors
 from filtration.loading.case import Case
 from filtration.loading.law import FLOOR_PA, POWER
-from filtration.loading.runs import MOST_DUE, guessed_courses
 from filtration.loading.stage import Resistance, resistance_of
 from filtration.loading.table import Course
+from filtration.loading.tabulate import MOST_DUE, guessed_courses
 from filtration.physics.return_line import Return
 from filtration.service.care import Care
 from filtration.study.values import Option

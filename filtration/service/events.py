@@ -9,7 +9,7 @@ import numpy as np
 
 from filtration.physics.cost import DAYS_PER_YEAR, Prices, present_value
 from filtration.physics.pump import Pump
-from filtration.service.walk import Services
+from filtration.service.visits import Services
 from filtration.study.values import Option, rinse_price, soak_price
 
 What = Literal["buy", "rinse", "soak", "replace", "change water"]

@@ -13,7 +13,8 @@ from filtration.base.cases import taken
 from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE, FINE
 from filtration.service.care import ENDLESS, Care
-from filtration.service.walk import Services, Skip, Visits, walk_services
+from filtration.service.visits import Services, Skip, Visits
+from filtration.service.walk import walk_services
 
 _MOST_RUNS = 400
 _TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=1)

@@ -25,7 +25,7 @@ from filtration.readings.fitting import Fit, fit
 from filtration.readings.reading import reading_of
 from filtration.readings.record import MODEL, spread_of
 from filtration.service.lives import Cheapest, rates_of
-from filtration.service.walk import Visit, Visits
+from filtration.service.visits import Visit, Visits
 from filtration.study.file import load_study
 from filtration.study.values import Hand
 from filtration.validation import media_cases

@@ -18,7 +18,7 @@ from filtration.base.draws import central_factors
 from filtration.base.places import demo_file
 from filtration.base.roots import root_between
 from filtration.base.units import GRAVITY_M_S2, in_unit
-from filtration.loading import law, runs, table
+from filtration.loading import law, table, tabulate
 from filtration.loading.assembly import entry_of
 from filtration.loading.case import central_case, load_of
 from filtration.loading.stage import Resistance, resistance_of, stage_of
@@ -178,7 +178,7 @@ def most_caught_in_demos(*, demo: list[str], least_rating_um: float, diameter_um
         study = load_study(demo_file(name))
         entries = [entry_of(study, option, pump) for pump in study.pumps for option in study.options]
         cases = [central_case(study, entry, load_of(study)) for entry in entries]
-        for places, tables in runs.groups_of(cases, table.FINE):
+        for places, tables in tabulate.groups_of(cases, table.FINE):
             for place, first in zip(places, first_run_of(tables), strict=True):
                 for medium, cake in zip(entries[place].media, first.cakes_kg, strict=True):
                     if 1e6 * medium.capture.rating_m >= least_rating_um * (1.0 - 1e-9):

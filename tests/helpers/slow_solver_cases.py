@@ -12,8 +12,8 @@ from studies import Given, study_of
 from filtration import Comparison, OptionAnswer
 from filtration.loading.assembly import entry_of
 from filtration.loading.case import central_case, load_of
-from filtration.loading.runs import groups_of
 from filtration.loading.table import Fineness
+from filtration.loading.tabulate import groups_of
 
 CLOSE = 1e-2  # the promise; what is seen is about a hundredth of it, see tests/bench
 TIE = 5e-3

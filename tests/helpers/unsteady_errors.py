@@ -17,7 +17,7 @@ from filtration.answers.yearly import energy_of, fixed_parts, heat_w, priced_par
 from filtration.loading.assembly import Entry, entries_of
 
 if TYPE_CHECKING:
-    from filtration.service.walk import Services
+    from filtration.service.visits import Services
 
 PHASES = 6
 MOST_DAYS = 1.5 * slower.DAYS_A_YEAR

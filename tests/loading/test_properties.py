@@ -31,9 +31,9 @@ from filtration.loading.capacity import (
 )
 from filtration.loading.case import central_case, load_of
 from filtration.loading.law import FULL_GAP
-from filtration.loading.runs import groups_of
 from filtration.loading.stage import Stage, efficiencies, fed_per_day, resistance_of, stage_of
 from filtration.loading.table import FINE, on_face
+from filtration.loading.tabulate import groups_of
 from filtration.physics.capture import (
     CaptureCurve,
     beta_ratio,

@@ -16,7 +16,8 @@ from filtration.base.draws import central_factors
 from filtration.loading.assembly import entry_of
 from filtration.service.care import ENDLESS, Care, care_of
 from filtration.service.lives import Life, Rates, rates_of
-from filtration.service.walk import KINDS, Services, Visits, walk_services
+from filtration.service.visits import KINDS, Services, Visits
+from filtration.service.walk import walk_services
 
 # A sheet that is full at 5 g, in a tub whose dirt comes evenly and does not grow: the deposit is the clock, and
 # each run lasts as long as the room that the rinse before it made.

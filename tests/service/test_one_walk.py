@@ -19,8 +19,8 @@ from filtration.answers.sizing import area_for_interval
 from filtration.base.draws import central_factors, factors_of, normal_scores, sobol_points
 from filtration.base.places import demo_names
 from filtration.loading.assembly import Entry, entries_of, entry_of
-from filtration.loading.runs import tables_of
 from filtration.loading.table import COARSE, FINE, Fineness
+from filtration.loading.tabulate import tables_of
 from filtration.plan import dated_plan
 from filtration.plan.by_calendar import central_services
 from filtration.plan.fleet import FleetRow, budget
@@ -28,7 +28,8 @@ from filtration.readings.outlook import outlook_of
 from filtration.service.care import ENDLESS, care_of
 from filtration.service.lives import Life
 from filtration.service.pace import EVEN
-from filtration.service.walk import KINDS, Services, walk_services
+from filtration.service.visits import KINDS, Services
+from filtration.service.walk import walk_services
 
 STUDIES = 6  # drawn at random; a bench may raise it to 50
 OPTIONS = 3

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache, partial
-from typing import Any, TypeVar
+from typing import Any, Self, TypeVar
 
 import numpy as np
 from altair import LayerChart
@@ -29,9 +29,10 @@ from filtration.present.charts import pictures
 from filtration.present.charts.rating_map import map_chart
 from filtration.present.charts.tube import tube_chart
 from filtration.present.charts.year import days_chart
+from filtration.present.words import fields as field_words
 from filtration.present.words import size as size_words
 from filtration.study.believed import with_belief
-from filtration.study.file import tables_of_text
+from filtration.study.file import placed_faults, study_from_dict, tables_of_text
 from filtration.study.keys import Key
 from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
 from filtration.study.text import text_of_tables
@@ -47,7 +48,9 @@ MOST_FITTED = 120
 _AS_SEEN = f"\0{secrets.token_hex(8)}\0"  # which nobody can write into a link or a file
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
 _NUMBER = (int, float)
-_KINDS = {"array": list, "string": (str, date), "boolean": bool, "number": _NUMBER, "integer": _NUMBER}
+_KINDS = {  # a number that is none stands as it was typed
+    "array": list, "string": (str, date), "boolean": bool, "number": (*_NUMBER, str), "integer": (*_NUMBER, str),
+}  # fmt: skip
 
 disable_debug_mode()  # else a chart is held against Vega-Lite's rules part by part as it is drawn, which takes longest
 
@@ -141,17 +144,66 @@ def _is(value: object, schema: Mapping[str, Any]) -> bool:
     kind = _KINDS.get(schema.get("type"), object)
     if isinstance(value, list):
         return kind in (list, object) and all(_is(inner, schema.get("items", {})) for inner in value)
-    return isinstance(value, kind) and (kind != _NUMBER or abs(value) <= _LARGEST_SHOWN)
+    return isinstance(value, kind) and not (isinstance(value, _NUMBER) and abs(value) > _LARGEST_SHOWN)
+
+
+class Fault(str):
+    """What is wrong with a study, as a readable line that knows its place and what is said there."""
+
+    __slots__ = ("message", "place")
+    place: tuple[str | int, ...]
+    message: str
+
+    def __new__(cls, place: tuple[str | int, ...], message: str, called: str = "") -> Self:
+        """Make one of a place, what is wrong there, and the name of the list's entry meant."""
+        words = field_words.fault_words(place, message)
+        fault = super().__new__(cls, ": ".join(filter(None, (field_words.place_words(place, called), words))))
+        fault.place, fault.message = place, words
+        return fault
 
 
 @lru_cache(maxsize=MOST_KEPT)
-def faults(text: str) -> tuple[str, ...]:
-    """Return what is wrong with a text, one readable line each."""
+def faults(text: str) -> tuple[Fault, ...]:
+    """Return what is wrong with a text, in the words of the page."""
     try:
         study(text)
     except InputError as error:
-        return tuple(told(error))
+        placed = faults_in(_tables(text)) if _is_toml(text) else ()
+        return placed or tuple(Fault((), line) for line in told(error))
     return ()
+
+
+def faults_in(known: Mapping[str, Any]) -> tuple[Fault, ...]:
+    """Return what is wrong with the tables of a study, in the words of the page."""
+    return tuple(Fault(place, message, _called(known, place)) for place, message in placed_faults(known))
+
+
+def _called(known: Mapping[str, Any], place: tuple[str | int, ...]) -> str:
+    """Return the name of the list's entry that a place is in; empty where it has none."""
+    row = known[str(place[0])][place[1]] if len(place) > 1 and isinstance(place[1], int) else {}
+    name = row.get("name") if isinstance(row, Mapping) else None
+    return name if isinstance(name, str) and name.isprintable() else ""
+
+
+def _is_toml(text: str) -> bool:
+    try:
+        _tables(text)
+    except InputError:
+        return False
+    return True
+
+
+def option_names(known: Mapping[str, Any]) -> dict[str, str]:
+    """Return what may be fitted of a study's tables, on its pumps, by id; none where they hold no study."""
+    try:
+        found = study_from_dict(known)
+    except InputError:
+        return {}
+    several = len(found.pumps) > 1
+    return {
+        each: f"{option.name}, {pump.name}" if several else option.name
+        for each, (option, pump) in found.on_pumps.items()
+    }
 
 
 def told(error: InputError) -> list[str]:

@@ -1,264 +1,340 @@
-"""The single things of a study that can be changed on a page: each reads its text and writes into it."""
+"""Fields on a page: each starts from a study's tables, writes into them, and has what is wrong with it below."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
+from functools import partial
 from itertools import chain
 from typing import Any
 
+import page_cache
+import page_rows
 import page_state
 import streamlit as st
+from page_cache import Fault
+from page_keys import Cell, Field
 from page_text import plain
 
-from filtration import InputError
 from filtration.base.defaults import STUDY_DEFAULTS
-from filtration.base.units import Measure, in_unit, read_quantity
 from filtration.present.words import fields as field_words
 
+Tables = dict[str, Any]
+Place = tuple[str, int | None, str]
+"""Table, entry of a list, and key."""
+Change = Callable[[Callable[[Tables], object]], object]
+
 WIDTH_PX = 150
-_LONGEST_NAME = 80
+_LONGEST_TYPED = 80
 
 
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One thing of a study file; an empty table stands for the top of the file.
-
-    ``units`` and ``steps`` are what is shown and the step of its buttons, metric and US; without a measure it is a
-    plain number, one of ``words``, a flag or free text (``name``).
-    """
-
-    table: str
-    key: str
-    measure: Measure | None = None
-    units: tuple[str, str] | None = None
-    steps: tuple[float, float] = (1.0, 1.0)
-    words: tuple[str, ...] = ()
-    flag: bool = False
-    name: bool = False
-
-    @property
-    def place(self) -> str:
-        """Table and key, as the wording has them."""
-        return f"{self.table}.{self.key}" if self.table else self.key
-
-    @property
-    def fault(self) -> str:
-        """What a fault of it begins with."""
-        return f"[{self.table}] {self.key}: " if self.table else f"{self.key}: "
-
-    def unit(self) -> str | None:
-        """Return the unit shown now."""
-        return None if self.units is None else self.units[page_state.display().us]
-
-    def step(self) -> float:
-        """Return the step of its buttons in that unit."""
-        return self.steps[page_state.display().us]
-
-    def value(self, tables: Mapping[str, Any]) -> object:
-        """Return what a file says; None where it says nothing."""
-        return (_table(tables, self.table) if self.table else tables).get(self.key)
-
-    def read(self, value: object) -> float | str | None:
-        """Return a value of a file in the unit shown; None where it is none that can be shown."""
-        unit = self.unit()
-        try:
-            if self.measure and unit:
-                shown = in_unit(read_quantity(value, self.measure), unit)
-                own = f"{shown:.6g}" == f"{shown:.9g}"  # not the outcome of a conversion
-                return float(f"{shown:.6g}" if own else f"{shown:.4g}")
-        except InputError:
-            return None
-        if self.words or self.name:
-            text = value if isinstance(value, str) else None
-            return text.strip().lower() if text and self.words else text
-        return float(value) if isinstance(value, int | float) else None
-
-    def written(self, value: float | str | None) -> object:
-        """Return a value of the page as a file has it."""
-        unit = self.unit()
-        if value is None or self.words or self.name or self.flag:
-            return value or None
-        if unit is not None:
-            return f"{value:.10g} {unit}"
-        return int(value) if float(value).is_integer() else value
+def fields_of(table: str, *keys: str) -> tuple[Field, ...]:
+    """Return the fields of some keys of a table."""
+    return tuple(Field(f"{table}.{key}" if table else key) for key in keys)
 
 
-VOLUME = Field("tub", "volume", "volume", ("L", "gal"), steps=(10.0, 5.0))
-TEMPERATURE = Field("tub", "water_temperature", "temperature", ("degC", "degF"))
-USES = Field("tub", "uses_per_day")
-CHANGE = Field("tub", "water_change_every", "time", ("day", "day"))
-LIFT = Field("pump", "shutoff_head", "length", ("m", "ft"), steps=(0.1, 0.5))
-FLOW = Field("pump", "max_flow", "flow", ("L/h", "gph"), steps=(100.0, 25.0))
-POWER = Field("pump", "power", "power", ("W", "W"))
-BORE = Field("plumbing", "bore", "length", ("mm", "in"), steps=(1.0, 0.05))
-HOSE = Field("plumbing", "length", "length", ("m", "ft"), steps=(0.5, 1.0))
-TURNOVERS = Field("needs", "turnovers_per_hour", steps=(0.5, 0.5))
-LEAST_FLOW = Field("needs", "flow", "flow", ("L/h", "gph"), steps=(100.0, 25.0))
-SEE_THROUGH = Field("needs", "see_through", "length", ("m", "ft"), steps=(0.1, 0.5))
-NAME = Field("", "name", name=True)
+(NAME,) = fields_of("", "name")
+VOLUME, TEMPERATURE, USES, CHANGE = fields_of(
+    "tub", "volume", "water_temperature", "uses_per_day", "water_change_every"
+)
+LIFT, FLOW, POWER = fields_of("pump", "shutoff_head", "max_flow", "power")
+BORE, HOSE = fields_of("plumbing", "bore", "length")
+TURNOVERS, LEAST_FLOW, SHARE = fields_of("needs", "turnovers_per_hour", "flow", "share_of_clean_flow")
+(SEE_THROUGH,) = fields_of("needs", "see_through")
+
+EIGHT = (VOLUME, USES, TEMPERATURE, LIFT, FLOW, POWER, BORE, HOSE)
+"""What an answer cannot do without."""
 
 EIGHT = (VOLUME, USES, TEMPERATURE, LIFT, FLOW, POWER, BORE, HOSE)
 """What an answer cannot do without."""
 
 FOLDED: Mapping[str, tuple[Field, ...]] = {
-    "tub": (
-        Field("tub", "depth", "length", ("m", "ft"), steps=(0.05, 0.1)),
-        Field("tub", "open_surface", "area", ("m^2", "sq ft"), steps=(0.1, 1.0)),
-        Field("tub", "sessions_per_day"),
-        Field("tub", "showered_share", steps=(0.1, 0.1)),
-        Field("tub", "feet", words=("rinsed", "indoors", "from the garden")),
-        Field("tub", "surroundings", words=("outdoors", "indoors")),
-        Field("tub", "uncovered_hours_per_day"),
-        Field("tub", "disinfectant", words=("kept", "none", "not stated")),
-        Field("tub", "dye_even_after", "time", ("min", "min"), steps=(5.0, 5.0)),
-        Field("tub", "still_share", steps=(0.05, 0.05)),
-        Field("tub", "air_temperature", "temperature", ("degC", "degF")),
-        Field("tub", "air_humidity", steps=(0.05, 0.05)),
-        Field("tub", "fill_temperature", "temperature", ("degC", "degF")),
-        Field("tub", "shared_with_public", flag=True),
+    "tub": fields_of(
+        *("tub", "depth", "open_surface", "sessions_per_day", "showered_share", "feet", "surroundings"),
+        *("uncovered_hours_per_day", "disinfectant", "dye_even_after", "still_share", "air_temperature"),
+        *("air_humidity", "fill_temperature", "shared_with_public"),
     ),
-    "pump_more": (
-        Field("pump", "share_of_box_flow", steps=(0.05, 0.05)),
-        Field("pump", "placed", words=("in the water", "outside")),
-        Field("pump", "hours_per_day"),
-        Field("pump", "price"),
-        Field("pump", "life", "time", ("year", "year")),
-    ),
+    "year": fields_of("tub", "uses_by_month", "uses_by_weekday"),
+    "pump_more": fields_of("pump", "name", "share_of_box_flow", "placed", "hours_per_day", "price", "life", "curve"),
     "hose_more": (
-        Field("plumbing", "elbows_90"),
-        Field("plumbing", "hose_barbs"),
-        Field("plumbing", "other_k", steps=(0.5, 0.5)),
-        Field("plumbing", "static_lift", "length", ("m", "ft"), steps=(0.1, 0.5)),
-        Field("plumbing", "length_outside", "length", ("m", "ft"), steps=(0.5, 1.0)),
-        Field("plumbing", "insulation", "length", ("mm", "in"), steps=(1.0, 0.1)),
+        *fields_of("plumbing", "elbows_90", "hose_barbs", "other_k", "roughness", "static_lift", "length_outside"),
+        *fields_of("plumbing", "insulation"),
+        *fields_of("measured", "lift_test"),
     ),
     "limits": (
-        Field("needs", "rinse_at_least_every", "time", ("day", "day")),
-        Field("needs", "replace_at_least_every", "time", ("day", "day")),
-        Field("needs", "discard_after", "time", ("day", "day"), steps=(30.0, 30.0)),
-        Field("needs", "shortest_run", "time", ("day", "day")),
-        Field("needs", "max_pressure_rise", "pressure", ("cm of water", "in of water")),
+        *(TURNOVERS, LEAST_FLOW, SHARE),
+        *fields_of("needs", "rinse_at_least_every", "replace_at_least_every", "discard_after", "shortest_run"),
+        *fields_of("needs", "max_pressure_rise"),
     ),
     "prices": (
-        Field("", "currency", name=True),
-        Field("prices", "electricity_per_kwh", steps=(0.01, 0.01)),
-        Field("prices", "water_per_m3", steps=(0.5, 0.5)),
-        Field("prices", "own_time_per_hour"),
-        Field("prices", "disposal_each", steps=(0.1, 0.1)),
-        Field("prices", "disinfectant_per_month"),
-        Field("prices", "discount_rate", steps=(0.01, 0.01)),
-        Field("prices", "horizon", "time", ("year", "year")),
-        Field("cooling", "cop", steps=(0.1, 0.1)),
-        Field("cooling", "share_of_year", steps=(0.1, 0.1)),
+        *fields_of("", "currency"),
+        *fields_of("prices", "electricity_per_kwh", "water_per_m3", "water_per_1000_gal", "own_time_per_hour"),
+        *fields_of("prices", "disposal_each", "disinfectant_per_month", "discount_rate", "horizon"),
+        *fields_of("cooling", "cop", "share_of_year"),
     ),
+    "uncertainty": tuple(map(Field, (place for place in field_words.FIELDS if place.startswith("uncertainty.")))),
+    "readings": fields_of("readings", "watch", "bucket_level", "bucket_mark"),
+    "in_use": fields_of("in_use", "option", "since"),
 }
-_WATER_BY_GALLONS = Field("prices", "water_per_1000_gal")
+PUMP = (*fields_of("pump", "name"), LIFT, FLOW, POWER, *FOLDED["pump_more"][1:])
+"""One of several pumps."""
+ELEMENT: Mapping[str, tuple[Field, ...]] = {
+    "": fields_of("elements", "name", "kind", "size", "pores_per_inch", "area", "thickness", "rating", "price"),
+    "maker": fields_of(
+        *("elements", "rating_means", "clean_loss_at", "dirt_capacity", "dirt_capacity_at", "dirt_capacity_dust"),
+        *("clean_loss", "beta"),
+    ),
+    "shape": fields_of(
+        "elements", "length", "outer_diameter", "inner_diameter", "area", "thickness", "pleats", "pleat_depth"
+    ),
+    "care": fields_of(
+        *("elements", "rinse_minutes", "rinse_water", "rinse_recovery"),
+        *("soak_every_rinses", "soak_recovery", "soak_price", "soak_minutes"),
+    ),
+    "delivery": fields_of("elements", "lead_time", "suppliers"),
+}
+"""A filter by what a card shows first and what it folds away."""
+HOUSING = fields_of("options", "housings_in_parallel", "housing_price", "housing_life")
+COMBINATION = (*fields_of("options", "name", "stages"), *HOUSING)
 
-
-_FEW = (VOLUME, TEMPERATURE, USES, CHANGE, LIFT, FLOW, POWER, BORE, HOSE, TURNOVERS, LEAST_FLOW, SEE_THROUGH)
-BY_PLACE = {field.place: field for field in (NAME, *_FEW, *chain.from_iterable(FOLDED.values()))}
+_FEW = (NAME, *EIGHT, CHANGE, SEE_THROUGH)
+BY_PLACE = {field.place: field for field in chain(_FEW, PUMP, COMBINATION, *FOLDED.values(), *ELEMENT.values())}
 """Every field by its table and key."""
 
 
 def short(tables: Mapping[str, Any]) -> tuple[dict[str, list[Field]], list[str]]:
     """Return the few fields of a first study that fit a file, by group, and what to say of those that do not."""
-    needs, lifted = _table(tables, "needs"), _table(tables, "measured").get("lift_test")
+    needs, lifted = page_state.table_in(tables, "needs"), _is_lifted(tables)
+    given = page_state.table_in(tables, "pump")
     pump, notes = [LIFT, FLOW, POWER], list[str]()
     if tables.get("pumps"):
         names = ", ".join(str(row.get("name", "pump")) for row in tables["pumps"] if isinstance(row, Mapping))
-        pump, notes = [], [f"Several pumps are compared: {names}. They stand in the table below."]
-    elif lifted:
-        pump, notes = [POWER], ["The lift test stands for the pump's two numbers and the hose."]
-    elif "curve" in _table(tables, "pump"):
-        pump, notes = [POWER], ["The file gives the pump by points of its curve."]
-    wish = [LEAST_FLOW] if "flow" in needs else [] if "share_of_clean_flow" in needs else [TURNOVERS]
-    if not wish:
-        notes.append("The file asks for a share of the clean flow.")
-    water, hose = [VOLUME, TEMPERATURE, USES, CHANGE], [] if lifted else [BORE, HOSE]
-    groups = {"water": water, "pump": pump, "hose": hose, "wish": [*wish, SEE_THROUGH]}
+        pump, notes = [], [f"Several pumps are compared: {names}."]
+    elif lifted or "curve" in given:
+        told = "The lift test stands for the pump's two numbers and the hose."
+        pump = [*(field for field in (LIFT, FLOW) if field.key in given), POWER]
+        notes = [told if lifted else "The pump is given by points of its curve."]
+    wish = [field for field in (TURNOVERS, LEAST_FLOW, SHARE) if field.key in needs] or [TURNOVERS]
+    hose = [field for field in (BORE, HOSE) if not lifted or field.key in page_state.table_in(tables, "plumbing")]
+    groups = {"water": [VOLUME, TEMPERATURE, USES, CHANGE], "pump": pump, "hose": hose, "wish": [*wish, SEE_THROUGH]}
     return {group: fields for group, fields in groups.items() if fields}, notes
 
 
 def folded(tables: Mapping[str, Any]) -> dict[str, tuple[Field, ...]]:
-    """Return the other fields that fit a file, by group: water by the m³, or by 1,000 gallons where it says so."""
-    by_gallons = _WATER_BY_GALLONS.value(tables) is not None
-    swapped = {"prices.water_per_m3": _WATER_BY_GALLONS} if by_gallons else {}
-    return {group: tuple(swapped.get(field.place, field) for field in fields) for group, fields in FOLDED.items()}
+    """Return the other fields that fit a file, by group: what ``short`` has is not there a second time."""
+    few = {field.place for group in short(tables)[0].values() for field in group}
+    by_gallons = _price_by_gallons(tables)
+    left_out = {"prices.water_per_m3" if by_gallons else "prices.water_per_1000_gal"}
+    if tables.get("pumps"):
+        few |= {field.place for field in FOLDED["pump_more"]}
+    if page_state.table_in(tables, "prices").keys() >= {"water_per_m3", "water_per_1000_gal"}:
+        left_out = set()
+    groups = {
+        group: tuple(field for field in fields if field.place not in few | left_out) for group, fields in FOLDED.items()
+    }
+    return {group: fields for group, fields in groups.items() if fields}
 
 
-def _table(tables: Mapping[str, Any], name: str) -> Mapping[str, Any]:
-    found = tables.get(name)
-    return found if isinstance(found, Mapping) else {}
+def _is_lifted(tables: Mapping[str, Any]) -> bool:
+    return bool(page_state.table_in(tables, "measured").get("lift_test"))
 
 
-_LEFT_OUT = {"tub.water_change_every": "by use", "needs.see_through": "4 × depth"}
+def _price_by_gallons(tables: Mapping[str, Any]) -> bool:
+    """Return whether water is paid by the 1,000 gallons: where the study says so, or US units are shown."""
+    prices = page_state.table_in(tables, "prices")
+    return "water_per_1000_gal" in prices or ("water_per_m3" not in prices and page_state.display().us)
 
 
-def _without(field: Field, tables: Mapping[str, Any]) -> str:
+_LEFT_OUT = {
+    "elements.price": "",
+    "tub.water_change_every": "by use",
+    "needs.see_through": "4 × depth",
+    "needs.shortest_run": "by price",
+    "elements.rinse_recovery": "by kind",
+    "elements.area": "by size",
+}
+
+
+def _assumed(field: Field, given: object, tables: Mapping[str, Any]) -> str:
     """Return what an empty field stands for."""
-    if str(field.value(tables)).strip().lower() == "never":
+    if field == TURNOVERS and {LEAST_FLOW.key, SHARE.key} & page_state.table_in(tables, "needs").keys():
+        return ""
+    if isinstance(given, str) and given.strip().lower() == "never":
         return "never"
     default = STUDY_DEFAULTS.get(field.place)
-    if default is None:
+    if default is None or field.place in _LEFT_OUT:
         return _LEFT_OUT.get(field.place, "")
-    shown = field.read(default)
-    return str(default) if shown is None else f"{shown:g}" if isinstance(shown, float) else shown
+    return f"{field.cell().shown(default) if field.look == 'number' else default} assumed"
 
 
 class Form:
-    """Fields on a page, which start from a study's tables, with room for a fault below each."""
+    """Fields on a page, which start from a study's tables and write into them."""
 
-    def __init__(self, tables: Mapping[str, Any]) -> None:
-        self._tables = tables
-        self._below: dict[str, Any] = {}
+    def __init__(
+        self,
+        tables: Mapping[str, Any],
+        faults: Sequence[Fault] | None = None,
+        change: Change = page_state.change,
+    ) -> None:
+        self.tables, self._change = tables, change
+        self._faults = page_cache.faults(page_state.text()) if faults is None else faults
+        self._told: set[Fault] = set()
 
-    def show(self, fields: Iterable[Field]) -> None:
-        """Show fields beside each other, as many as there is room for."""
+    def show(self, fields: Iterable[Field], at: int | None = None, table: str = "") -> None:
+        """Show fields beside each other: of an entry of a list where ``at`` is given, of another table if one is."""
+        several = {"points": self._points, "list": self._list, "names": self._names}
         with st.container(horizontal=True, gap="small"):
             for field in fields:
-                with st.container(width=WIDTH_PX if not field.name else 2 * WIDTH_PX, gap=None):
-                    self._widget(field)
-                    self._below[field.fault] = st.empty()
+                place = (table or field.table, at, field.key)
+                wide = field.look in {"text", "names", "option", "points", "list"}
+                width: Any = "stretch" if field.look in several else 2 * WIDTH_PX if wide else WIDTH_PX
+                with st.container(width=width, gap=None):
+                    several.get(field.look, self._single)(field, place)
+                    self._tell(field, place)
 
-    def _widget(self, field: Field) -> None:
-        unit, given = field.unit(), field.value(self._tables)
-        key = page_state.key(f"{field.place}.{unit or ''}")
-        value, empty = field.read(given), _without(field, self._tables)
-        label, how = field_words.label(field.place, unit), field_words.FIELDS[field.place][1]
+    def faults_at(self, *place: str | int | None) -> list[Fault]:
+        """Return what is wrong at a place, or further in."""
+        start = tuple(part for part in place if part not in (None, ""))
+        return [fault for fault in self._faults if fault.place[: len(start)] == start]
 
-        def keep() -> None:
-            page_state.edit(field.table, field.key, field.written(st.session_state[key]))
+    def rest(self) -> list[Fault]:
+        """Return what is wrong and told beside no field or card; what is only missing aside."""
+        left = (fault for fault in self._faults if fault not in self._told and not is_missing(fault))
+        return [fault for fault in left if not any(isinstance(part, int) for part in fault.place)]
 
-        common = {"key": key, "help": how, "on_change": keep}
-        if field.flag:
-            st.checkbox(label, value=given is True, **common)
-        elif field.words:
-            default = next(word for word in (value, empty, field.words[0]) if word in field.words)
-            st.selectbox(label, field.words, index=field.words.index(default), **common)
-        elif field.name:
-            st.text_input(label, value=value or "", max_chars=_LONGEST_NAME, placeholder=empty, **common)
-        else:
-            number = value if isinstance(value, float) else None
-            st.number_input(label, value=number, step=field.step(), format="%.6g", placeholder=empty, **common)
+    def missing(self, fields: Iterable[Field]) -> list[str]:
+        """Return what the fields still to fill in are called."""
+        places = {(*filter(None, [field.table]), field.key): field.place for field in fields}
+        empty = {places[fault.place] for fault in self._faults if fault.place in places and is_missing(fault)}
+        return [field_words.FIELDS[place][0] for place in places.values() if place in empty]
 
-    def tell(self, faults: Sequence[str]) -> list[str]:
-        """Show each fault below its field, and return those that belong to none; what is only missing is not shown."""
-        rest = []
-        for fault in faults:
-            start = next((start for start in self._below if fault.startswith(start)), None)
-            if start is None:
-                rest.append(fault)
-            elif not is_missing(fault):
-                text = fault.removeprefix(start)
-                self._below[start].markdown(f":red[▲ {plain(text[:1].upper() + text[1:])}]")
-        return rest
+    def _tell(self, field: Field, place: Place) -> None:
+        """Show what is wrong with a field below it: first of all that what was typed is no number."""
+        given = page_state.table_in(self.tables, place[0], place[1]).get(place[2])
+        unread = field.cell().fault(given) if field.look == "number" else ""
+        for fault in self.faults_at(*place):
+            if not is_missing(fault):
+                self._told.add(fault)
+                st.markdown(f":red[▲ {plain(unread[:1].upper() + unread[1:] or fault.message)}]")
+
+    def _write(self, place: Place, value: Callable[[], object]) -> None:
+        table, at, key = place
+        new = value()
+        self._change(lambda tables: page_rows.write(tables, table, at, key, new))
+
+    def _looks(self, field: Field, place: Place) -> tuple[str, Any, dict[str, Any]]:
+        """Return the key of a widget, what the study says there, and what all widgets of it have alike."""
+        given = page_state.table_in(self.tables, place[0], place[1]).get(place[2])
+        key = page_state.key(f"{'.'.join(str(part) for part in place if part not in (None, ''))}.{field.unit() or ''}")
+        return key, given, {"key": key, "help": field_words.FIELDS[field.place][1]}
+
+    def _single(self, field: Field, place: Place) -> None:
+        key, given, looks = self._looks(field, place)
+        name, state = field_words.label(field.place, field.unit()), st.session_state
+        empty = _assumed(field, given, self.tables)
+
+        def kept(written: Callable[[Any], object] = lambda value: value or None) -> dict[str, Any]:
+            return {"on_change": self._write, "args": (place, lambda: written(state[key]))}
+
+        match field.look:
+            case "flag":
+                st.checkbox(name, value=given is True, **looks, **kept())
+            case "word":
+                word = given.strip().lower() if isinstance(given, str) else None
+                words = ("", *dict.fromkeys((*field.words, *filter(None, [word]))))
+                shown = {"format_func": lambda each: each or empty or "choose"}
+                st.selectbox(name, words, words.index(word or ""), **shown, **looks, **kept())
+            case "option":
+                names = page_cache.option_names(self.tables)
+                words = ("", *dict.fromkeys((*names, *filter(None, [given]))))
+                shown = {"format_func": lambda each: names.get(each, each) or "nothing said"}
+                st.selectbox(name, words, words.index(given or ""), **shown, **looks, **kept())
+            case "day":
+                day = day_of(given)
+                written = kept(lambda value: value.isoformat() if value else None)
+                st.date_input(name, day, format="YYYY-MM-DD", **looks, **written)
+            case "text":
+                shown = given if isinstance(given, str) else ""
+                st.text_input(name, shown, max_chars=_LONGEST_TYPED, placeholder=empty, **looks, **kept())
+            case _:
+                cell = field.cell()
+                shown = "" if empty == "never" else cell.shown(given)
+                written = kept(partial(_written_or_never, cell))
+                st.text_input(name, shown, max_chars=_LONGEST_TYPED, placeholder=empty, **looks, **written)
+
+    def _list(self, field: Field, place: Place) -> None:
+        """Show a number for each of some names."""
+        key, given, _ = self._looks(field, place)
+        parts, values = field.parts(), given if isinstance(given, list) else []
+        self._heading(field)
+        with st.container(horizontal=True, gap="small"):
+            for at, (name, cell) in enumerate(parts.items()):
+                one = {"key": f"{key}{at}.", "width": 95, "max_chars": _LONGEST_TYPED}
+                shown = cell.shown(values[at]) if at < len(values) else ""
+                st.text_input(name, shown, on_change=self._write, args=(place, partial(_typed_list, key, parts)), **one)
+
+    def _points(self, field: Field, place: Place) -> None:
+        """Show the points of a curve, and room for one more."""
+        key, given, _ = self._looks(field, place)
+        columns, points = field.columns(), [point for point in given or [] if isinstance(point, list)]
+        names = field_words.COLUMNS[field.place]
+        self._heading(field)
+        rows = len(points) + 1
+        for row in range(rows):
+            with st.container(horizontal=True, gap="small"):
+                for at, cell in enumerate(columns):
+                    value = points[row][at] if row < len(points) and at < len(points[row]) else None
+                    name = f"{field_words.with_unit(names[at], cell.unit)}, {row + 1}"
+                    one = {"key": f"{key}{row}.{at}.", "width": WIDTH_PX, "max_chars": _LONGEST_TYPED}
+                    typed = partial(_typed_points, key, columns, rows)
+                    st.text_input(name, cell.shown(value), on_change=self._write, args=(place, typed), **one)
+
+    def _names(self, field: Field, place: Place) -> None:
+        """Show filters in an order."""
+        key, given, looks = self._looks(field, place)
+        known = [row["name"] for row in self.tables.get("elements", []) if isinstance(row.get("name"), str)]
+        chosen = [name for name in given or [] if name in known]
+        looks |= {"on_change": self._write, "args": (place, lambda: st.session_state[key] or None)}
+        st.multiselect(
+            field_words.FIELDS[field.place][0], list(dict.fromkeys(known)), chosen, placeholder="choose", **looks
+        )
+
+    def _heading(self, field: Field) -> None:
+        name, how = field_words.FIELDS[field.place]
+        st.markdown(f"**{plain(name)}**")
+        st.caption(plain(how))
 
 
-def is_missing(fault: str) -> bool:
+def _written_or_never(cell: Cell, text: str | None) -> object:
+    """Return what is typed as a file has it; a word for never is one."""
+    return "never" if text and text.strip().lower() == "never" else cell.written(text)
+
+
+def _typed_list(key: str, parts: Mapping[str, Cell]) -> list[object] | None:
+    """Return the numbers typed; none where every one is empty."""
+    return _filled([cell.written(st.session_state[f"{key}{at}."]) for at, cell in enumerate(parts.values())])
+
+
+def _typed_points(key: str, columns: Sequence[Cell], rows: int) -> list[list[object]] | None:
+    """Return the points typed; those without anything are none."""
+    points = (
+        _filled([cell.written(st.session_state[f"{key}{row}.{at}."]) for at, cell in enumerate(columns)])
+        for row in range(rows)
+    )
+    return [point for point in points if point] or None
+
+
+def _filled(cells: Sequence[object]) -> list[object] | None:
+    """Return cells with an empty text for each that is empty, if not all are."""
+    return None if all(cell is None for cell in cells) else ["" if cell is None else cell for cell in cells]
+
+
+def day_of(given: object) -> date | None:
+    """Return a day of a file; None where it is none."""
+    try:
+        return given if isinstance(given, date) else date.fromisoformat(given) if isinstance(given, str) else None
+    except ValueError:
+        return None
+
+
+def is_missing(fault: Fault) -> bool:
     """Return whether a fault says that something is not filled in yet."""
-    return ": is missing" in fault
-
-
-def missing(faults: Iterable[str], fields: Iterable[Field]) -> list[str]:
-    """Return what the fields still to fill in are called."""
-    starts = {field.fault: field_words.FIELDS[field.place][0] for field in fields}
-    return [name for start, name in starts.items() for fault in faults if is_missing(fault) and fault.startswith(start)]
+    return fault.message.startswith("Is missing")

@@ -4,7 +4,7 @@ A tub's text is the one truth: fields start from it and write into it, and every
 change of page in the session, and a reload in the page's address.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -13,19 +13,20 @@ import page_link
 import streamlit as st
 
 from filtration.present.charts.catalogue import METRIC, US, Display
-from filtration.study.text import text_of_tables
+from filtration.study.text import text_with
 
 T = TypeVar("T")
 
 _LINK = "study"
 MOST_TUBS = 12
+_MOST_BEFORE = 50
 
 
 def start() -> None:
     """Fill a new session from its address, or with a demo; then keep the address in step."""
     state, demo = st.session_state, [page_cache.demo_text("freezer")]
     if "tubs" not in state:
-        state.place, state.edition, state.told = 0, 0, ""
+        state.place, state.edition, state.told, state.before = 0, 0, "", []
         told = "The link holds no study that can be read; here is a demo instead."
         state.tubs = from_address(_LINK, _texts, told) or demo
         if st.query_params.get("tub", "").isdecimal():
@@ -72,15 +73,28 @@ def key(name: str) -> str:
 
 
 def put(new: str) -> None:
-    """Let the tub that is looked at be another text, told by a field."""
-    st.session_state.tubs[st.session_state.place] = new
+    """Let the tub that is looked at be another text, told by a field; what it was can be brought back."""
+    state = st.session_state
+    if new != text():
+        state.before = [*state.before[-_MOST_BEFORE:], (state.place, text())]
+    state.tubs[state.place] = new
+
+
+def undo() -> None:
+    """Bring back what the last change of a tub took away."""
+    state = st.session_state
+    if state.before:
+        place, old = state.before.pop()
+        state.place = place
+        state.tubs[place] = old
+        renew()
 
 
 def change(work: Callable[[dict[str, Any]], object]) -> None:
-    """Change the tables of the tub that is looked at."""
+    """Change the tables of the tub that is looked at; its text keeps its remarks."""
     tables = page_cache.tables(text())
     work(tables)
-    put(text_of_tables(tables))
+    put(text_with(text(), tables))
 
 
 def renew() -> None:
@@ -89,20 +103,23 @@ def renew() -> None:
     st.session_state.pop("chosen", None)
 
 
-def write(tables: dict[str, Any], table: str, key: str, value: object) -> None:
-    """Write one value into a study's table, or take it out where it is None."""
-    into = tables.setdefault(table, {}) if table else tables
+def table_in(tables: Mapping[str, Any], name: str, at: int | None = None) -> Mapping[str, Any]:
+    """Return a table of a study, an entry of a list, or the top where no name is given; empty where there is none."""
+    found = tables.get(name) if name else tables
+    if at is not None:
+        found = found[at] if isinstance(found, list) and at < len(found) else None
+    return found if isinstance(found, Mapping) else {}
+
+
+def write(tables: dict[str, Any], table: str, key: str, value: object, at: int | None = None) -> None:
+    """Write one value into a study's table or an entry of a list, or take it out where it is None."""
+    into = tables if not table else tables.setdefault(table, {}) if at is None else tables[table][at]
     if value is None:
         into.pop(key, None)
     else:
         into[key] = value
-    if table and not into:
+    if table and at is None and not into:
         del tables[table]
-
-
-def edit(table: str, key: str, value: object) -> None:
-    """Write one value of the tub that is looked at, or take it out where it is None."""
-    change(lambda tables: write(tables, table, key, value))
 
 
 def add(new: str) -> None:
@@ -121,6 +138,7 @@ def remove() -> None:
     state = st.session_state
     if len(state.tubs) > 1:
         del state.tubs[state.place]
+        state.before = [(place - (place > state.place), old) for place, old in state.before if place != state.place]
         state.place = max(0, state.place - 1)
         renew()
 

@@ -116,9 +116,9 @@ async def _do_something(visitor: Visitor, litres: float | None, draw: random.Ran
     """Type into a field, move a slider, or look at another page."""
     shown = visitor.shown
     slider = next((widget for (kind, _), widget in shown.widgets.items() if kind == "slider"), None)
-    if ("number_input", FIELD) in shown.widgets and draw.random() < 0.5:
+    if ("text_input", FIELD) in shown.widgets and draw.random() < 0.5:
         uses = round(draw.uniform(3.0, 9.0), 1)
-        took, what = await visitor.change("number_input", FIELD, uses), "a field changed"
+        took, what = await visitor.change("text_input", FIELD, uses), "a field changed"
         diary.answers[number] = (litres, uses, visitor.shown.line())
     elif slider is not None and draw.random() < 0.7:
         steps = round((slider.max - slider.min) / slider.step)

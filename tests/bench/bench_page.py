@@ -76,7 +76,7 @@ def people(browser: Browser, address: str, process: int) -> None:
     same = megabytes(process)
     print(f"{PEOPLE} people, the same demo: all answered after {took:.1f} s; {(same - before) / PEOPLE:.1f} MB each")
     for place, page in enumerate(pages):
-        box = page.get_by_role("spinbutton", name="Water, L", exact=True)
+        box = page.get_by_role("textbox", name="Water, L", exact=True)
         box.fill(str(300 + 10 * place))
         box.press("Enter")
     took = timed(lambda: [page.wait_for_selector(READY, timeout=300_000) for page in pages])
@@ -105,7 +105,7 @@ def newcomer(browser: Browser, address: str, width_px: int) -> None:
     page.get_by_text("Still to fill in").wait_for(timeout=60_000)
     for label, value in BOX.items():
         page.wait_for_timeout(4000)  # to read the box, or to look where it is written
-        page.get_by_role("spinbutton", name=label, exact=True).click()
+        page.get_by_role("textbox", name=label, exact=True).click()
         page.keyboard.type(value, delay=250)
         page.keyboard.press("Enter")
     answered(page)

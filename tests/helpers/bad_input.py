@@ -27,10 +27,11 @@ from unittest import mock
 
 import page_cache
 import page_fields
+import page_filters
 import page_link
 import page_readings
+import page_rows
 import page_state
-import page_tables
 from facts import FACTS, both, broken_within, options_of
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from hypothesis import strategies as st
@@ -592,11 +593,11 @@ def _page(text: str) -> None:
         return
     tables = page_cache.tables(text)
     with mock.patch.object(page_state, "display", return_value=METRIC):
-        for shown in (page_fields.short(tables)[0], page_fields.FOLDED):
-            for each in (one for group in shown.values() for one in group):
-                each.read(each.value(tables))
-    for name, columns in (("elements", page_tables.ELEMENTS), ("pumps", page_tables.PUMPS)):
-        page_tables._frame(tables.get(name, []), columns)
+        for shown in (page_fields.short(tables)[0], page_fields.folded(tables)):
+            for each in (one for group in shown.values() for one in group if one.look == "number"):
+                each.cell().shown(each.value(tables))
+    for row in page_rows.rows_of(tables, "elements"):
+        page_filters.FILTERS.line(row, tables)
 
 
 def _readings(data: bytes, chance: int, one_in: int, found: list[str]) -> str:
@@ -670,8 +671,8 @@ def _opened(text: str, chance: int, one_in: int, found: list[str]) -> str:
         page.run()
         found += [f"the page stops: {error.value}" for error in page.exception]
         refused = any("no study that can be read" in each.value for each in page.warning)
-        if page.number_input:
-            page.number_input[chance % len(page.number_input)].set_value(1.0).run()
+        if page.text_input:
+            page.text_input[chance % len(page.text_input)].set_value("1").run()
             found += [f"the page stops after a change: {error.value}" for error in page.exception]
     return "refused" if refused else "shown"
 

@@ -65,5 +65,5 @@ def charts_on(page: AppTest) -> dict[str, dict[str, Any]]:
 
 def field(page: AppTest, place: str) -> Any:
     """Return the widget of a table and key."""
-    widgets = [*page.number_input, *page.text_input, *page.selectbox, *page.checkbox]
+    widgets = [*page.number_input, *page.text_input, *page.selectbox, *page.checkbox, *page.multiselect]
     return next(widget for widget in widgets if f".{place}." in str(widget.key))

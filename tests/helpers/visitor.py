@@ -204,8 +204,8 @@ class Visitor:
 
     async def change(self, kind: str, label: str, value: float) -> float:
         """Type a number into a field, or move a slider."""
-        form = {"number_input": "double_value", "slider": "double_array_value"}[kind]
-        self._states[self.shown.widgets[kind, label].id] = (form, value)
+        typed = ("string_value", f"{value:.10g}") if kind == "text_input" else ("double_array_value", value)
+        self._states[self.shown.widgets[kind, label].id] = typed
         return await self._run()
 
     async def press(self, label: str) -> float:

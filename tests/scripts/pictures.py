@@ -43,7 +43,7 @@ def fill(page: Page) -> None:
     page.get_by_role("button", name="An empty tub").click()
     settle(page)
     for label, value in BOX.items():
-        page.get_by_role("spinbutton", name=label, exact=True).focus()
+        page.get_by_role("textbox", name=label, exact=True).focus()
         page.keyboard.type(value)
         page.keyboard.press("Enter")
         settle(page)

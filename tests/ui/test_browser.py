@@ -97,7 +97,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     settle(page)
     expect(page.get_by_text("about every")).to_be_visible(timeout=1000 * WAIT_S)
 
-    lift = page.get_by_role("spinbutton", name="Highest lift, m")
+    lift = page.get_by_role("textbox", name="Highest lift, m")
     lift.focus()
     page.keyboard.press("Control+A")
     page.keyboard.type("3.5")
@@ -125,11 +125,11 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     settle(page)
     expect(page.locator("[data-testid=stMetricValue]").first).to_have_text(days, timeout=1000 * WAIT_S)
     go(page, "your_tub")
-    assert page.get_by_role("spinbutton", name="Highest lift, m").input_value() == "3.5"
+    assert page.get_by_role("textbox", name="Highest lift, m").input_value() == "3.5"
 
     page.get_by_text("Open or save a study file").click()
     page.locator("input[type=file]").set_input_files(demo_file("barrel"))
-    expect(page.get_by_role("spinbutton", name="Water, L", exact=True)).to_have_value("220", timeout=1000 * WAIT_S)
+    expect(page.get_by_role("textbox", name="Water, L", exact=True)).to_have_value("220", timeout=1000 * WAIT_S)
     settle(page)
     page.set_viewport_size({"width": PHONE_PX, "height": 844})
     settle(page)
@@ -137,7 +137,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     page.emulate_media(color_scheme="dark")
     page.reload()
     settle(page)
-    assert page.get_by_role("spinbutton", name="Water, L", exact=True).input_value() == "220"
+    assert page.get_by_role("textbox", name="Water, L", exact=True).input_value() == "220"
     assert page.get_by_role("combobox").count() >= 2  # both tubs to choose from, and the housing
     seen.fine()
     page.context.close()
@@ -154,12 +154,12 @@ def test_from_a_pumps_box_to_an_answer_by_keyboard_on_a_phone(browser: Browser, 
         "Hose, m": "2", "Highest lift, m": "2", "Most flow, L/h": "1800", "Power, W": "25",
     }  # fmt: skip
     for label, value in filled.items():
-        box = page.get_by_role("spinbutton", name=label, exact=True)
+        box = page.get_by_role("textbox", name=label, exact=True)
         box.focus()
         page.keyboard.type(value)
         page.keyboard.press("Tab")
         settle(page)
-        expect(page.get_by_role("spinbutton", name=label, exact=True)).to_have_value(value)
+        expect(page.get_by_role("textbox", name=label, exact=True)).to_have_value(value)
     expect(page.get_by_text("about every")).to_be_visible(timeout=1000 * WAIT_S)
     seen.fine()
     page.context.close()
@@ -178,7 +178,7 @@ def test_a_fault_is_read_below_its_field(browser: Browser, server: Served) -> No
     seen = visit(browser, server, width_px=PHONE_PX, query=f"study={page_link.packed([text])}")
     page = seen.page
     page.get_by_text("Must be 1 mm to 500 mm").wait_for()
-    box = page.get_by_role("spinbutton", name="Narrowest fitting, mm").bounding_box()
+    box = page.get_by_role("textbox", name="Narrowest fitting, mm").bounding_box()
     fault = page.get_by_text("Must be 1 mm to 500 mm").bounding_box()
     assert box is not None
     assert fault is not None

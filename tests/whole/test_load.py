@@ -30,8 +30,8 @@ async def _visit(server: Served, litres: float, uses: float) -> list[str]:
 
         await visitor.open()
         look()
-        assert visitor.shown.widgets["number_input", "Water, L"].default == litres
-        await visitor.change("number_input", "Dips a day", uses)
+        assert visitor.shown.widgets["text_input", "Water, L"].default == f"{litres:g}"
+        await visitor.change("text_input", "Dips a day", uses)
         look()
         await visitor.go("which_filter")
         look()
@@ -46,8 +46,8 @@ async def _visit(server: Served, litres: float, uses: float) -> list[str]:
         look()
         await visitor.go("")
         look()
-        assert visitor.shown.widgets["number_input", "Water, L"].default == litres
-        assert visitor.shown.widgets["number_input", "Dips a day"].default == pytest.approx(uses + slider.step)
+        assert visitor.shown.widgets["text_input", "Water, L"].default == f"{litres:g}"
+        assert float(visitor.shown.widgets["text_input", "Dips a day"].default) == pytest.approx(uses + slider.step)
     return lines
 
 

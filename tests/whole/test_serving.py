@@ -204,7 +204,7 @@ def test_a_visitor_stays_with_a_server_and_a_file_gets_there(front: Front) -> No
             assert one.puts(room.upload_url, text) == (204, "")
             await visitor.sent("Study file (TOML, at most 1 MB)", "tub.toml", len(text), room)
             assert visitor.shown.exceptions == []
-            assert visitor.shown.widgets["number_input", "Water, L"].default == 330.0
+            assert visitor.shown.widgets["text_input", "Water, L"].default == "330"
             assert visitor.shown.line().startswith(answer_line(TUB))
 
     asyncio.run(visit())

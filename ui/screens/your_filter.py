@@ -10,7 +10,7 @@ import page_filters
 import page_frame
 import page_state
 import streamlit as st
-from page_fields import EIGHT, Form, is_missing, missing
+from page_fields import EIGHT, Form
 from page_text import plain
 
 from filtration import Comparison, OptionAnswer
@@ -18,7 +18,7 @@ from filtration.present.charts.rating_map import LOOKED_AT
 from filtration.present.words import fields, front
 
 
-def tub_side(tables: Mapping[str, Any], faults: tuple[str, ...]) -> None:
+def tub_side(tables: Mapping[str, Any]) -> None:
     """Show the eight numbers and the filters, each fault below its field."""
     form = Form(tables)
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
@@ -26,11 +26,10 @@ def tub_side(tables: Mapping[str, Any], faults: tuple[str, ...]) -> None:
         st.page_link("screens/your_tub.py", label="All of it, other tubs, files", width="content")
     form.show(EIGHT)
     page_filters.filters(tables)
-    rest = form.tell(faults)
-    still = missing(faults, EIGHT)
+    still = form.missing(EIGHT)
     if still:
         st.info(plain(f"{fields.MISSING}: {', '.join(still)}."))
-    page_frame.errors([fields.fault_words(fault) for fault in rest if not is_missing(fault) or not still])
+    page_frame.errors(form.rest())
 
 
 def said(comparison: Comparison, option: OptionAnswer) -> None:
@@ -92,7 +91,7 @@ faults = page_cache.faults(text)
 with st.container(key="front"):
     answered, tub = st.columns([0.71, 0.29], gap="medium")
     with tub:
-        tub_side(tables, faults)
+        tub_side(tables)
         seen = text if faults else page_frame.as_seen(text)
     with answered, st.container(key="answer"):
         if faults:

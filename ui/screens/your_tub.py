@@ -8,9 +8,10 @@ import page_filters
 import page_frame
 import page_link
 import page_state
-import page_tables
 import streamlit as st
-from page_fields import NAME, Field, Form, folded, is_missing, missing, short
+from page_fields import NAME, Form, is_missing, short
+from page_keys import Field
+from page_more import more
 from page_text import plain
 
 from filtration.present.words import fields, front
@@ -24,6 +25,7 @@ def starts() -> None:
         st.button(fields.EMPTY, on_click=page_state.add, args=(text_of_tables(page_cache.empty_tables()),))
         for name, title in page_cache.demos().items():
             st.button(title, key=f"demo-{name}", on_click=page_state.add, args=(page_cache.demo_text(name),))
+        st.button("Undo", on_click=page_state.undo, disabled=not st.session_state.before)
     with st.expander("Open or save a study file"):
         label = "Study file (TOML, at most 1 MB)"
         st.file_uploader(label, type="toml", max_upload_size=1, key="file", on_change=brought)
@@ -68,26 +70,7 @@ def show_fields(tables: Mapping[str, Any]) -> tuple[Form, list[Field]]:
         lines = [fields.FIELDS[field.place] for field in few]
         st.markdown("\n".join(f"- **{plain(name)}.** {plain(how)}" for name, how in lines))
     page_filters.filters(tables)
-    if tables.get("pumps"):
-        st.markdown("**Pumps compared**")
-        page_tables.pumps(tables)
     return form, [NAME, *few]
-
-
-def more(tables: Mapping[str, Any], form: Form, faults: tuple[str, ...]) -> None:
-    """Show the rest, folded; open where something is wrong in it."""
-    for group, chosen in folded(tables).items():
-        if group == "pump_more" and tables.get("pumps"):
-            continue
-        wrong = any(fault.startswith(field.fault) and not is_missing(fault) for fault in faults for field in chosen)
-        with st.expander(fields.GROUPS[group], expanded=wrong):
-            form.show(chosen)
-            if group == "pump_more" and "pump" in tables:
-                st.button("Set another pump beside it", on_click=page_tables.second_pump)
-            if group == "hose_more":
-                st.caption(fields.LIFT_TEST)
-                page_tables.lift_test(tables)
-            st.markdown(page_frame.bullets(": ".join(fields.FIELDS[field.place]) for field in chosen))
 
 
 def show_answer(text: str) -> None:
@@ -105,11 +88,11 @@ with page_frame.faults_told():
 faults = page_cache.faults(text)
 form, first = show_fields(tables)
 place = st.empty()
-more(tables, form, faults)
-rest, still = form.tell(faults), missing(faults, first)
+more(form)
+rest, still = form.rest(), form.missing(first)
 with place.container():
     if still:
         st.info(plain(f"{fields.MISSING}: {', '.join(still)}."))
-    page_frame.errors([fields.fault_words(fault) for fault in rest if not is_missing(fault) or not still])
+    page_frame.errors(rest or [fault for fault in faults if is_missing(fault) and not still])
     if not faults:
         show_answer(text)

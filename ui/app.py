@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+import page_file
 import page_frame
 import page_kept
 import page_readings
@@ -16,6 +17,7 @@ page = st.navigation(list(pages.values()), position="hidden")
 page_state.start()
 page_readings.start()
 page_frame.header(pages)
+page_file.tell()
 page_frame.opening(next(name for name, each in pages.items() if each is page))
 with page_kept.one_turn():
     page.run()

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 import page_cache
+import page_file
 import page_link
 import streamlit as st
 
@@ -28,11 +29,15 @@ def start() -> None:
     if "tubs" not in state:
         state.place, state.edition, state.told, state.before = 0, 0, "", []
         told = "The link holds no study that can be read; here is a demo instead."
-        state.tubs = from_address(_LINK, _texts, told) or demo
+        linked = from_address(_LINK, _texts, told)
+        state.tubs = page_file.first(linked) or linked or demo
+        state.began = list(state.tubs)
         if st.query_params.get("tub", "").isdecimal():
             state.place = min(int(st.query_params["tub"][:3]), len(state.tubs) - 1)
         state.units = "us" if st.query_params.get("units") == "us" else "metric"
-    keep_in_address(_LINK, None if state.tubs == demo else page_link.packed(state.tubs))
+    page_file.keep()
+    carried = page_file.unsaved(state.tubs)
+    keep_in_address(_LINK, None if carried in ([], demo) else page_link.packed(carried))
     keep_in_address("tub", str(state.place) if state.place else None)
     keep_in_address("units", "us" if state.units == "us" else None)
 
@@ -125,7 +130,8 @@ def write(tables: dict[str, Any], table: str, key: str, value: object, at: int |
 def add(new: str) -> None:
     """Look at another tub; an untouched demo gives way to it."""
     state = st.session_state
-    if text() in map(page_cache.demo_text, page_cache.demos()) or len(state.tubs) >= MOST_TUBS:
+    untouched = text() in map(page_cache.demo_text, page_cache.demos()) or len(state.tubs) >= MOST_TUBS
+    if untouched and not page_file.is_of_file(state.place):
         put(new)
     else:
         state.tubs.append(new)
@@ -136,7 +142,7 @@ def add(new: str) -> None:
 def remove() -> None:
     """Take away the tub that is looked at, unless it is the last."""
     state = st.session_state
-    if len(state.tubs) > 1:
+    if len(state.tubs) > 1 and not page_file.is_of_file(state.place):
         del state.tubs[state.place]
         state.before = [(place - (place > state.place), old) for place, old in state.before if place != state.place]
         state.place = max(0, state.place - 1)
@@ -144,9 +150,12 @@ def remove() -> None:
 
 
 def names() -> list[str]:
-    """Return what the tubs are called."""
+    """Return what the tubs are called, no two alike."""
     given = [page_cache.tables(each).get("name") for each in st.session_state.tubs]
-    return [name if isinstance(name, str) and name.strip() else f"Tub {place}" for place, name in enumerate(given, 1)]
+    told = [name if isinstance(name, str) and name.strip() else f"Tub {place}" for place, name in enumerate(given, 1)]
+    return [
+        f"{name} ({told[:place].count(name) + 1})" if name in told[:place] else name for place, name in enumerate(told)
+    ]
 
 
 def display() -> Display:

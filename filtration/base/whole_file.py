@@ -1,6 +1,7 @@
 """Files that are written whole or not at all."""
 
 import os
+import stat
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -32,7 +33,9 @@ def refuse_taken(path: str | os.PathLike[str], *, force: bool = False) -> None:
         raise _unwritten(file, error) from None
 
 
-def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = False) -> None:
+def write_whole(
+    path: str | os.PathLike[str], data: bytes, *, force: bool = False, instead_of: bytes | None = None
+) -> None:
     """Write a file, whole or not at all.
 
     Parameters
@@ -43,14 +46,17 @@ def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = Fals
         All that stands in it.
     force : bool, optional
         Whether to replace a file that is there.
+    instead_of : bytes, optional
+        Replace the file that is there only if it still holds this; it keeps who may read it.
 
     Raises
     ------
     InputError
-        If there is a file already, or it cannot be written; what was there is still there.
+        If there is a file already, or another than is to be replaced, or it cannot be written; what was there is
+        still there.
     """
     file = Path(path)
-    refuse_taken(file, force=force)
+    refuse_taken(file, force=force or instead_of is not None)
     try:
         target = file.resolve()  # a link stays one
         with TemporaryDirectory(dir=target.parent, prefix=".export-") as beside:
@@ -59,7 +65,13 @@ def write_whole(path: str | os.PathLike[str], data: bytes, *, force: bool = Fals
                 out.write(data)
                 out.flush()
                 os.fsync(out.fileno())
-            if force:
+            if instead_of is not None:
+                if not target.exists():
+                    raise InputError(f"{file}: is not there any more; nothing was written")
+                fresh.chmod(stat.S_IMODE(target.stat().st_mode))
+                if target.read_bytes() != instead_of:
+                    raise InputError(f"{file}: was changed elsewhere meanwhile; nothing was written")
+            if force or instead_of is not None:
                 fresh.replace(target)
             else:
                 put_new(fresh, target)

@@ -125,6 +125,14 @@ def fleet(
 
 @app.command("app")
 def start(
+    study: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[STUDY]",
+            help="A study file to open; saved after each change if the pages are served to this machine alone.",
+            show_default=False,
+        ),
+    ] = None,
     *,
     host: Annotated[str, typer.Option(help=_HOST)] = "127.0.0.1",
     port: Annotated[int, typer.Option(help="Port to listen on.", min=1, max=65535)] = 8501,
@@ -135,7 +143,7 @@ def start(
     """Open the pages in a browser on this machine."""
     from filtration.cli.serve import serve_pages
 
-    serve_pages(host, port, logbook=not no_logbook)
+    serve_pages(host, port, logbook=not no_logbook, study=study)
 
 
 def main() -> NoReturn:

@@ -2,6 +2,7 @@
 
 import os
 import socket
+from pathlib import Path
 
 from starlette.datastructures import MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -9,9 +10,12 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from filtration.base.errors import InputError
 from filtration.base.places import pages_folder
 from filtration.cli.common import tell
+from filtration.study.file import load_tables
 
 NO_LOGBOOK = "FILTRATION_NO_LOGBOOK"
 """Set, the pages keep no logbook."""
+STUDY, READ_ONLY = "FILTRATION_STUDY", "FILTRATION_READ_ONLY"
+"""The study file that the pages open, and, set, that they do not save it."""
 
 _MOST = 65535
 # The charts' own little language is compiled as they are drawn, hence 'unsafe-eval'.
@@ -43,7 +47,7 @@ def guarded(app: ASGIApp) -> ASGIApp:
     return answer
 
 
-def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True) -> None:
+def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True, study: Path | None = None) -> None:
     """Serve the pages until interrupted.
 
     Parameters
@@ -54,15 +58,22 @@ def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = Tr
         Port to listen on, 1 to 65535.
     logbook : bool, optional
         Whether the pages read and write this machine's logbook.
+    study : path, optional
+        A study file to open, and to save where the pages are served to this machine alone.
 
     Raises
     ------
     InputError
-        If there is no such port or address, or if somebody else listens there.
+        If there is no such port or address, if somebody else listens there, or if the study file cannot be read.
     """
+    if study is not None:
+        load_tables(study)
+        os.environ[STUDY] = str(study.resolve())
     _check(host, port)
     if not logbook:
         os.environ[NO_LOGBOOK] = "1"
+    if host not in _OWN:
+        os.environ[READ_ONLY] = "1"
     from streamlit.web.cli import main
 
     quiet = {"server.showEmailPrompt": "false", "logger.hideWelcomeMessage": "true"}

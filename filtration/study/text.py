@@ -105,7 +105,7 @@ def text_with(text: str, data: Mapping[str, Any]) -> str:
     with suppress(tomllib.TOMLDecodeError):
         new = "\n".join(_rewritten(_blocks(text.splitlines()), wanted)).strip("\n") + "\n"
         if tomllib.loads(new) == wanted:
-            return new
+            return new.replace("\n", "\r\n") if "\r\n" in text else new
     return fresh
 
 

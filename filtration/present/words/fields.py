@@ -29,6 +29,13 @@ EMPTY = "An empty tub"
 
 STARTS = "Start another from"
 
+FILE_SAVED = "saved, as every change will be."
+FILE_WAITS = "not saved until everything fits."
+FILE_READ_ONLY = "open to look at. It is saved only where the pages are served to this machine alone."
+FILE_CHANGED = "was changed elsewhere meanwhile, so your changes are not saved."
+FILE_FOLLOWED = "was changed elsewhere, and is read anew."
+FILE_LOST = "neither read nor saved."
+
 _IN_LISTS = {"elements": "Filter", "pumps": "Pump", "options": "Combination"}
 _KEY = re.compile(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b")
 _HEADING = re.compile(r"\[\[?(\w+)\]\]?")

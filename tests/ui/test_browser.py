@@ -125,7 +125,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     settle(page)
     expect(page.locator("[data-testid=stMetricValue]").first).to_have_text(days, timeout=1000 * WAIT_S)
     go(page, "your_tub")
-    assert page.get_by_role("textbox", name="Highest lift, m").input_value() == "3.5"
+    expect(page.get_by_role("textbox", name="Highest lift, m")).to_have_value("3.5")
 
     page.get_by_text("Open or save a study file").click()
     page.locator("input[type=file]").set_input_files(demo_file("barrel"))
@@ -137,7 +137,7 @@ def test_a_journey_from_a_demo_to_a_table_and_back_after_a_reload(
     page.emulate_media(color_scheme="dark")
     page.reload()
     settle(page)
-    assert page.get_by_role("textbox", name="Water, L", exact=True).input_value() == "220"
+    expect(page.get_by_role("textbox", name="Water, L", exact=True)).to_have_value("220")
     assert page.get_by_role("combobox").count() >= 2  # both tubs to choose from, and the housing
     seen.fine()
     page.context.close()

@@ -7,7 +7,7 @@ from pathlib import Path
 import page_cache
 import page_link
 import pytest
-from pages import field, text_on
+from pages import at, field, text_on
 from streamlit.runtime.context import ContextProxy
 from streamlit.testing.v1 import AppTest
 from typer.testing import CliRunner
@@ -40,7 +40,7 @@ def put(page: AppTest, place: str, value: str) -> None:
 
 
 def test_a_number_changed_is_found_in_the_file(page: AppTest, file: Path) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     assert field(page, "tub.volume").value == "420"
     put(page, "tub.volume", "431,5")
     before, after = template_text().splitlines(), file.read_text("utf-8").splitlines()
@@ -60,7 +60,7 @@ def press(page: AppTest, label: str) -> None:
 
 
 def test_what_does_not_fit_waits_and_is_carried_by_the_address(page: AppTest, file: Path) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     put(page, "tub.volume", "1.200")
     assert field_words.FILE_WAITS in text_on(page)
     assert file.read_text("utf-8") == template_text()
@@ -70,7 +70,7 @@ def test_what_does_not_fit_waits_and_is_carried_by_the_address(page: AppTest, fi
 
 
 def test_a_change_made_elsewhere_is_never_written_over(page: AppTest, file: Path) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     theirs = template_text().replace('"420 L"', '"500 L"').encode()
     file.write_bytes(theirs)
     put(page, "tub.uses_per_day", "9")
@@ -88,7 +88,7 @@ def test_a_change_made_elsewhere_is_never_written_over(page: AppTest, file: Path
 
 
 def test_a_file_changed_elsewhere_is_followed_where_nothing_was_changed_here(page: AppTest, file: Path) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     file.write_text(template_text().replace('"420 L"', '"500 L"'), "utf-8")
     page.run()
     assert field(page, "tub.volume").value == "500"
@@ -99,7 +99,7 @@ def test_a_file_changed_elsewhere_is_followed_where_nothing_was_changed_here(pag
 def test_a_file_that_is_gone_or_spoilt_is_told_and_left(
     page: AppTest, file: Path, gone: Callable[[Path], object]
 ) -> None:
-    page.run()
+    at(page.run(), "your_tub")
     gone(file)
     left = file.read_bytes() if file.exists() else None
     put(page, "tub.volume", "430")
@@ -109,7 +109,7 @@ def test_a_file_that_is_gone_or_spoilt_is_told_and_left(
 
 def test_a_visitor_from_elsewhere_saves_nothing(page: AppTest, file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(ContextProxy, "headers", property(lambda _self: {"X-Forwarded-For": "192.0.2.7"}))
-    page.run()
+    at(page.run(), "your_tub")
     put(page, "tub.volume", "430")
     assert field_words.FILE_READ_ONLY in text_on(page)
     assert file.read_text("utf-8") == template_text()
@@ -126,7 +126,7 @@ def test_pages_served_to_others_save_nothing(
     made = tmp_path / "tub.toml"
     made.write_bytes(template_text().encode())
     assert CliRunner().invoke(app, ["app", str(made), "--host", host]).exit_code == 0
-    page.run()
+    at(page.run(), "your_tub")
     put(page, "tub.volume", "430")
     assert ('"430 L"' in made.read_text("utf-8")) == saves
 
@@ -134,7 +134,7 @@ def test_pages_served_to_others_save_nothing(
 def test_another_tub_does_not_take_the_place_of_the_files(page: AppTest, file: Path) -> None:
     file.write_bytes(demo_file("freezer").read_bytes())
     page.query_params["study"] = page_link.packed([demo_file("barrel").read_text("utf-8")]) or ""
-    page.run()
+    at(page.run(), "your_tub")
     assert [tomllib.loads(text)["name"] for text in page.session_state["tubs"]] == [
         "Harbour freezer tub",
         page_cache.demos()["barrel"],
@@ -146,7 +146,7 @@ def test_another_tub_does_not_take_the_place_of_the_files(page: AppTest, file: P
 
 def test_windows_ends_of_lines_stay(page: AppTest, file: Path) -> None:
     file.write_bytes(template_text().replace("\n", "\r\n").encode())
-    page.run()
+    at(page.run(), "your_tub")
     put(page, "tub.volume", "430")
     assert file.read_bytes().count(b"\r\n") == file.read_bytes().count(b"\n") == template_text().count("\n")
 

@@ -362,6 +362,7 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
         events=(),
         horizon_total=Total(undiscounted=None, discounted=None),
         flow_record=FlowRecord(),
+        us=study.us,
     )
 
 

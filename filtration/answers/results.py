@@ -5,7 +5,7 @@ from dataclasses import asdict, dataclass
 
 from filtration.answers.decision import Candidate, Decision, decide
 from filtration.base.errors import option_of
-from filtration.base.frames import Frame, frame_of
+from filtration.base.frames import Frame, frame_of, in_us_units, us_figure
 from filtration.base.remarks import Remark
 from filtration.service.events import Event, Total
 from filtration.study.values import Limit, Study
@@ -182,7 +182,7 @@ class Odds:
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class OptionAnswer:
-    """One option's answer; ``None`` where physics gives no figure."""
+    """One option's answer; ``None`` where physics gives no figure. ``us``: its study is written in US units."""
 
     id: str
     name: str
@@ -220,6 +220,7 @@ class OptionAnswer:
     horizon_total: Total
     flow_record: FlowRecord
     sureness: Sureness | None = None
+    us: bool = False
 
     @property
     def worst_view_m(self) -> float:
@@ -254,8 +255,14 @@ class OptionAnswer:
         return f"{type(self).__name__}({', '.join(told)})"
 
     def _repr_html_(self) -> str:
-        """Show the same in a notebook, a figure a row."""
-        rows = ({"figure": name, self.id: _written(getattr(self, name))} for name in _FIRST_FIGURES)
+        """Show the same in a notebook, a figure a row, in the units of its study."""
+        rows = []
+        for name in _FIRST_FIGURES:
+            figure, value = name, getattr(self, name)
+            if self.us and isinstance(value, float):
+                figure, times = us_figure(name)
+                value *= times
+            rows.append({"figure": figure, self.id: _written(value)})
         return str(frame_of(rows).set_index("figure").to_html())
 
 
@@ -409,7 +416,7 @@ class Comparison:
         """
         rows = []
         for option in self.options:
-            values = {name: getattr(option, name) for name in OptionAnswer.__slots__}
+            values = {name: getattr(option, name) for name in OptionAnswer.__slots__ if name != "us"}
             row: dict[str, Value] = {name: value for name, value in values.items() if isinstance(value, _PLAIN)}
             for group in ("cost_per_year", "energy_kwh_per_year"):
                 row |= {f"{group}.{part}": value for part, value in asdict(getattr(option, group)).items()}
@@ -422,11 +429,11 @@ class Comparison:
         return f"{type(self).__name__}(study={self.study.name!r}, options={len(self.options)}, advised={taken!r})"
 
     def _repr_html_(self) -> str:
-        """Show the figures that one looks at first in a notebook; ``table`` has all."""
+        """Show the figures that one looks at first in a notebook, in the units of the study; ``table`` has all."""
         table = self.table()
         spare = "pump" if len(self.study.pumps) == 1 else ""
         shown = table[[name for name in _LOOKED_AT if name in table and name != spare]]
-        return str(shown.to_html(float_format="{:,.4g}".format, na_rep=""))
+        return str((in_us_units(shown) if self.study.us else shown).to_html(float_format="{:,.4g}".format, na_rep=""))
 
 
 _LOOKED_AT = (

@@ -22,11 +22,11 @@ def find_faults(study: common.StudyFile, *, as_json: common.AsJson = False) -> N
     if as_json:
         common.print_json(documents.check_document(found))
         return
-    console.say(f"{found.study.name}\n\n{words.headline(found)}\n")
+    console.say(f"{found.study.name}\n\n{words.headline(found)}\n", found.study)
     for line in words.lines(found):
-        console.say(f"- {line}")
+        console.say(f"- {line}", found.study)
     if quiet := words.quiet(found):
-        console.say(f"\n{quiet}")
+        console.say(f"\n{quiet}", found.study)
     console.say(f"\n{words.METHOD}")
 
 

@@ -81,7 +81,7 @@ def answer_document(comparison: Comparison) -> Document:
 
 def _option(option: OptionAnswer) -> Document:
     first = ("id", "name", "pump", "kind", "rating_um", "housings_in_parallel", "housings", "meets_needs")
-    apart = ("reasons", "flow_record", "sureness")
+    apart = ("reasons", "flow_record", "sureness", "us")
     return {
         **_picked(option, *first),
         "why_not": words.why_not(option),

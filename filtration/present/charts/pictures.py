@@ -20,6 +20,7 @@ from filtration.present.charts.look import a_few
 from filtration.present.charts.paid import paid_chart
 from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
 from filtration.present.charts.series import life_chart, loading_chart
+from filtration.present.words.in_units import display_of
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.next_service import Forecast
 from filtration.readings.reading import Reading
@@ -121,8 +122,9 @@ def chart(answer: Comparison, name: str, option: str | None = None, *, width_px:
     one = answer.spoken_of if option is None else answer.option(option)
     follow = partial(series.follow_option, answer.study)
     few, drawn_from = a_few(answer), lambda kind, at: SERIES[kind](answer.study, follow, at)
-    own = Own(answer=answer, option=one, few=few, series=drawn_from)
-    draw = partial(OWN[name], own) if name in OWN else partial(PICTURES[name].draw, answer, METRIC)
+    display = display_of(answer.study)
+    own = Own(answer=answer, option=one, few=few, series=drawn_from, display=display)
+    draw = partial(OWN[name], own) if name in OWN else partial(PICTURES[name].draw, answer, display)
     autosize = alt.AutoSizeParams(type="fit-x", contains="padding")
     drawn = _drawn(name, draw).properties(width=width_px, autosize=autosize, background="white")
     spec = drawn.to_dict()
@@ -170,7 +172,8 @@ def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "fl
     draws = {"flow": flow_readings_chart, "pressure": loss_readings_chart}
     if name not in draws:
         raise InputError(f"there is no chart {shown(name)} of readings; there are {', '.join(draws)}")
-    return _drawn(name, lambda: draws[name](seen_runs(ahead, readings), ahead))
+    display = display_of(ahead.study)
+    return _drawn(name, lambda: draws[name](seen_runs(ahead, readings), ahead, display))
 
 
 def _drawn(name: str, draw: Callable[[], alt.LayerChart]) -> alt.LayerChart:

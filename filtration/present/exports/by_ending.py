@@ -12,7 +12,7 @@ from filtration.present.exports.calendar import build_calendar
 from filtration.present.exports.card import render_card
 from filtration.present.exports.message import write_message
 from filtration.present.exports.report import render_report
-from filtration.present.exports.tables import csv_of, options_rows, plan_rows, rows_of
+from filtration.present.exports.tables import csv_of, in_units_of, options_rows, plan_rows, rows_of
 from filtration.present.exports.workbook import build_workbook
 
 CALENDAR = ".ics"
@@ -107,7 +107,7 @@ def bytes_of_sweep(found: Sweep, ending: str) -> bytes:
         The whole file.
     """
     if ending == ".csv":
-        return csv_of(*rows_of(found.table()))
+        return csv_of(*rows_of(in_units_of(found.study, found.table())))
     drawn = sweep_chart(found).properties(background="white")
     return png_of(drawn) if ending == ".png" else svg_of(drawn).encode()
 

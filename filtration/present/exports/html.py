@@ -3,13 +3,17 @@
 from collections.abc import Mapping, Sequence
 from itertools import accumulate
 from pathlib import Path
+from typing import Any
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from filtration.present.words.in_units import as_written
+from filtration.study.values import Study
 
-def render(template: str, values: Mapping[str, object]) -> str:
-    """Return a page of HTML: a template, by the name of its file beside this module, with values that are escaped."""
+
+def render(template: str, values: Mapping[str, object], study: Study) -> str:
+    """Return a page of HTML: a template, by the name of its file here, its values escaped and in a study's units."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
@@ -17,7 +21,21 @@ def render(template: str, values: Mapping[str, object]) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template(template).render(values)
+    return environment.get_template(template).render(_written(values, study))
+
+
+def _written(value: object, study: Study) -> Any:  # noqa: ANN401 - whatever stands in a template
+    """Return a value with every text in it in the units of a study; pictures of ours as they are."""
+    match value:
+        case Markup():
+            return value
+        case str():
+            return as_written(value, study)
+        case Mapping():
+            return {key: _written(each, study) for key, each in value.items()}
+        case list() | tuple():
+            return type(value)(_written(each, study) for each in value)
+    return value
 
 
 def drawn(svg: str) -> Markup:

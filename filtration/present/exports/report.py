@@ -11,11 +11,13 @@ from filtration.answers.results import Comparison, OptionAnswer
 from filtration.base.errors import InputError
 from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.charts.pictures import chart, svg_of
+from filtration.present.display import Display
 from filtration.present.exports.html import drawn, fitting, render, short
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
 from filtration.present.words.exports import flow_words
+from filtration.present.words.in_units import display_of
 from filtration.present.words.phrases import day, number, title
 
 _WIDTH_PX, _HEIGHT_PX, _CASES_PX, _FEW = 500, 190, 250, 4
@@ -37,7 +39,7 @@ def render_report(answer: Comparison, plan: Plan | None, why: str = "") -> str:
             "currency": study.currency,
             "option": title(option, answer) if option else "",
             "headline": words.headline(answer),
-            "flows": _flows(option) if option else [],
+            "flows": _flows(option, display_of(study)) if option else [],
             "others": fitting(words.others(answer), 560 * room),
             "deciding": fitting(words.deciding(answer), 900 * room),
             "costs": _costs(option, answer) if option else None,
@@ -51,12 +53,13 @@ def render_report(answer: Comparison, plan: Plan | None, why: str = "") -> str:
             "pictures": _pictures(answer, ("days", "cost"), _HEIGHT_PX),
             "sure_pictures": _pictures(answer, ("days_cases", "cost_cases"), _CASES_PX) if sure else [],
         },
+        study,
     )
 
 
-def _flows(option: OptionAnswer) -> list[tuple[str, str]]:
+def _flows(option: OptionAnswer, display: Display) -> list[tuple[str, str]]:
     flows = (("new", option.clean_flow_l_per_h), ("at rinse", option.due_flow_l_per_h))
-    return [(when, flow_words(flow)) for when, flow in flows if flow]
+    return [(when, flow_words(flow, display)) for when, flow in flows if flow]
 
 
 def _costs(option: OptionAnswer, answer: Comparison) -> dict[str, object] | None:

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 from filtration.answers.results import Comparison
 from filtration.base.formula_safe import hidden
+from filtration.base.frames import in_us_units
 from filtration.plan.dated import Plan, Planned
+from filtration.study.values import Study
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -20,7 +22,12 @@ Plain = str | float | bool | date | None
 
 def options_rows(answer: Comparison) -> tuple[list[str], list[Row]]:
     """Return the options' figures: names of the columns, and a row an option, best first; None for no figure."""
-    return rows_of(answer.table().reset_index())
+    return rows_of(in_units_of(answer.study, answer.table().reset_index()))
+
+
+def in_units_of(study: Study, table: "pd.DataFrame") -> "pd.DataFrame":
+    """Return a table of figures in the units of a study; the names of its columns say which."""
+    return in_us_units(table) if study.us else table
 
 
 def plan_rows(plan: Plan) -> tuple[list[str], list[Row]]:

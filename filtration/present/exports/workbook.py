@@ -15,6 +15,7 @@ from filtration.present.exports.tables import options_rows, plain
 from filtration.present.words import answer as words
 from filtration.present.words import odds as sure_words
 from filtration.present.words import plan as plan_words
+from filtration.present.words.in_units import as_written
 from filtration.present.words.phrases import day
 
 Contents = Literal["report", "answer", "plan"]
@@ -50,7 +51,7 @@ def build_workbook(answer: Comparison, plan: Plan | None, contents: Contents = "
             for name, columns, rows in _plan(plan):
                 add(name, columns, rows)
         if contents != "plan":
-            assumed = [(each.key, each.with_names) for each in answer.study.assumed]
+            assumed = [(each.key, as_written(each.with_names, answer.study)) for each in answer.study.assumed]
             add("Assumptions", ["assumed, as the study does not give it", "value"], assumed)
     return out.getvalue()
 
@@ -83,7 +84,7 @@ def _answer(sheet: Worksheet, looks: Looks, answer: Comparison, plan: Plan | Non
     sheet.set_column(1, 1, _SUM_WIDTH)
     for row, (text, look, amount) in enumerate(rows):
         if text:
-            sheet.write(row, 0, text, looks[look])
+            sheet.write(row, 0, as_written(text, answer.study), looks[look])
         if amount is not None:
             sheet.write(row, 1, round(amount, 2), looks["money"])
 

@@ -299,12 +299,13 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
                 (f"{element.name}, soaks", soaks, "soaks", element.soak_price),
                 (f"{element.name}, own time", hours, "hours", prices.own_time_per_hour),
             ]
-    energy = option.energy_kwh_per_year
+    energy, fresh_m3 = option.energy_kwh_per_year, comparison.water_changes_per_year * study.tub.volume_m3
+    measure, measure_m3 = ("1,000 gal", 1e3 / in_unit(1.0, "gal")) if study.us else ("m³", 1.0)
     lines += [
         ("pumping", energy.pumping or 0.0, "kWh", prices.electricity_per_kwh),
         ("cooling", energy.cooling or 0.0, "kWh", prices.electricity_per_kwh),
         ("cooling fresh water", energy.water_changes or 0.0, "kWh", prices.electricity_per_kwh),
-        ("fresh water", comparison.water_changes_per_year * study.tub.volume_m3, "m³", prices.water_per_m3),
+        ("fresh water", fresh_m3 / measure_m3, measure, prices.water_per_m3 * measure_m3),
         ("pump and housings", option.cost_per_year.equipment or 0.0, "spread over their lives", 1.0),
         ("disinfectant", 12.0, "months", prices.disinfectant_per_month),
     ]

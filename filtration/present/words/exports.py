@@ -5,13 +5,14 @@ from collections.abc import Mapping, Sequence
 from filtration.answers.results import OptionAnswer
 from filtration.base.units import in_unit
 from filtration.plan.dated import Plan, Planned, summed
+from filtration.present.display import METRIC, Display
 from filtration.present.words import plan as plan_words
 from filtration.present.words.odds import range_of_days
 from filtration.present.words.phrases import CAUTIONS, capital, cents, day, first_run, number
 from filtration.present.words.sentences import listed, single
 from filtration.service.events import What
 
-_BUCKET_L, _SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 10.0, 3600.0, 60.0
+_SECONDS_PER_HOUR, _MINUTES_PER_HOUR = 3600.0, 60.0
 _CM_PER_KPA = in_unit(1e3, "cm of water")
 
 _STEPS, _DOING, _ASIDES = listed("steps"), single("doing"), single("asides")
@@ -30,18 +31,27 @@ FILES: Mapping[tuple[str, str], str] = {
 """What a page offers to take along, by the file's ending and what it holds."""
 
 
-def bucket_seconds(litres_per_hour: float) -> str:
-    """Return how long a bucket of 10 L takes to fill, in seconds.
+def bucket(display: Display = METRIC) -> str:
+    """Return the bucket that people have: of 10 L, or of 5 gallons."""
+    return f"{_bucket_of(display):g} {display.volume} bucket"
+
+
+def _bucket_of(display: Display) -> float:
+    return 5.0 if display.us else 10.0
+
+
+def bucket_seconds(litres_per_hour: float, display: Display = METRIC) -> str:
+    """Return how long that bucket takes to fill, in seconds.
 
     Examples
     --------
     >>> bucket_seconds(1200.0)
     '30'
     """
-    return number(_BUCKET_L / litres_per_hour * _SECONDS_PER_HOUR)
+    return number(_bucket_of(display) / display.flow_of(litres_per_hour) * _SECONDS_PER_HOUR)
 
 
-def per_minute(litres_per_hour: float) -> str:
+def per_minute(litres_per_hour: float, display: Display = METRIC) -> str:
     """Return a flow by the minute.
 
     Examples
@@ -49,10 +59,10 @@ def per_minute(litres_per_hour: float) -> str:
     >>> per_minute(1200.0)
     '20 L/min'
     """
-    return f"{number(litres_per_hour / _MINUTES_PER_HOUR)} L/min"
+    return f"{number(display.flow_of(litres_per_hour) / _MINUTES_PER_HOUR)} {'gpm' if display.us else 'L/min'}"
 
 
-def flow_words(litres_per_hour: float) -> str:
+def flow_words(litres_per_hour: float, display: Display = METRIC) -> str:
     """Return a flow as people read it off a bucket.
 
     Examples
@@ -60,7 +70,8 @@ def flow_words(litres_per_hour: float) -> str:
     >>> flow_words(1260.0)
     '21 L/min: a 10 L bucket in 29 seconds'
     """
-    return f"{per_minute(litres_per_hour)}: a 10 L bucket in {bucket_seconds(litres_per_hour)} seconds"
+    seconds = bucket_seconds(litres_per_hour, display)
+    return f"{per_minute(litres_per_hour, display)}: a {bucket(display)} in {seconds} seconds"
 
 
 def tube_cm(kpa: float) -> float:
@@ -129,7 +140,7 @@ def care(option: OptionAnswer) -> list[str]:
     return lines
 
 
-def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) -> str:
+def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None, display: Display = METRIC) -> str:
     """Return after how many days an option is due.
 
     Parameters
@@ -138,6 +149,8 @@ def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) ->
         The option.
     wanted_l_per_h : float, optional
         The flow at which it is due whatever the day [L/h]; told where a bucket tells it from that on the day.
+    display : Display, optional
+        Units to show.
 
     Returns
     -------
@@ -147,8 +160,8 @@ def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None) ->
     run, between = first_run(option), range_of_days(option)
     if option.governed_by != "time limit":
         return f"After about {run} from new{between}; sooner after each rinse as it ages."
-    seconds = None if wanted_l_per_h is None else bucket_seconds(wanted_l_per_h)
-    if wanted_l_per_h is None or seconds == bucket_seconds(option.due_flow_l_per_h or wanted_l_per_h):
+    seconds = None if wanted_l_per_h is None else bucket_seconds(wanted_l_per_h, display)
+    if wanted_l_per_h is None or seconds == bucket_seconds(option.due_flow_l_per_h or wanted_l_per_h, display):
         return f"Every {run}, whatever the flow; sooner if it drops below what it is then."
-    sooner = f"sooner when a 10 L bucket takes {seconds} seconds: {per_minute(wanted_l_per_h)} left"
+    sooner = f"sooner when a {bucket(display)} takes {seconds} seconds: {per_minute(wanted_l_per_h, display)} left"
     return f"Every {run}, whatever the flow; {sooner}."

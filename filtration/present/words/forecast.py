@@ -47,10 +47,10 @@ def _because(forecast: Forecast) -> str:
 
 def figures(forecast: Forecast) -> list[str]:
     """Return flow today, rinses left, and what of the needs is in doubt."""
-    low, middle, high = (number(value, 3) for value in forecast.flow_today_l_per_h)
+    low, middle, high = map(flow, forecast.flow_today_l_per_h)
     lines = [
-        f"Flow today: about {middle} L/h, 8 of 10 cases between {low} and {high}. It needs service at "
-        f"{number(forecast.wanted_l_per_h, 3)}."
+        f"Flow today: about {middle}, 8 of 10 cases between {low} and {high}. It needs service at "
+        f"{flow(forecast.wanted_l_per_h)}."
     ]
     if forecast.rinses_left is not None:
         few, usual, many = (round(value) for value in forecast.rinses_left)

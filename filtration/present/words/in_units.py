@@ -13,8 +13,11 @@ _US = {
     "L": ("L", "gal", "gal"),
     "m": ("m", "ft", "ft"),
     "mm": ("mm", "in", "in"),
+    "cm": ("cm", "in", "in"),
     "m²": ("m^2", "sq ft", "sq ft"),
+    "m^2": ("m^2", "sq ft", "sq ft"),
     "°C": ("degC", "degF", "°F"),
+    "degC": ("degC", "degF", "degF"),
     "kPa": ("kPa", "inH2O", "in of water"),
     "bar": ("bar", "psi", "psi"),
 }
@@ -23,7 +26,7 @@ _NUMBER = r"[0-9][0-9,]*(?:\.[0-9]+)?"
 
 _METRIC = re.compile(
     rf"(?<![\w.])((?:{_NUMBER}(?: µm)? (?:to|and|instead of) )?{_NUMBER})(?: |\u00a0)"
-    r"(L/h|mm|m²|m|L|°C|kPa|bar)(?![\w/²³^])(?P<psi> \([0-9.]+ psi\))?"
+    r"(L/h|mm|cm|m²|m\^2|m|L|°C|degC|kPa|bar)(?![\w/²³^])(?P<psi> \([0-9.]+ psi\))?"
 )
 
 
@@ -33,7 +36,7 @@ def _in_us(match: re.Match[str]) -> str:
 
     def one(found: re.Match[str]) -> str:
         text = found[0].replace(",", "")
-        if sign == "°C":
+        if sign in ("°C", "degC"):
             return f"{in_unit(float(text), other):.0f}"
         digits = max(2, len(text.replace(".", "").lstrip("0")))
         return number(float(text) / in_unit(1.0, unit) * in_unit(1.0, other), min(digits, 3))
@@ -87,6 +90,6 @@ def as_written(text: str, study: Study) -> str:
 
 
 def own_names(study: Study) -> set[str]:
-    """Return the names in a study that are its owner's: of options, elements, pumps."""
-    options = {option.name for option in study.options} | {pump.name for pump in study.pumps}
-    return options | {element.name for option in study.options for element in option.stages}
+    """Return the names in a study that are its owner's: its own, and those of options, elements, pumps."""
+    names = {study.name} | {option.name for option in study.options} | {pump.name for pump in study.pumps}
+    return names | {element.name for option in study.options for element in option.stages}

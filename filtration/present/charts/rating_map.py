@@ -108,7 +108,7 @@ def map_chart(
         "option:N",
         tip("first:N", "first service, or why not"),
         tip("second:N", "a year"),
-        tip("third:N", "a run ends by"),
+        tip("third:N", "limited by"),
         tip("also:N", "also here"),
     ]
     grounds = {end: display.colours[kind] for end, kind in _GROUNDS.items()}

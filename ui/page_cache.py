@@ -89,11 +89,10 @@ def study(text: str) -> Study:
     """Return the study a text holds; raises InputError with every fault, or where it is too much for a page."""
     written, _, told = text.partition(_AS_SEEN)
     found = study_from_text(written)
-    fitted = len(found.pumps) * sum(len(option.stages) for option in found.options)
-    if fitted > MOST_FITTED:
+    if found.elements_driven > MOST_FITTED:
         raise InputError(
-            f"options: have {fitted} cartridges in all, counted on every pump; a page works out at most {MOST_FITTED}, "
-            "the command any number"
+            f"options: have {found.elements_driven} cartridges in all, counted on every pump; a page works out at most "
+            f"{MOST_FITTED}, the command more"
         )
     if not told:
         return found

@@ -255,7 +255,7 @@ def today_of(rows: Sequence[Row]) -> datetime:
 looked = page_kept.kept(lambda text, rows, today: forecast(page_cache.study(text), readings_in(rows), today=today))
 """The forecast of a study and rows; raises InputError and NoAnswerError."""
 
-runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, today), readings_in(rows)))
+runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, today)))
 """The runs since the option in use was new."""
 
 

@@ -7,11 +7,13 @@ from math import isfinite
 
 import numpy as np
 
+from filtration.answers.decision import DRAWS
 from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved, without_time_limits
 from filtration.answers.odds import sure_of
 from filtration.answers.remarks import all_remarks, central_remarks
 from filtration.answers.results import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
 from filtration.answers.yearly import water_changes_per_year
+from filtration.base.budget import MOST_CASES, afford
 from filtration.base.draws import check_draws
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry, entries_of, loop_for
@@ -61,10 +63,18 @@ def compare(
     Raises
     ------
     InputError
-        If a maker's figures are impossible, or ``draws`` is not 0 or a power of two up to 65,536.
+        If a maker's figures are impossible, ``draws`` is not 0 or a power of two up to
+        65,536, or that is more than ``base.budget`` has for so many elements.
     """
-    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
+    _check(study, draws)
     return ranked(central_of(study, progress), draws=draws, seed=seed, executor=executor, progress=progress)
+
+
+def _check(study: Study, draws: int) -> None:
+    """Refuse a number of draws that is none of ours, and more work than there is a budget for."""
+    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
+    cases = max(draws, DRAWS) * study.elements_driven
+    afford(cases, MOST_CASES, "draws of elements on all pumps", "name fewer options or pumps, or take fewer draws")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -167,9 +177,9 @@ def ranked(
     Raises
     ------
     InputError
-        If ``draws`` is not 0 or a power of two up to 65,536.
+        If ``draws`` is not 0 or a power of two up to 65,536, or too many for so many elements.
     """
-    check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
+    _check(central.study, draws)
     tell = progress or (lambda _share, _what: None)
     study = central.study
     answers, odds, decision = sure_of(

@@ -129,7 +129,8 @@ def stage_of(medium: Medium, factors: Factors, water: Water, oldest_days: float)
 def _log_past(curve: CaptureCurve, size: Array, slope: Array) -> Single:
     """Return the logarithm of the share (c, d) that gets past a clean medium, its size and slope times factors (d,)."""
     log_size = np.log(CLASS_DIAMETERS_M / curve.rating_m)[:, None] - np.log(size)
-    odds = curve.at_rating * np.exp((curve.slope * slope * log_size).astype(np.float32))
+    with np.errstate(over="ignore"):  # of a curve that steep all is caught
+        odds = curve.at_rating * np.exp((curve.slope * slope * log_size).astype(np.float32))
     log_past: Single = -curve.thickness * np.log1p(odds)
     return log_past
 

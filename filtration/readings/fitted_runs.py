@@ -3,7 +3,6 @@
 From service to service, up to today and on to the next service, each with its middle and a band of 8 of 10 cases.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -14,15 +13,14 @@ from filtration.answers.decision import DRAWS
 from filtration.answers.figures import L_PER_H
 from filtration.base.arrays import Array
 from filtration.base.draws import factors_of, tenths
-from filtration.readings.learning import learn
 from filtration.readings.next_service import Forecast
 from filtration.readings.reading import Reading
-from filtration.readings.record import Observation, Record, What, at_end, joined, walked
-from filtration.readings.sorting import record_of
+from filtration.readings.record import Observation, Record, What, at_end, in_blocks, walked
 
 Begin = Literal["new", "rinse", "soak", "today"]
 _KPA = 1e-3
 _POINTS, _MOST_RUNS = 200, 60
+_BLOCK = 1 << 16  # moments by draws
 _FEWEST, _MOST_AHEAD_DAYS, _BEYOND = 3, 365.0, 1.1
 
 
@@ -71,23 +69,21 @@ class SeenRuns:
     seen: tuple[SeenReading, ...]
 
 
-def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
+def seen_runs(forecast: Forecast) -> SeenRuns:
     """Follow the option in use from new, through its services, to today and on to the next service.
 
     Parameters
     ----------
     forecast : Forecast
         What was made of the readings.
-    readings : sequence of Reading
-        The same readings.
 
     Returns
     -------
     SeenRuns
         About 200 points, from at most as many draws as a forecast has by default.
     """
-    record = record_of(forecast.study, readings, forecast.today, forecast.prior)
-    scores, return_factor = learn(record, forecast.prior).drawn(min(forecast.draws, DRAWS), forecast.seed)
+    record = forecast.record
+    scores, return_factor = forecast.learnt.drawn(min(forecast.draws, DRAWS), forecast.seed)
     life = record.lives[-1]
     in_use = record.in_use(life, factors_of(scores, forecast.study.spreads), return_factor)
     spans = _spans(record, forecast)
@@ -95,14 +91,17 @@ def seen_runs(forecast: Forecast, readings: Sequence[Reading]) -> SeenRuns:
     states = [each for _, each in walked(in_use, life, [days.tolist() for _, days in past])]
     states.append(in_use.followed(at_end(states[-1]), ahead[0], ahead.tolist(), life.dips))
     shown = [(*span, each) for span, each in zip(spans, states, strict=True) if span[1][-1] > span[1][0]]
-    every = joined([each for *_, each in shown])
-    flow = in_use.flow_m3_s(every)
-    bands = {"flow_l_per_h": L_PER_H * tenths(flow), "tube_kpa": _KPA * tenths(in_use.tube_pa(every, flow))}
+    bands = {"flow_l_per_h": list[Array](), "tube_kpa": list[Array]()}
+    for some in in_blocks((each for *_, each in shown), _BLOCK // in_use.case.size):
+        flow = in_use.flow_m3_s(some)
+        bands["flow_l_per_h"].append(L_PER_H * tenths(flow))
+        bands["tube_kpa"].append(_KPA * tenths(in_use.tube_pa(some, flow)))
+    told = {name: np.concatenate(parts, axis=1) for name, parts in bands.items()}
     runs, begin = [], 0
     for begins_with, days, _ in shown:
         part = slice(begin, begin := begin + len(days))
         when = tuple(life.new + timedelta(days=day) for day in days.tolist())
-        band = {name: values[:, part] for name, values in bands.items()}
+        band = {name: values[:, part] for name, values in told.items()}
         runs.append(SeenRun(begins_with=begins_with, when=when, **band))
     first = next(days[0] for _, days in spans if len(days) > 1)
     seen = (record.observations[place] for stretch in life.stretches for place in stretch.seen)

@@ -10,6 +10,7 @@ import numpy as np
 
 from filtration.base.arrays import Array, Flags
 
+_FAR = 1e100  # standard errors, whose squares can still be added up
 _TAILS = 4.0  # degrees of freedom of the errors of a reading that may be wrong
 
 
@@ -41,6 +42,11 @@ class Fit:
     evaluations: int
 
 
+def weights_of(off: Array) -> Array:
+    """Return how much readings count that are so many standard errors off: Student's t with 4 degrees of freedom."""
+    return np.asarray(_TAILS / (_TAILS + off**2))
+
+
 def fit(
     rows: Callable[[Array], Array],
     start: Array,
@@ -49,6 +55,7 @@ def fit(
     doubtful: Flags | None = None,
     known_errors: bool = True,
     tolerance: float = 1e-12,
+    most: int | None = None,
 ) -> Fit:
     """Fit unknowns so that the sum of the squares of the rows is least.
 
@@ -68,6 +75,8 @@ def fit(
         The standard errors are known; else their common scale is taken from what is left over.
     tolerance : float, optional
         Relative change of the sum, of the unknowns, or of the slopes at which to stop [-].
+    most : int, optional
+        Points to try, after which it stops wherever it is.
 
     Returns
     -------
@@ -82,7 +91,8 @@ def fit(
     Notes
     -----
     ``scipy.optimize.least_squares`` (trust region); the covariance is Laplace's, the inverse of the weighted normal
-    matrix at the solution. All points of one slope are worked out in one call.
+    matrix at the solution. A point and all those of its slopes are worked out in one call: what that costs hangs on the
+    calls far more than on the points.
 
     Examples
     --------
@@ -93,29 +103,42 @@ def fit(
     """
     from scipy.optimize import least_squares
 
-    def slopes(point: Array) -> Array:
-        aside = np.diag(step)
-        both = rows(np.concatenate([point + aside, point - aside]))
-        return np.asarray(((both[: len(step)] - both[len(step) :]) / (2.0 * step[:, None])).T)
+    asked, aside = 0, np.diag(step)
+    last = (np.full_like(start, np.nan), np.empty(0), np.empty((0, 0)))
+
+    def seen(point: Array) -> tuple[Array, Array, Array]:
+        """Return a point, the rows there and their slopes."""
+        nonlocal asked, last
+        if not np.array_equal(point, last[0]):
+            with np.errstate(all="ignore"):
+                every = rows(np.concatenate([point[None], point + aside, point - aside]))
+                if not (np.abs(every) < _FAR).all():  # a step too far, which the solver takes back
+                    every[:] = np.inf
+                above, below = every[1 : 1 + len(step)], every[1 + len(step) :]
+                last = (point.copy(), every[0], ((above - below) / (2.0 * step[:, None])).T)
+            asked += len(every)
+        return last
 
     def loss(squares: Array) -> Array:
         flags = np.zeros(len(squares), dtype=bool) if doubtful is None else doubtful
-        weight = np.where(flags, _TAILS / (_TAILS + squares), 1.0)
+        weight = np.where(flags, weights_of(np.sqrt(squares)), 1.0)
         whole = np.where(flags, _TAILS * np.log1p(squares / _TAILS), squares)
         return np.array([whole, weight, np.where(flags, -weight / (_TAILS + squares), 0.0)])
 
     def at(point: Array) -> Array:
-        return np.asarray(rows(point[None])[0])
+        return seen(point)[1]
 
-    stop = dict.fromkeys(("xtol", "ftol", "gtol"), tolerance)
+    def slopes(point: Array) -> Array:
+        return seen(point)[2]
+
+    stop = dict.fromkeys(("xtol", "ftol", "gtol"), tolerance) | {"max_nfev": most}
     found = least_squares(at, start, jac=slopes, loss=loss, x_scale="jac", **stop)  # type: ignore[arg-type]  # its stubs want a loss of their own type
-    over, weights = found.fun, loss(found.fun**2)[1]
-    matrix = slopes(found.x)
+    _, over, matrix = seen(found.x)
+    weights = loss(over**2)[1]
     normal = matrix.T @ (weights[:, None] * matrix)
     if np.linalg.matrix_rank(matrix / np.maximum(np.abs(matrix).max(axis=0), 1e-300)) < len(step):
         raise ValueError("the rows say nothing of some of the unknowns")
     covariance = np.linalg.inv(normal)
     if not known_errors:
         covariance = covariance * (weights @ over**2) / (len(over) - len(step))
-    count = found.nfev + 2 * len(step) * ((found.njev or 0) + 1)
-    return Fit(values=found.x, covariance=covariance, residuals=over, weights=weights, slopes=matrix, evaluations=count)
+    return Fit(values=found.x, covariance=covariance, residuals=over, weights=weights, slopes=matrix, evaluations=asked)

@@ -22,6 +22,8 @@ FITTED = tuple(key for key in PLACES if key not in ("haze", "prices"))  # they t
 _PLACES = np.array([PLACES[key] for key in FITTED])
 _STEP = 0.1  # standard deviations of the prior; the valley bends within a few of them
 _TOLERANCE = 1e-6  # of the fit; tighter moves no date
+_MOST_TRIED = 80  # points; where readings agree with the model some fifteen do
+_BLOCK = 1 << 20  # readings by draws
 _BENDS, _FURTHEST, _SOFT = 2, 2.0, 0.3  # moves of a draw, the longest one, and how far one stops short of the readings
 
 _LITTLE = 0.5  # weight below which a reading is named
@@ -88,15 +90,34 @@ class Learnt:
 
 def _bent(normal: Array, found: Fit, rows: Callable[[Array], Array], readings: int) -> Array:
     """Return points (d, n) of a fit from as many standard normal ones, brought onto its first rows, the readings."""
-    slopes = found.slopes[:readings]
-    points: Array = found.values + normal @ symmetric_root(found.covariance)
-    wanted = found.residuals[:readings] + (points - found.values) @ slopes.T
-    across = slopes @ slopes.T + np.diag(_SOFT / found.weights[:readings])
+    slopes, weights = found.slopes[:readings], found.weights[:readings] / _SOFT
+    root, onto = symmetric_root(found.covariance), across(slopes, weights)
+    return np.concatenate([_moved(some @ root, found, rows, onto) for some in _in_blocks(normal, readings)])
+
+
+def across(slopes: Array, weights: Array) -> Array:
+    """Return what (m, u) moves unknowns of unit prior by rows off: ``inv(S S' + inv(W)) S`` for slopes S and weights W.
+
+    Worked out as ``W S inv(1 + S' W S)``, the same by Woodbury's identity, with a matrix of unknowns, not of readings.
+    """
+    weighed = weights[:, None] * slopes
+    return np.asarray(np.linalg.solve(np.eye(slopes.shape[1]) + slopes.T @ weighed, weighed.T).T)
+
+
+def _moved(aside: Array, found: Fit, rows: Callable[[Array], Array], onto: Array) -> Array:
+    """Return points (d, n) so far aside from those of a fit, moved by ``onto`` until they leave over what is due."""
+    readings = len(onto)
+    points, wanted = found.values + aside, found.residuals[:readings] + aside @ found.slopes[:readings].T
     for _ in range(_BENDS):
-        move = np.linalg.solve(across, (rows(points)[:, :readings] - wanted).T).T @ slopes
+        move = (rows(points)[:, :readings] - wanted) @ onto
         length = np.linalg.norm(move, axis=1, keepdims=True)
         points = points - move * np.minimum(1.0, _FURTHEST / np.maximum(length, 1e-12))
     return points
+
+
+def _in_blocks(normal: Array, readings: int) -> list[Array]:
+    """Return points (d, n) in parts that with so many readings each fit in some ten megabytes."""
+    return np.array_split(normal, -(-len(normal) * readings // _BLOCK))
 
 
 def nothing_known() -> Belief:
@@ -104,7 +125,7 @@ def nothing_known() -> Belief:
     return Belief(mean=np.zeros(len(UNKNOWNS)), covariance=np.eye(len(UNKNOWNS)))
 
 
-def learn(record: Record, prior: Belief) -> Learnt:
+def learn(record: Record, prior: Belief, asked: Callable[[], object] = tuple) -> Learnt:
     """Fit the unknowns to the readings.
 
     Parameters
@@ -113,6 +134,8 @@ def learn(record: Record, prior: Belief) -> Learnt:
         What was read.
     prior : Belief
         What is believed before.
+    asked : callable, optional
+        Called now and then, here and while draws are made; what it raises ends the work.
 
     Returns
     -------
@@ -155,13 +178,14 @@ def learn(record: Record, prior: Belief) -> Learnt:
         )
 
     def rows(points: Array) -> Array:
+        asked()
         expected = expected_at(points)
         over = np.where(is_loss, (value - expected) / value, np.log(value / expected)) / spread
         return np.concatenate([over, points], axis=1)
 
     size = unknowns + shared
     doubtful = np.arange(len(seen) + size) < len(seen)
-    found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful, tolerance=_TOLERANCE)
+    found = fit(rows, np.zeros(size), np.full(size, _STEP), doubtful=doubtful, tolerance=_TOLERANCE, most=_MOST_TRIED)
     mean, covariance = prior.mean.copy(), prior.covariance.copy()
     mean[_PLACES] += root @ found.values[:unknowns]
     covariance[_PLACES] = covariance[:, _PLACES] = 0.0

@@ -3,20 +3,24 @@
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, timedelta
+from itertools import count
+from math import exp
 
 import numpy as np
 
 from filtration.answers.decision import DRAWS
 from filtration.answers.drivers import TWICE, narrowed, tube_spread
 from filtration.answers.figures import L_PER_H
+from filtration.answers.ranking import Progress
 from filtration.answers.results import Measure
 from filtration.base.arrays import Array
+from filtration.base.budget import MOST_DRAWN_STEPS, MOST_STEPS, afford
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import TOLD_SCORES, Belief, central_factors, check_draws, factors_of, log_spread, tenths
 from filtration.base.errors import InputError
 from filtration.base.frames import Frame, frame_of, html_of
 from filtration.base.remarks import Remark
-from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
+from filtration.readings.learning import FITTED, Learnt, doubts_of, findings, learn, nothing_known
 from filtration.readings.outlook import Outlook, Service, outlook_of
 from filtration.readings.reading import Reading
 from filtration.readings.record import MODEL, Doubt, Record
@@ -26,6 +30,8 @@ from filtration.study.values import Study
 Range = tuple[float, float, float]
 _FEWEST_DRAWS, _MOST_DRAWS = 64, 16384
 _LEAST_CASES = 32
+_LOOKS = 20.0  # at the readings, after which most fits are done
+_STEPS = "readings, services and weeks of counted dips"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,6 +117,8 @@ class Forecast:
         What one more reading now would narrow the days to go to; None where the service is due or nothing would.
     draws, seed : int
         How many, and which.
+    record, learnt : Record, Learnt
+        What it was worked out from.
     """
 
     study: Study
@@ -135,6 +143,8 @@ class Forecast:
     measure: Measure | None
     draws: int
     seed: int
+    record: Record
+    learnt: Learnt
 
     def table(self) -> Frame:
         """Return the fitted unknowns.
@@ -162,6 +172,7 @@ def forecast(
     prior: Belief | None = None,
     draws: int = DRAWS,
     seed: int = 0,
+    progress: Progress | None = None,
 ) -> Forecast:
     """Say when the option in use is due for its next service, from its owner's readings.
 
@@ -177,6 +188,8 @@ def forecast(
         What is believed before the readings, such as what a club shares; left out, the study's spreads.
     draws, seed : int, optional
         How many, a power of two, and which.
+    progress : callable, optional
+        Called with the share done [-] and what is being done.
 
     Returns
     -------
@@ -186,8 +199,8 @@ def forecast(
     Raises
     ------
     InputError
-        If nothing says what is fitted, a row names an option the study lacks, ``today`` has no offset, or ``draws`` is
-        no power of two from 64 to 16,384.
+        If nothing says what is fitted, a row names an option the study lacks, ``today`` has no offset, ``draws`` is no
+        power of two from 64 to 16,384, or the rows ask for more than ``base.budget`` has.
     NoAnswerError
         If the pump cannot drive the loop.
     """
@@ -197,8 +210,13 @@ def forecast(
         raise InputError(f"today: needs an offset from UTC, got {now.isoformat()}")
     before = prior or nothing_known()
     record = record_of(study, readings, now, before)
-    learnt = learn(record, before)
+    afford(record.steps, MOST_STEPS, _STEPS, "leave out the oldest")
+    afford(draws * record.steps, MOST_DRAWN_STEPS, f"draws times {_STEPS}", "take fewer draws")
+    tell = progress or (lambda _share, _what: None)
+    looks = count(1)
+    learnt = learn(record, before, lambda: tell(0.8 * (1.0 - exp(-next(looks) / _LOOKS)), "fitting your readings"))
     scores, return_factor = learnt.drawn(draws, seed)
+    tell(0.8, "looking ahead")
     outlook = outlook_of(record, factors_of(scores, record.study.spreads), now, return_factor)
     life = record.lives[-1]
     central = outlook_of(record, central_factors(), now) if not record.observations and prior is None else None
@@ -217,7 +235,7 @@ def forecast(
         chance_clean_lacks=float(outlook.lacks.mean()),
         fitted=_fitted(learnt.belief, before, study),
         dirt=_dirt(learnt.belief, before, study),
-        readings_used=len(record.observations),
+        readings_used=sum(each.rows for each in record.observations),
         refused=record.refused,
         doubted=doubts_of(record, learnt),
         diagnosis=findings(record, learnt),
@@ -225,6 +243,8 @@ def forecast(
         measure=_measure(record, outlook),
         draws=draws,
         seed=seed,
+        record=record,
+        learnt=learnt,
     )
 
 

@@ -3,9 +3,11 @@
 Shapes: d draws, m readings, s stages.
 """
 
-from collections.abc import Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from itertools import islice
 from math import hypot
 from typing import Literal
 
@@ -21,13 +23,14 @@ from filtration.loading.assembly import Entry
 from filtration.loading.case import Load, case_of
 from filtration.physics.return_line import Return
 from filtration.readings.reading import Reading, as_written
-from filtration.readings.state_estimate import Dips, InUse, Service, State, in_use_of
+from filtration.readings.state_estimate import MEANED_DAYS, Dips, InUse, Service, State, in_use_of
 from filtration.service.care import care_of
 from filtration.study.values import Hand, Study
 
 What = Literal["flow", "bare flow", "loss", "bare loss"]
 
 RETURN, MODEL = model("readings.return_spread"), model("readings.model")
+_BLOCK = 1 << 16  # moments by draws
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,8 @@ class Observation:
         plumbing after the tee, aside.
     bucket_m3 : float or None
         The bucket it was read with.
+    rows : int
+        Rows whose mean it is; ``reading`` is then the one of them nearest to it.
     """
 
     reading: Reading
@@ -65,6 +70,7 @@ class Observation:
     value: float
     spread: float
     bucket_m3: float | None
+    rows: int = 1
 
     @property
     def is_loss(self) -> bool:
@@ -147,6 +153,13 @@ class Record:
         """The buckets read with, each once."""
         return sorted({each.bucket_m3 for each in self.observations if each.bucket_m3 is not None})
 
+    @property
+    def steps(self) -> int:
+        """How often a walk over all that was read, and to today, has to stop: see ``budget.MOST_STEPS``."""
+        lives = [life for life in self.lives if life is self.lives[-1] or any(each.seen for each in life.stretches)]
+        weeks = sum((life.dips[-1].end - life.dips[0].start) / MEANED_DAYS for life in lives if life.dips)
+        return len(self.observations) + sum(len(life.stretches) for life in lives) + int(weeks)
+
     def in_use(self, life: UsedLife, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
         """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""
         case, option = case_of(self.study, life.entry, factors, self.load), life.entry.option
@@ -155,12 +168,12 @@ class Record:
     def predicted(self, factors: Factors, return_factor: Array | float = 1.0) -> Array:
         """Return what each observation should have read (m, d), bucket marks aside: flows [m3/s], losses [Pa]."""
         values = np.empty((len(self.observations), len(factors.uses)))
-        used: dict[str, InUse] = {}
+        by_entry = defaultdict[str, list[UsedLife]](list)
         for life in self.lives:
             if any(each.seen for each in life.stretches):
-                name = f"{life.entry.option.id}@{life.entry.pump.name}"
-                used[name] = used.get(name) or self.in_use(life, factors, return_factor)
-                _predict(used[name], life, self.observations, values)
+                by_entry[f"{life.entry.option.id}@{life.entry.pump.name}"].append(life)
+        for lives in by_entry.values():
+            _predict(self.in_use(lives[0], factors, return_factor), lives, self.observations, values)
         return values
 
     def state_now(self, in_use: InUse, day: float) -> tuple[State, State]:
@@ -193,17 +206,36 @@ def joined(states: Sequence[State]) -> State:
     return State(*map(np.concatenate, zip(*states, strict=True)))
 
 
-def _predict(in_use: InUse, life: UsedLife, observations: Sequence[Observation], values: Array) -> None:
-    """Write what the observations of one life should have read (m, d)."""
-    days = [[observations[place].day for place in stretch.seen] for stretch in life.stretches]
-    places = [place for stretch in life.stretches for place in stretch.seen]
-    states = joined([states for _, states in walked(in_use, life, days) if len(states.fed)])
-    flow = in_use.flow_m3_s(states)
-    loss, bare = in_use.tube_pa(states, flow), in_use.case.loop.bare_m3_s
-    bare_loss = in_use.return_pa(bare)
-    for place, through, over in zip(places, flow, loss, strict=True):
-        each = {"flow": through, "loss": over, "bare flow": bare, "bare loss": bare_loss}
-        values[place] = each[observations[place].what]
+def _predict(in_use: InUse, lives: Sequence[UsedLife], observations: Sequence[Observation], values: Array) -> None:
+    """Write what the observations of lives of one option should have read (m, d), a block of states at a time."""
+    places = (place for life in lives for stretch in life.stretches for place in stretch.seen)
+    every = (states for life in lives for _, states in walked(in_use, life, _days_seen(life, observations)))
+    bare = in_use.case.loop.bare_m3_s
+    bare_loss, most = in_use.return_pa(bare), max(1, _BLOCK // in_use.case.size)
+    for states in in_blocks(every, most):
+        flow = in_use.flow_m3_s(states)
+        for place, through, over in zip(islice(places, len(flow)), flow, in_use.tube_pa(states, flow), strict=True):
+            each = {"flow": through, "loss": over, "bare flow": bare, "bare loss": bare_loss}
+            values[place] = each[observations[place].what]
+
+
+def _days_seen(life: UsedLife, observations: Sequence[Observation]) -> list[list[float]]:
+    return [[observations[place].day for place in stretch.seen] for stretch in life.stretches]
+
+
+def in_blocks(parts: Iterable[State], most: int) -> Iterator[State]:
+    """Yield states (m, s, d), one after the other as they come, so many moments together at most."""
+    waiting, held = list[State](), 0
+    for part in parts:
+        for begin in range(0, len(part.fed), most):
+            some = State(*(each[begin : begin + most] for each in part))
+            if waiting and held + len(some.fed) > most:
+                yield joined(waiting)
+                waiting, held = [], 0
+            waiting.append(some)
+            held += len(some.fed)
+    if waiting:
+        yield joined(waiting)
 
 
 def told_in_unit(reading: Reading, **values: float) -> dict[str, float | str]:

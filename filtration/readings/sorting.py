@@ -1,7 +1,9 @@
 """From an owner's rows to what was fitted, done and read; rows that cannot be are refused, each with its reason."""
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import chain
 
 import numpy as np
 
@@ -15,6 +17,7 @@ from filtration.loading.case import Load, case_of, load_of
 from filtration.physics.return_line import Return, return_of, return_read
 from filtration.readings.reading import Reading
 from filtration.readings.record import Doubt, Observation, Record, Stretch, UsedLife, spread_of, told_in_unit
+from filtration.readings.same_day import taken_together
 from filtration.readings.state_estimate import Dips, Service
 from filtration.study.values import Study
 
@@ -65,7 +68,8 @@ class _Sorting:
         self.observations: list[Observation] = []
         self.rows = self._possible(readings, now)
         self.lives = _lives(study, self.rows, now)
-        self.limits = [_most(study, life, self.load, prior) for life in self.lives]
+        most = {id(life.entry): _most(study, life.entry, self.load, prior) for life in self.lives}
+        self.limits = [most[id(life.entry)] for life in self.lives]
         self.rinse_days = {row.when.date() for row in self.rows if row.kind == "rinse"}
         self.last_count = {row.when.date(): row for row in self.rows if row.kind == "uses"}
 
@@ -86,7 +90,7 @@ class _Sorting:
 
     def take(self, reading: Reading) -> None:
         """Put a row in its place."""
-        place = sum(life.new <= reading.when for life in self.lives) - 1
+        place = bisect_right(self.lives, reading.when, key=lambda life: life.new) - 1
         if reading.kind in (*_NOT_FITTED, "replace"):
             return
         if place < 0:
@@ -109,7 +113,7 @@ class _Sorting:
         life.stretches.append(Stretch(day=service.day, service=service))
 
     def _count(self, reading: Reading) -> None:
-        """Count the dips of a day, the last row of that day alone, in every life that saw some of it."""
+        """Count the dips of a day, the last row of that day alone, in the lives that saw some of it."""
         usual = self.study.tub.uses_per_day
         if self.last_count[reading.when.date()] is not reading:
             self._refuse(reading, "counted twice")
@@ -117,7 +121,11 @@ class _Sorting:
             self._refuse(reading, "nobody bathes")
         else:
             midnight = reading.when.replace(hour=0, minute=0, second=0, microsecond=0)
-            for life in self.lives:
+            first, last = (
+                bisect_right(self.lives, moment, key=lambda life: life.new)
+                for moment in (midnight, midnight + timedelta(days=1))
+            )
+            for life in self.lives[max(first - 1, 0) : last]:
                 start = life.day(midnight)
                 life.dips.append(Dips(start=start, end=start + 1.0, share=(reading.uses or 0.0) / usual))
 
@@ -145,8 +153,19 @@ class _Sorting:
         if len({life.entry.option.id for life in self.lives}) > 1:
             notes.append(Remark(kind="several options", figures={"now": self.lives[-1].entry.option.name}))
         refused = tuple(sorted(self.refused, key=lambda each: each.reading.when))
-        study, load, lives, seen = self.study, self.load, tuple(self.lives), tuple(self.observations)
+        study, load, lives, seen = self.study, self.load, tuple(self.lives), self._taken_together()
+        if many := [each.rows for each in seen if each.rows > 1]:
+            notes.append(Remark(kind="taken together", figures={"rows": sum(many), "means": len(many)}))
         return Record(study=study, lives=lives, observations=seen, refused=refused, notes=tuple(notes), load=load)
+
+    def _taken_together(self) -> tuple[Observation, ...]:
+        """Return what the observations are worth, the many of a day as one, each stretch pointing to its own."""
+        stretches = [stretch for life in self.lives for stretch in life.stretches]
+        found = taken_together([[self.observations[place] for place in stretch.seen] for stretch in stretches])
+        begin = 0
+        for stretch, seen in zip(stretches, found, strict=True):
+            stretch.seen = list(range(begin, begin := begin + len(seen)))
+        return tuple(chain.from_iterable(found))
 
 
 def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
@@ -177,11 +196,12 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[UsedLif
             "names the option (log add --replaced ID)"
         )
     lives: list[UsedLife] = []
+    entries: dict[str, Entry] = {}
     for when, option in sorted(starts, key=lambda start: start[0]):
         fitted = option or fitted
         if fitted is None:
             raise InputError(f"{when.isoformat()}, replace: names no option, and no earlier row or [in_use] does")
-        entry = _entry(study, fitted, when)
+        entry = entries[fitted] = entries.get(fitted) or _entry(study, fitted, when)
         lives.append(UsedLife(entry=entry, back=_back(study, entry, rows), new=when))
     return lives
 
@@ -203,12 +223,12 @@ def _entry(study: Study, named: str, when: datetime) -> Entry:
     return entry
 
 
-def _most(study: Study, life: UsedLife, load: Load, prior: Belief) -> tuple[float, float]:
+def _most(study: Study, entry: Entry, load: Load, prior: Belief) -> tuple[float, float]:
     """Return the most flow without an element, and the most pressure at the tee, that pump and pipes can give."""
     scores = prior.mean.copy()
     for key, way in (("sum_k", -1.0), ("pump_exponent", 1.0), ("box_flow", 1.0)):
         scores[PLACES[key]] += way * _SURE * prior.covariance[PLACES[key], PLACES[key]] ** 0.5
-    loop = case_of(study, life.entry, factors_of(scores[None], study.spreads), load).loop
+    loop = case_of(study, entry, factors_of(scores[None], study.spreads), load).loop
     lift_m = study.plumbing.static_lift_m if study.plumbing is not None else 0.0
     shut_off = float(loop.left_pa(np.zeros(1))[0]) + study.tub.water.density_kg_m3 * GRAVITY_M_S2 * lift_m
     return float(loop.bare_m3_s[0]), shut_off

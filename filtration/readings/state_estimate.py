@@ -24,7 +24,9 @@ from filtration.physics.return_line import Return
 from filtration.service.care import Care
 from filtration.study.values import Option
 
-_MEANED_DAYS = 7.0  # over which counted dips are meaned; when they came matters only to what has grown since
+MEANED_DAYS = 7.0
+"""Over which counted dips are meaned; when they came matters only to what has grown since."""
+
 _GROWTH_STEP = 0.1  # of a deposit, that grows in one step
 _NEARLY = 1.0 - 1e-9  # there, of the way of the outermost layer to its onset
 _STRAINING_DAYS = 3.5  # longest step over which the catch of a straining sheet is that at its middle
@@ -125,7 +127,7 @@ class InUse:
         seen = []
         for end in until:
             while day < end:
-                to = min(end, day + _MEANED_DAYS) if dips else end
+                to = min(end, day + MEANED_DAYS) if dips else end
                 state, day = self._stepped(state, to - day, self._load(dips, day, to)), to
             seen.append(state)
         return State(np.array([each.fed for each in seen]), np.array([each.cake_kg for each in seen]))
@@ -144,16 +146,17 @@ class InUse:
 
     def _stepped(self, state: State, days: float, load: Array | float) -> State:
         """Return the state after some days of a steady load, over that of a day as the study says (s, d) [-]."""
-        growth, (fed, cake) = self.case.growth_per_day, state
+        growth, (fed, cake), strains = self.case.growth_per_day, state, self.rise[0].any()
         steps = max(1, ceil(days * float(growth.max()) / _GROWTH_STEP))
-        if self.rise[0].any():
+        if strains:
             steps = max(steps, ceil(days / _STRAINING_DAYS))
         half, brought = np.exp(0.5 * growth * days / steps), load * (days / steps) * np.ones_like(fed)
         for _ in range(steps):  # growth, catch, growth: Strang's splitting
             fed, cake = self._grown(fed, cake, half)
             part = fed * self.outer_per_day
-            _, added = self._caught(part, brought * self._strained(cake))
-            gained, added = self._caught(part, brought * self._strained(cake + 0.5 * added))
+            gained, added = self._caught(part, brought * self._strained(cake))
+            if strains:
+                gained, added = self._caught(part, brought * self._strained(cake + 0.5 * added))
             fed, cake = self._grown(fed + gained, cake + added, half)
             fed, cake = np.minimum(fed, self.most.fed), np.minimum(cake, self.most.cake_kg)
         return State(fed=fed, cake_kg=cake)

@@ -329,6 +329,11 @@ class Study:
         return {self.id_of(option, pump): (option, pump) for pump in self.pumps for option in self.options}
 
     @property
+    def elements_driven(self) -> int:
+        """Elements of all options, counted on every pump: what an answer works out."""
+        return len(self.pumps) * sum(len(option.stages) for option in self.options)
+
+    @property
     def names(self) -> dict[str, str]:
         """The name of every option on every pump, by its id: Pleated 20, with several pumps Pleated 20 on Pond pump."""
         several = len(self.pumps) > 1

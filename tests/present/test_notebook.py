@@ -189,11 +189,11 @@ def test_a_table_of_readings_makes_a_forecast_and_its_chart() -> None:
     rows = readings_from_table(pd.DataFrame(READINGS, columns=["when", "kind", "value"]))
     ahead = forecast(study_from_dict(in_use()), rows, today=NOW, draws=64)
     assert ahead.readings_used == 2
-    assert isinstance(readings_chart(ahead, rows), alt.LayerChart)
+    assert isinstance(readings_chart(ahead), alt.LayerChart)
     with pytest.raises(InputError, match="no pressure was read"):
-        readings_chart(ahead, rows, "pressure")
+        readings_chart(ahead, "pressure")
     with pytest.raises(InputError, match="there are flow, pressure"):
-        readings_chart(ahead, rows, "view")
+        readings_chart(ahead, "view")
 
 
 def test_notes_in_a_table_come_through_and_faults_are_told_all_at_once() -> None:

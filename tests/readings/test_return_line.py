@@ -266,7 +266,7 @@ def test_the_answer_tells_the_tube_and_readings_move_it() -> None:
 def test_the_picture_shows_what_the_tube_does() -> None:
     rows, _, day = watched(1.0)
     found = looked(rows, day, study_in_use(SPUN))
-    runs = seen_runs(found, rows)
+    runs = seen_runs(found)
     shown = [each.value for each in runs.seen if each.what == "loss"]
     first, last = (run.tube_kpa[1] for run in (runs.runs[0], runs.runs[-1]))
     assert first[0] == pytest.approx(shown[0], rel=0.1)

@@ -107,7 +107,7 @@ def test_the_figures_are_the_forecasts(page: AppTest, book: Path) -> None:
     assert (refused.why.kind, doubted.reading.value) == ("future", "3 L/min")
     for which, why in (*forecast_words.refused(told), *forecast_words.doubted(told)):
         assert f"{which}: {why}." in text
-    runs, charts = seen_runs(told, readings), charts_on(page)
+    runs, charts = seen_runs(told), charts_on(page)
     assert set(charts) == {flow_readings_words(runs, told), loss_readings_words(runs, told)}
     drawn: dict[str, Any] = flow_readings_chart(runs, told).to_dict()
     assert charts[flow_readings_words(runs, told)]["layer"] == drawn["layer"]  # whose data bear the sum of their rows
@@ -122,7 +122,7 @@ def test_the_figures_are_the_forecasts(page: AppTest, book: Path) -> None:
 def test_the_runs_go_from_new_through_services_to_what_lies_ahead() -> None:
     readings = readings_from_csv(CSV, where="rows.csv")
     told = forecast(page_cache.study(study_text()), readings, today=TODAY)
-    runs = seen_runs(told, readings).runs
+    runs = seen_runs(told).runs
     assert [run.begins_with for run in runs] == ["new", "rinse", "today"]
     assert sum(len(run.when) for run in runs) <= 200
     for run in runs:
@@ -137,7 +137,7 @@ def test_a_year_of_rinses_stays_few_points() -> None:
     rows = "\n".join(f"2026-{month:02}-{day:02},rinse," for month in range(2, 8) for day in range(2, 28, 2))
     readings = readings_from_csv(f"when,kind,value\n{rows}\n2026-07-26,bucket,10 L in 25 s\n", where="rows.csv")
     told = forecast(page_cache.study(study_text()), readings, today=datetime(2026, 8, 1, tzinfo=UTC), draws=64)
-    found = seen_runs(told, readings)
+    found = seen_runs(told)
     assert len(found.runs) <= 60
     assert sum(len(run.when) for run in found.runs) <= 200
     assert len(found.seen) == 1
@@ -174,7 +174,7 @@ def test_names_of_one_day_stand_behind_one_another() -> None:
     rows = [(new, "replace", "pleated-20", ""), (TODAY.isoformat(), "bucket", "10 L in 20.9 s", "")]
     readings = page_readings.readings_in(rows)
     told = forecast(page_cache.study(study_text(None)), readings, today=TODAY, draws=64)
-    seen = seen_runs(told, readings)
+    seen = seen_runs(told)
     spec = flow_readings_chart(seen, told).to_dict()
     names = [layer for layer in spec["layer"] if layer["encoding"].get("text", {}).get("field") == "done"]
     drawn = [row["done"] for row in spec["datasets"][names[0]["data"]["name"]]]

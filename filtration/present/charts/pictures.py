@@ -23,7 +23,6 @@ from filtration.present.charts.series import life_chart, loading_chart
 from filtration.present.words.in_units import display_of
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.next_service import Forecast
-from filtration.readings.reading import Reading
 from filtration.study.values import Study
 
 _WIDTH_PX, _TIMES = 720, 2.0
@@ -147,15 +146,13 @@ def _whole_letters(given: Any) -> Any:  # noqa: ANN401 - whatever stands in a ch
     return given
 
 
-def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "flow") -> alt.LayerChart:
+def readings_chart(ahead: Forecast, name: str = "flow") -> alt.LayerChart:
     """Draw the run in use with its readings, and what lies ahead.
 
     Parameters
     ----------
     ahead : Forecast
         What was made of the readings.
-    readings : sequence of Reading
-        The same readings.
     name : {"flow", "pressure"}, optional
         What is drawn against time.
 
@@ -173,7 +170,7 @@ def readings_chart(ahead: Forecast, readings: Sequence[Reading], name: str = "fl
     if name not in draws:
         raise InputError(f"there is no chart {shown(name)} of readings; there are {', '.join(draws)}")
     display = display_of(ahead.study)
-    return _drawn(name, lambda: draws[name](seen_runs(ahead, readings), ahead, display))
+    return _drawn(name, lambda: draws[name](seen_runs(ahead), ahead, display))
 
 
 def _drawn(name: str, draw: Callable[[], alt.LayerChart]) -> alt.LayerChart:

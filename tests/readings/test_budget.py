@@ -1,0 +1,110 @@
+"""What a small file may ask for: work and memory are bounded, and more is refused before any of it is done."""
+
+import random
+import time
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from owners import START, at, looked, record, row, study_in_use
+from studies import demo_data
+
+from filtration import InputError, compare, forecast
+from filtration.base.budget import MOST_CASES, MOST_STEPS
+from filtration.present.words import forecast as words
+from filtration.readings.reading import Reading, reading_of
+from filtration.study.file import study_from_dict
+
+
+def metered(rows: int, a_day: int = 288) -> list[Reading]:
+    """Return the log of a flow meter with an error of 3 %, of a filter rinsed every ten days."""
+    draw, found = random.Random(1), list[Reading]()
+    for number in range(rows):
+        day, since = number / a_day, number % (10 * a_day)
+        flow = 1400.0 * (1.0 - 0.02 * since / a_day) * (1.0 + 0.03 * draw.gauss(0.0, 1.0))
+        found.append(row(day, "flow", f"{flow:.0f} L/h") if since else row(day, "rinse"))
+    return found
+
+
+def megabytes(which: str) -> float:
+    """Return a figure of this process's memory [MB]."""
+    rows = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
+    return next(int(row.split()[1]) / 1024.0 for row in rows if row.startswith(which))
+
+
+def test_a_flow_meters_log_takes_seconds_and_little_memory() -> None:
+    """Of 10,000 rows; ``bench_limits.py`` takes 100,000. A matrix of readings by readings alone would be 0.8 GB."""
+    rows = metered(10_000)
+    looked(rows[:9], 1.0)  # what is imported on the way is no part of it
+    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # the most memory so far is forgotten
+    before, start = megabytes("VmRSS"), time.process_time()
+    found = looked(rows, 35.0)
+    took, more = time.process_time() - start, megabytes("VmHWM") - before
+    assert found.readings_used > 9_900
+    assert len(found.record.observations) == 35
+    assert took < 10.0
+    assert more < 150.0
+    assert any("as 35" in note for note in words.notes(found))
+
+
+def test_years_of_daily_readings_are_taken_together_over_longer() -> None:
+    rows = [row(float(day), "flow", f"{1400 - day % 30} L/h") for day in range(1, 2000)]
+    seen = record(rows, 2000.0).observations
+    assert 250 <= len(seen) <= 500
+    assert sum(each.rows for each in seen) == 1999
+    assert max(each.rows for each in seen) == 8
+
+
+def test_counted_days_stand_once_however_many_elements_were_fitted() -> None:
+    """1,500 elements and as many counted days: no day is added to every element's."""
+    rows = [each for day in range(1, 1500) for each in (row(day + 0.4, "replace"), row(day + 0.5, "uses", "5"))]
+    lives = record(rows, 1500.0).lives
+    assert len(lives) == 1500
+    assert sum(len(life.dips) for life in lives) <= 2 * 1500
+    assert lives[0].dips[0].start == pytest.approx(1.0)
+
+
+def test_a_fit_that_would_follow_too_much_is_refused() -> None:
+    rows = [each for day in range(1, 1100) for each in (row(day + 0.4, "rinse"), row(day + 0.5, "flow", "23 L/min"))]
+    assert record(rows[-800:], 1100.0).steps < MOST_STEPS
+    start = time.process_time()
+    with pytest.raises(InputError, match=r"needs 3,298 readings, services .* the most is 2,000; leave out"):
+        looked([*rows, *(row(day + 0.6, "rinse") for day in range(1, 1100))], 1100.0)
+    assert time.process_time() - start < 5.0
+
+
+def test_draws_of_many_steps_are_refused() -> None:
+    rows = [row(day + 0.5, "rinse") for day in range(1, 600)]
+    with pytest.raises(InputError, match=r"draws times readings.*take fewer draws"):
+        forecast(study_in_use(), rows, today=at(600.0), draws=16384)
+
+
+def test_draws_of_many_elements_are_refused() -> None:
+    data = demo_data("freezer")
+    pump = data.pop("pump")
+    data["pumps"] = [{**pump, "name": f"Pump {number}"} for number in range(9)]
+    study = study_from_dict(data)
+    assert 65536 * study.elements_driven > MOST_CASES
+    with pytest.raises(InputError, match="draws of elements on all pumps, the most is 8,388,608; name fewer"):
+        compare(study, draws=65536)
+
+
+def test_what_is_read_to_no_end_is_bounded() -> None:
+    """Daily readings of one and the same flow fit no filter: still no warning, and an answer."""
+    rows = [reading_of(START + timedelta(days=day), "flow", "20 L/min", where="") for day in range(1, 151)]
+    start = time.process_time()
+    assert looked(rows, 160.0).readings_used == 150
+    assert time.process_time() - start < 10.0
+
+
+def test_work_ends_once_nobody_waits_for_it() -> None:
+    told = list[str]()
+
+    def tell(_share: float, what: str) -> None:
+        told.append(what)
+        if len(told) == 3:
+            raise KeyError(what)  # as a page does whose visitor has gone
+
+    with pytest.raises(KeyError):
+        forecast(study_in_use(), [row(2.0, "flow", "22 L/min")], today=at(3.0), progress=tell)
+    assert told == ["fitting your readings"] * 3

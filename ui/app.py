@@ -5,6 +5,7 @@ from pathlib import Path
 import page_file
 import page_frame
 import page_kept
+import page_memory
 import page_readings
 import page_state
 import streamlit as st
@@ -18,6 +19,7 @@ page_state.start()
 page_readings.start()
 page_frame.header(pages)
 page_file.tell()
+page_memory.remember()
 page_frame.opening(next(name for name, each in pages.items() if each is page))
 with page_kept.one_turn():
     page.run()

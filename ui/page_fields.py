@@ -173,8 +173,9 @@ class Form:
         tables: Mapping[str, Any],
         faults: Sequence[Fault] | None = None,
         change: Change = page_state.change,
+        width_px: int = WIDTH_PX,
     ) -> None:
-        self.tables, self._change = tables, change
+        self.tables, self._change, self._width_px = tables, change, width_px
         self._faults = page_cache.faults(page_state.text()) if faults is None else faults
         self._told: set[Fault] = set()
 
@@ -182,10 +183,11 @@ class Form:
         """Show fields beside each other: of an entry of a list where ``at`` is given, of another table if one is."""
         several = {"points": self._points, "list": self._list, "names": self._names}
         with st.container(horizontal=True, gap="small"):
+            one = self._width_px
             for field in fields:
                 place = (table or field.table, at, field.key)
                 wide = field.look in {"text", "names", "option", "points", "list"}
-                width: Any = "stretch" if field.look in several else 2 * WIDTH_PX if wide else WIDTH_PX
+                width: Any = "stretch" if field.look in several else 2 * one if wide else one
                 with st.container(width=width, gap=None):
                     several.get(field.look, self._single)(field, place)
                     self._tell(field, place)
@@ -283,7 +285,7 @@ class Form:
                 for at, cell in enumerate(columns):
                     value = points[row][at] if row < len(points) and at < len(points[row]) else None
                     name = f"{field_words.with_unit(names[at], cell.unit)}, {row + 1}"
-                    one = {"key": f"{key}{row}.{at}.", "width": WIDTH_PX, "max_chars": _LONGEST_TYPED}
+                    one = {"key": f"{key}{row}.{at}.", "width": self._width_px, "max_chars": _LONGEST_TYPED}
                     typed = partial(_typed_points, key, columns, rows)
                     st.text_input(name, cell.shown(value), on_change=self._write, args=(place, typed), **one)
 

@@ -23,6 +23,7 @@ from filtration.study.rules import foreign_keys
 from filtration.study.values import Kind
 
 _FOAMS_OWN = {"pores_per_inch", "area", "thickness"}
+_WIDTH_PX = 138  # two fields beside each other in a narrow column
 _ENTRY = 2  # parts of the place of an entry as a whole: list and number
 _OPEN, _DRAFTS = "open card", "drafts"
 
@@ -48,8 +49,8 @@ def filters(tables: Mapping[str, Any]) -> None:
     st.markdown("**The filters you would buy**")
     if rows == page_cache.empty_tables()["elements"]:
         st.caption(field_words.SHELF_NOTE)
-    _housing(rows)
     _cards(FILTERS, tables)
+    _housing(rows)
     _cards(COMBINATIONS, tables, hidden=partial(_is_own, page_rows.rows_of(tables, "options")))
 
 
@@ -84,12 +85,12 @@ def _cards(cards: Cards, tables: Mapping[str, Any], hidden: Callable[[int], bool
         hidden = len(rows).__gt__
     view = dict(tables) if draft is None else {**tables, cards.table: [*rows, draft]}
     faults = page_cache.faults(page_state.text()) if draft is None else page_cache.faults_in(view)
-    with st.container(gap=None):
+    with st.container(gap=None, key=page_state.key(f"cards {cards.table}")):
         for at, row in enumerate(page_rows.rows_of(view, cards.table)):
             if not hidden(at):
                 new = at == len(rows)
                 change = partial(_change_draft, cards) if new else page_state.change
-                _card(cards, Form(view, faults, change), at, row, new=new)
+                _card(cards, Form(view, faults, change, _WIDTH_PX), at, row, new=new)
     st.button(
         cards.button, key=f"add {cards.table}", on_click=_begin, args=(cards, len(rows)), disabled=draft is not None
     )

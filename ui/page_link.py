@@ -9,15 +9,15 @@ MOST_CHARACTERS = 6000
 _MOST_BYTES = 1_000_000
 
 
-def packed(texts: Sequence[str]) -> str | None:
-    """Return study texts as one word for an address; None where it would be too long."""
+def packed(texts: Sequence[str], most: int = MOST_CHARACTERS) -> str | None:
+    """Return study texts as one word of so many characters at most, for an address; None where it would be longer."""
     word = base64.urlsafe_b64encode(zlib.compress(json.dumps(list(texts)).encode(), 9)).decode().rstrip("=")
-    return word if len(word) <= MOST_CHARACTERS else None
+    return word if len(word) <= most else None
 
 
-def unpacked(word: str) -> list[str]:
-    """Return the texts a word of an address holds; raises ValueError where it holds none."""
-    if len(word) > MOST_CHARACTERS:
+def unpacked(word: str, most: int = MOST_CHARACTERS) -> list[str]:
+    """Return the texts a word of so many characters at most holds; raises ValueError where it holds none."""
+    if len(word) > most:
         raise ValueError("too long")
     try:
         squeezed = base64.urlsafe_b64decode(word + "=" * (-len(word) % 4))

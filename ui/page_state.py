@@ -4,7 +4,7 @@ A tub's text is the one truth: fields start from it and write into it, and every
 change of page in the session, and a reload in the page's address.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -30,6 +30,7 @@ def start() -> None:
         state.place, state.edition, state.told, state.before = 0, 0, "", []
         told = "The link holds no study that can be read; here is a demo instead."
         linked = from_address(_LINK, _texts, told)
+        state.linked = linked is not None
         state.tubs = page_file.first(linked) or linked or demo
         state.began = list(state.tubs)
         if st.query_params.get("tub", "").isdecimal():
@@ -44,9 +45,14 @@ def start() -> None:
 
 def _texts(word: str) -> list[str]:
     texts = page_link.unpacked(word)[:MOST_TUBS]
-    if not all(map(page_cache.is_shaped, texts)):
+    if not are_tubs(texts):
         raise ValueError("no study")
     return texts
+
+
+def are_tubs(texts: Sequence[str]) -> bool:
+    """Return whether every text is one that fields can show; raises InputError where one is no TOML."""
+    return all(map(page_cache.is_shaped, texts))
 
 
 def from_address(key: str, read: Callable[[str], T], told: str) -> T | None:

@@ -18,9 +18,10 @@ STUDY, READ_ONLY = "FILTRATION_STUDY", "FILTRATION_READ_ONLY"
 """The study file that the pages open, and, set, that they do not save it."""
 
 _MOST = 65535
-# The charts' own little language is compiled as they are drawn, hence 'unsafe-eval'.
+# The charts' own little language is compiled as they are drawn, hence 'unsafe-eval'; a part of a page with a script of
+# its own, such as the one that remembers, comes as a blob.
 _POLICY = (
-    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; font-src 'self' data:; connect-src 'self' data: blob:; worker-src 'self' blob:; "
     "frame-src 'self' blob:; object-src 'none'; frame-ancestors 'self'; base-uri 'self'; form-action 'self'"
 )

@@ -3,6 +3,7 @@
 import base64
 import contextlib
 import json
+import secrets
 import zlib
 
 import page_link
@@ -54,4 +55,14 @@ def _packed(data: bytes) -> str:
 )
 def test_a_word_that_holds_none_is_told(word: str) -> None:
     with pytest.raises(ValueError):  # noqa: PT011 - its words are nobody's to read
+        page_link.unpacked(word)
+
+
+def test_a_longer_word_is_taken_where_there_is_room_for_it() -> None:
+    texts = [secrets.token_hex(20_000)]
+    assert page_link.packed(texts) is None
+    word = page_link.packed(texts, 100_000)
+    assert word is not None
+    assert page_link.unpacked(word, 100_000) == texts
+    with pytest.raises(ValueError, match="too long"):
         page_link.unpacked(word)

@@ -7,6 +7,7 @@ import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import lru_cache, partial
+from math import ceil
 from typing import Any, Self, TypeVar
 
 import numpy as np
@@ -18,6 +19,7 @@ from filtration import AreaSize, InputError, NoAnswerError, PumpSize, Study, sav
 from filtration.answers import clearness as clear
 from filtration.answers import series
 from filtration.answers.decision import DRAWS
+from filtration.answers.drops import drops
 from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
@@ -26,6 +28,7 @@ from filtration.base.places import demo_file, demo_names
 from filtration.base.units import read_quantity
 from filtration.present.charts import catalogue as charts
 from filtration.present.charts import pictures
+from filtration.present.charts.drops import drops_chart, most_held_g
 from filtration.present.charts.rating_map import map_chart
 from filtration.present.charts.tube import tube_chart
 from filtration.present.charts.year import days_chart
@@ -46,6 +49,7 @@ MOST_FITTED = 120
 """Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
 _AS_SEEN = f"\0{secrets.token_hex(8)}\0"  # which nobody can write into a link or a file
+_DIRT_STEPS = 40
 _LARGEST_SHOWN = 1e15  # a browser counts no further by ones
 _NUMBER = (int, float)
 _KINDS = {  # a number that is none stands as it was typed
@@ -228,6 +232,9 @@ alone = kept(lambda text, option: series.answer_alone(study(text), option))
 followed = kept(lambda text, option: series.follow_among(central(text), option))
 """One option followed from new; raises NoAnswerError where no water moves."""
 
+drops_of = kept(lambda text, option: drops(study(text), central(text).followed, option))
+"""Pressure drop of kinds and of a study's options at the least flow that one of them is to give."""
+
 water_life = kept(
     lambda text, option: clear.longest_water_life_days(followed(text, option), study(text).needs.see_through_m)
 )
@@ -269,6 +276,21 @@ def looked_at(text: str, name: str, *, display: charts.Display, at: str, sure: b
         "days": lambda: days_chart(comparison, display, option),
     }
     return as_json(draws[name])
+
+
+def reach_of_dirt(text: str, option: str, display: charts.Display) -> tuple[float, float]:
+    """Return to how much dirt a slider goes, and in what steps, in the unit shown; no way where none runs."""
+    most = display.mass_of(most_held_g(drops_of(text, option)))
+    if most <= 0.0:
+        return 0.0, 0.0
+    step = float(f"{most / _DIRT_STEPS:.0e}")
+    return step * ceil(most / step), step
+
+
+@kept
+def drops_picture(text: str, option: str, held_g: float, display: charts.Display) -> str:
+    """Return the picture of pressure drops with some dirt held, as JSON."""
+    return as_json(lambda: drops_chart(drops_of(text, option), advice(text), held_g, display))
 
 
 def as_json(draw: Callable[[], LayerChart]) -> str:

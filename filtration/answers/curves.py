@@ -32,7 +32,7 @@ RATINGS_UM = (
 )
 """Preferred numbers, ten a decade (ISO 3, series R10); a shop's ratings are among them [um]."""
 RATING = "elements.rating"
-_USUAL_SIZE = "10 x 2.5 in"
+USUAL_SIZE = "10 x 2.5 in"
 _MOST_POINTS = 500
 
 
@@ -200,7 +200,7 @@ def sweep(
     found = _answers([(each, [entry_by_id(each, option_id)]) for each in moved])
     curve = Curve(
         kind=chosen.stages[0].kind if len(chosen.stages) == 1 else "train",
-        size=_size_of(chosen.stages[-1]),
+        size=size_of(chosen.stages[-1]),
         priced=True,
         rows=tuple(_row(value, answer) for value, (answer,) in zip(read, found, strict=True)),
     )
@@ -238,16 +238,9 @@ def _by_rating(
     study: Study, option_id: str, asked: _Asked, kinds: Sequence[str], ratings: Sequence[Value], sizes: Sequence[str]
 ) -> Sweep:
     option, pump = asked
-    own = next(filter(None, map(_size_of, option.stages)), _USUAL_SIZE)
+    own = next(filter(None, map(size_of, option.stages)), USUAL_SIZE)
     texts, names = _read_asked(kinds, ratings, sizes or [own])
-    lines = [(kind, size, _like(study, option, kind, size)) for kind in dict.fromkeys(kinds) for size in names]
-    elements = [_elements(kind, size, like, texts) for kind, size, like in lines]
-    loops: Loops = {}
-    entries = [
-        entry_of(study, replace(option, name=element.name, stages=(element,), housings_in_parallel=1), pump, loops)
-        for of_line in elements
-        for element in of_line
-    ]
+    lines, elements, entries = rated(study, option, pump, kinds, texts, names)
     answers = iter(_answers([(study, entries)])[0])
     curves = tuple(
         Curve(
@@ -271,6 +264,24 @@ def _by_rating(
     )
 
 
+_Line = tuple[str, str, list[Element]]
+
+
+def rated(
+    study: Study, option: Option, pump: Pump, kinds: Sequence[str], texts: Sequence[str], sizes: Sequence[str]
+) -> tuple[list[_Line], list[list[Element]], list[Entry]]:
+    """Return a line a kind and size with elements of the study like it, one for each rating, and these as entries."""
+    lines = [(kind, size, _like(study, option, kind, size)) for kind in dict.fromkeys(kinds) for size in sizes]
+    elements = [_elements(kind, size, like, texts) for kind, size, like in lines]
+    loops: Loops = {}
+    entries = [
+        entry_of(study, replace(option, name=element.name, stages=(element,), housings_in_parallel=1), pump, loops)
+        for of_line in elements
+        for element in of_line
+    ]
+    return lines, elements, entries
+
+
 def _read_asked(kinds: Sequence[str], ratings: Sequence[Value], sizes: Sequence[str]) -> tuple[list[str], list[str]]:
     """Return ratings as a study has them, rising, and names of sizes, after telling every fault."""
     faults = [
@@ -292,7 +303,7 @@ def _read_asked(kinds: Sequence[str], ratings: Sequence[Value], sizes: Sequence[
 def _like(study: Study, option: Option, kind: str, size: str) -> list[Element]:
     """Return the study's elements of a kind and size, the option's own first."""
     found = [*option.stages, *study.elements.values()]
-    return [each for each in dict.fromkeys(found) if each.kind == kind and _size_of(each) == size]
+    return [each for each in dict.fromkeys(found) if each.kind == kind and size_of(each) == size]
 
 
 def _elements(kind: str, size: str, like: Sequence[Element], ratings: Sequence[str]) -> list[Element]:
@@ -318,7 +329,7 @@ def _elements(kind: str, size: str, like: Sequence[Element], ratings: Sequence[s
     ]
 
 
-def _size_of(element: Element) -> str | None:
+def size_of(element: Element) -> str | None:
     """Return the common size of an element, None for another shape."""
     shape = element.length_m, element.outer_radius_m, element.inner_radius_m
     sizes = {(size.length_m, size.outer_radius_m, size.inner_radius_m): name for name, size in SIZES.items()}

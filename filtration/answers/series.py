@@ -167,11 +167,34 @@ class Loading:
 
 def loading_of(followed: Followed) -> Loading:
     """Return how the loss rises with the deposit over the first run; one point where the flow is lacking."""
-    case, flow = followed.case, followed.wanted_m3_s
+    return _loaded(followed, followed.wanted_m3_s, followed.first.days if followed.first else 0.0)
+
+
+def loading_at(followed: Followed, flow_m3_s: float) -> Loading:
+    """Return how the loss at a flow rises with the deposit, from new until it alone would choke the option.
+
+    Parameters
+    ----------
+    followed : Followed
+        The option.
+    flow_m3_s : float
+        The flow [m3/s].
+
+    Returns
+    -------
+    Loading
+        One point where the clean filter lacks the flow wanted.
+    """
+    ends = [float(table.days[-1, 0]) for table in followed.life.tables.tables] if followed.life else [0.0]
+    return _loaded(followed, flow_m3_s, min(ends))
+
+
+def _loaded(followed: Followed, flow: float, days: float) -> Loading:
+    case = followed.case
     stages, held_kg = case.clean, np.zeros(1)
-    if followed.life is not None and followed.first is not None:
+    if followed.life is not None:
         tables = followed.life.tables.of(np.zeros(_POINTS, dtype=np.intp))
-        held = tables.deposits(tables.new, tables.new, np.linspace(0.0, followed.first.days, _POINTS), tables.all)
+        held = tables.deposits(tables.new, tables.new, np.linspace(0.0, days, _POINTS), tables.all)
         stages, case = tables.resistances(held), tables.case
         held_kg = np.sum([each.layer_kg + each.cake_kg for each in held], axis=0)
     losses = np.sum(case.losses_pa(stages, np.full(held_kg.shape, flow)), axis=0)

@@ -33,6 +33,7 @@ from filtration.study.file import study_from_dict
 Spec = dict[str, Any]
 MOST_POINTS = 500
 OF_SOME = ("map", "days")  # pictures that show some, and say which
+GROUPS = ("reusable", "disposable", "does not meet your needs")
 WITHOUT_DRAWS = ("map", "pressure", "flow", "days", "cost")
 
 
@@ -93,14 +94,6 @@ def test_pressures_are_the_answers_own(demo: Comparison) -> None:
             assert loss is not None
             assert seen[option.id, state]["loss"] == pytest.approx(in_unit(1e3 * loss, "cm of water"))
             assert seen[option.id, state]["rating_um"] == option.rating_um
-
-
-def test_options_of_one_rating_stand_side_by_side(freezer: Comparison) -> None:
-    drawn = {row["id"]: row["drawn_um"] for row in rows(pressure_chart(freezer).to_dict(), "drawn_um")}
-    twenty = [drawn[option.id] for option in freezer.options if option.rating_um == 20.0]
-    assert len(set(twenty)) == len(twenty) == 5
-    assert all(14.0 < value < 28.0 for value in twenty)
-    assert np.prod(twenty) ** (1 / len(twenty)) == pytest.approx(20.0)
 
 
 def test_points_and_curve_of_flow_are_the_answers_own(demo: Comparison) -> None:
@@ -184,23 +177,47 @@ def test_a_crowd_of_services_is_a_band_between_two_lines(demo: Comparison) -> No
 
 
 def test_bars_lie_end_to_end_and_colour_is_what_the_choice_changes(demo: Comparison) -> None:
-    drawn = rows(cost_chart(demo).to_dict(), "part", "amount")
+    """Reusable first, then disposable, each best first; what fails a need stands last, in one hatched piece."""
+    spec = cost_chart(demo).to_dict()
+    drawn = rows(spec, "part", "amount")
     bars: dict[str, list[Spec]] = {}
     for row in drawn:
         bars.setdefault(row["option"], []).append(row)
     costed = [option for option in demo.options if option.cost_per_year.total is not None]
     assert len(bars) == len(costed)
-    for bar, option in zip(bars.values(), costed, strict=True):
-        bar.sort(key=lambda row: row["from"])
+
+    def group(option: OptionAnswer) -> int:
+        return 2 if not option.meets_needs else int(not all(stage.rinses_before_replacing for stage in option.stages))
+
+    domain = next(layer["encoding"]["y"]["scale"]["domain"] for layer in spec["layer"])
+    heads = [name for name in domain if name not in bars]
+    assert heads == [name for place, name in enumerate(GROUPS) if any(group(option) == place for option in costed)]
+    in_order = [name for name in domain if name in bars]
+    for name, option in zip(in_order, sorted(costed, key=group), strict=True):
+        bar = sorted(bars[name], key=lambda row: row["from"])
         assert bar[0]["from"] == 0.0
         assert [row["to"] for row in bar[:-1]] == pytest.approx([row["from"] for row in bar[1:]])
         assert bar[-1]["to"] == pytest.approx(option.cost_per_year.total)
+        if not option.meets_needs:
+            assert [row["part"] for row in bar] == ["does not meet your needs"]
+            strokes = [row["at"] for row in rows(spec, "at") if row["option"] == name]
+            assert strokes
+            assert max(strokes) < bar[-1]["to"]
+            continue
         chosen = [row["amount"] for row in bar if row["part"] in PARTS.values()]
         assert sum(chosen) == pytest.approx(option.choice_cost_per_year)
         by_part = {row["part"]: row["amount"] for row in bar}
         for part in fields(CostPerYear):
             if part.name in PARTS and PARTS[part.name] in by_part:
                 assert by_part[PARTS[part.name]] == pytest.approx(getattr(option.cost_per_year, part.name))
+
+
+def test_what_fails_a_need_is_no_partner_in_money(freezer: Comparison) -> None:
+    """Foam 20 ppi would be the cheapest of all, but leaves the water cloudy."""
+    pair = pair_of(freezer, freezer.option("spun-20"))
+    assert pair is not None
+    assert [option.name for option in pair] == ["Pleated 50", "Spun 20"]
+    assert min(freezer.options, key=lambda each: each.cost_per_year.total or 1e9).name == "Foam 20 ppi"
 
 
 def test_a_single_option_shows_all_its_parts() -> None:
@@ -529,7 +546,7 @@ def test_without_a_pair_nothing_is_set_against_another(freezer: Comparison) -> N
 
 @pytest.mark.parametrize("display", [METRIC, US], ids=["metric", "us"])
 def test_pictures_of_one_option_show_its_course_in_the_units_asked_for(freezer: Comparison, display: Display) -> None:
-    study, option = freezer.study, freezer.options[0]
+    study, option = freezer.study, freezer.option("pleated-20-long")
     followed = follow_option(study, option.id)
     runs, loading, seen = flow_runs(followed), loading_of(followed), clearness_of(followed)
     gallon, foot, ounce = (3.785411784, 0.3048, 28.349523125) if display is US else (1.0, 1.0, 1.0)
@@ -560,7 +577,7 @@ def test_pictures_of_one_option_show_its_course_in_the_units_asked_for(freezer: 
 
 
 def test_the_band_of_a_life_holds_every_case_between(freezer: Comparison) -> None:
-    study, option = freezer.study, freezer.options[0]
+    study, option = freezer.study, freezer.option("pleated-20-long")
     scores = (0.0, ONE_IN_TEN, -ONE_IN_TEN)
     central, dirtier, cleaner = (flow_runs_at(study, option.id, score) for score in scores)
     spec = life_chart(option, central, dirtier, cleaner, freezer.wanted_flow_l_per_h).to_dict()
@@ -576,6 +593,18 @@ def test_the_band_of_a_life_holds_every_case_between(freezer: Comparison) -> Non
     falling = [np.interp(days[first], runs[0].day, runs[0].flow_l_per_h) for runs in (dirtier, cleaner)]
     assert low[first] == pytest.approx(falling[0], abs=6.0)
     assert high[first] == pytest.approx(falling[1], abs=6.0)
+
+
+def test_of_many_runs_only_their_beginnings_and_ends_are_drawn(freezer: Comparison) -> None:
+    """No eye follows thirty teeth, nor a filled band below them."""
+    option = freezer.option("pleated-10")
+    runs = flow_runs(follow_option(freezer.study, option.id))
+    assert len(runs) > 16
+    spec = life_chart(option, runs, runs, runs, freezer.wanted_flow_l_per_h).to_dict()
+    drawn = rows(spec, "line", "day", "flow")
+    assert [row["flow"] for row in drawn if row["line"] == "just after a service"] == [r.flow_l_per_h[0] for r in runs]
+    assert [row["flow"] for row in drawn if row["line"] == "at rinse"] == [run.flow_l_per_h[-1] for run in runs]
+    assert not rows(spec, "up to")
 
 
 def test_a_few_are_the_best_of_each_kind_and_the_finest(freezer: Comparison) -> None:

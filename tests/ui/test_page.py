@@ -26,12 +26,14 @@ from studies import answered, demo_data, demo_with
 from filtration import Comparison, compare, savings, study_from_text
 from filtration.answers.clearness import clearness_of
 from filtration.answers.decision import DRAWS
+from filtration.answers.drops import drops
 from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
 from filtration.base.draws import ONE_IN_TEN
 from filtration.base.places import demo_file, demo_names, pages_folder, template_text
 from filtration.plan.spending import own_hours_per_year
 from filtration.present.charts.catalogue import METRIC, PICTURES, US
 from filtration.present.charts.clear import view_chart
+from filtration.present.charts.drops import drops_words
 from filtration.present.charts.paid import paid_words
 from filtration.present.charts.series import life_chart
 from filtration.present.words import answer as words
@@ -106,8 +108,11 @@ def test_flow_and_pressure_are_the_librarys(page: AppTest, drawn_answer_of: Call
     runs = flow_runs(follow_option(answer.study, best.id))
     assert page_stories.flow_story(best, runs, METRIC) in text_on(page)
     charts = charts_on(page)
-    for name in ("days", "pressure", "flow"):
-        assert PICTURES[name].alt(answer, METRIC) in charts
+    assert PICTURES["flow"].alt(answer, METRIC) in charts
+    found = drops(answer.study, page_cache.central(page_cache.demo_text("freezer")).followed, best.id)
+    assert drops_words(found, answer, 0.0, METRIC) in charts
+    page.slider[0].set_value(4.0).run()
+    assert drops_words(found, answer, 4.0, METRIC) in charts_on(page)
     (life,) = [chart for told, chart in charts.items() if told.startswith("Flow of")]
     others = [flow_runs_at(answer.study, best.id, score) for score in (ONE_IN_TEN, -ONE_IN_TEN)]
     own = life_chart(best, runs, *others, answer.wanted_flow_l_per_h, METRIC).to_dict()
@@ -141,7 +146,10 @@ def test_the_savings_are_the_librarys(page: AppTest, drawn_answer_of: Callable[[
     opened(page, page_cache.demo_text("freezer"), "money")
     found = savings(answer)
     assert page.dataframe[1].value.to_dict("records") == savings_words.rows(found, METRIC)
-    assert savings_words.method(found)[0] in text_on(page)
+    assert savings_words.page_method() in text_on(page)
+    told = page.dataframe[1].value["what"]
+    assert len(told) == len(found.changes) + 1  # and all together
+    assert not told.str.contains("[a-z]_[a-z]|=").any()  # no key of the file
 
 
 def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[str], Comparison]) -> None:

@@ -55,7 +55,7 @@ def saving(text: str, option: OptionAnswer) -> None:
     rows = savings.rows(found, page_state.display())
     if rows:
         page_frame.table(rows, "What would save most")
-    st.caption(plain(" ".join(savings.method(found) if rows else [savings.headline(found)])))
+    st.caption(plain(savings.page_method() if rows else savings.headline(found)))
 
 
 def shopping(option: OptionAnswer, comparison: Comparison) -> None:

@@ -1,6 +1,6 @@
 """The look that all charts share: units shown, layers, colours with a shape or a dash of their own, legends below."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import cycle, islice
 from math import isfinite
 from typing import Any, TypeGuard, TypeVar
@@ -24,16 +24,18 @@ _SHAPES = {"pleated": "circle", "spun": "square", "wound": "triangle-down", "foa
 NO_GRID = alt.Axis(grid=False)
 UNHEARD = alt.MarkConfig(aria=False)
 """Marks are not read out one by one, with all their digits: what a chart says stands in its description."""
-NAMED_ABOVE = alt.Y("option:N", sort=None, title=None).axis(
-    labelAlign="left",
-    labelOffset=-11,
-    labelPadding=-2,
-    maxExtent=0,
-    labelLimit=500,
-    labelOverlap=False,
-    ticks=False,
-    domain=False,
-)
+ABOVE: Mapping[str, Any] = {
+    "labelAlign": "left",
+    "labelOffset": -11,
+    "labelPadding": -2,
+    "maxExtent": 0,
+    "labelLimit": 500,
+    "labelOverlap": False,
+    "ticks": False,
+    "domain": False,
+}
+"""An axis whose names stand above their bars."""
+NAMED_ABOVE = alt.Y("option:N", sort=None, title=None).axis(**ABOVE)
 """Rows of bars, each below its name."""
 BAR_DOWN_PX, BAR_ROOM_PX = 8, 42
 LINE_PX2 = 350

@@ -10,7 +10,6 @@ from filtration.present.charts.look import DUE, NEW, Row, Rows, tip
 from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import KINDS, number, title
 
-_SIDE_BY_SIDE = 1.13
 _THOUSAND = 1000.0
 _HOLLOW_FILLED = f"hollow: {NEW}; filled: {DUE}"
 _FINER = tuple(10.0 ** (-step / 4.0) for step in range(1, 17))
@@ -40,10 +39,7 @@ def _both(values: Sequence[float], digits: int = 2) -> str:
 def _pressure_rows(options: Sequence[OptionAnswer], display: Display) -> Rows:
     rows: Rows = []
     for option in options:
-        alike = [other.id for other in options if other.rating_um == option.rating_um]
-        aside = alike.index(option.id) - 0.5 * (len(alike) - 1)
         point: Row = {"id": option.id, "option": option.name, "kind": KINDS[option.kind], "rating_um": option.rating_um}
-        point["drawn_um"] = option.rating_um * _SIDE_BY_SIDE**aside
         rows += [point | {"state": state, "loss": display.pressure_of(loss)} for state, loss, _ in _states(option)]
     return rows
 
@@ -51,11 +47,11 @@ def _pressure_rows(options: Sequence[OptionAnswer], display: Display) -> Rows:
 def pressure_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
     """Draw the pressure that each filter on the best one's pump takes against its micron rating, new and when due.
 
-    Those of one rating stand side by side. Raises NoAnswerError if no pump moves any water.
+    Raises NoAnswerError if no pump moves any water.
     """
     options = look.needed(_on_one_pump(comparison), "no pump moves any water, so no filter has a pressure drop")
     ratings = sorted({option.rating_um for option in options})
-    x = alt.X("drawn_um:Q", title="micron rating, µm")
+    x = alt.X("rating_um:Q", title="micron rating, µm")
     x = x.scale(type="log", domain=[0.7 * ratings[0], 1.45 * ratings[-1]], nice=False)
     x = x.axis(values=ratings, format="~g", grid=False, labelOverlap="greedy")
     y = alt.Y("loss:Q", title=f"pressure drop, {display.pressure}")

@@ -23,7 +23,7 @@ _MOST_POINTS = 480
 def pair_of(comparison: Comparison, option: OptionAnswer) -> tuple[OptionAnswer, OptionAnswer] | None:
     """Return what is rinsed and what is thrown away: an option and the best of the other sort; None without one."""
     running = [each for each in comparison.options if each.events and look.known(each.cost_per_year.total)]
-    pair = best_of_either_sort(running)
+    pair = best_of_either_sort([each for each in running if each.meets_needs])
     if option in running:
         pair[is_reusable(option)] = option
     return (pair[True], pair[False]) if len(pair) == 2 else None

@@ -13,10 +13,11 @@ from filtration.present.charts.look import Rows, tip
 from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import due, flow, number
 
-CENTRAL, BAND = "as assumed", "band: 8 of 10 cases of how much dirt is brought in"
+CENTRAL, AFTER = "as assumed", "just after a service"
+BAND = "band: 8 of 10 cases of how much dirt is brought in"
 _SERVICES = {"rinse": ("rinse", "circle"), "soak": ("rinse and soak", "square"), "replace": ("replace", "diamond")}
 _SIGNS = {"circle": "●", "square": "■", "diamond": "◆"}
-_BAND_POINTS, _BAND_DAYS, _LEAST_BAND = 257, 181, 0.02
+_BAND_POINTS, _BAND_DAYS, _LEAST_BAND, _MOST_RUNS = 257, 181, 0.02, 16
 
 
 def life_chart(
@@ -46,27 +47,28 @@ def life_chart(
         If it never runs.
     """
     look.needed(runs, f"{option.name} lacks the flow even when clean")
-    rows: Rows = [
-        {"line": CENTRAL, "run": place, "day": day, "flow": display.flow_of(flow)}
-        for place, run in enumerate(runs)
-        for day, flow in zip(run.day, run.flow_l_per_h, strict=True)
-    ]
+    crowded = len(runs) > _MOST_RUNS
+    rows = _ends(runs, display) if crowded else _teeth(runs, display)
     services: Rows = [
         {"day": run.day[-1], "flow": display.flow_of(run.flow_l_per_h[-1]), "service": _SERVICES[run.ends_with][0]}
         for run in runs
     ]
-    level, colour = look.wanted(wanted_l_per_h, display), display.colours[option.kind]
-    band = _band(dirtier, cleaner, display)
+    level, colours = (
+        look.wanted(wanted_l_per_h, display),
+        [display.colours[option.kind], display.second_colours[option.kind]],
+    )
+    band = [] if crowded else _band(dirtier, cleaner, display)
     x = alt.X("day:Q", title="day", axis=look.NO_GRID)
     y = alt.Y("flow:Q", title=display.flow, scale=look.flow_scale([*rows, *band], ("flow", "up to"), level))
-    tooltip = [tip("day:Q", form=".0f"), tip("flow:Q", display.flow, ",.0f")]
+    tooltip = [tip("day:Q", form=".0f"), tip("flow:Q", display.flow, ",.3~r")]
     line = look.layer(rows).mark_line(strokeWidth=2.2).encode(x=x, y=y, detail="run:N", tooltip=tooltip)
-    layers = look.with_level(line, look.lines_by_name([CENTRAL], [colour], level), level)
+    names = [AFTER, look.DUE] if crowded else [CENTRAL]
+    layers = look.with_level(line, look.lines_by_name(names, colours[: len(names)], level), level)
     if band:
-        layers.insert(0, look.layer(band).mark_area(opacity=0.2, color=colour).encode(x=x, y=y, y2="up to:Q"))
+        layers.insert(0, look.layer(band).mark_area(opacity=0.2, color=colours[0]).encode(x=x, y=y, y2="up to:Q"))
     done = [_SERVICES[what] for what in _SERVICES if any(run.ends_with == what for run in runs)]
-    names, shapes = zip(*done, strict=True)
-    shape = alt.Shape("service:N", legend=None).scale(domain=names, range=shapes)
+    kinds, shapes = zip(*done, strict=True)
+    shape = alt.Shape("service:N", legend=None).scale(domain=kinds, range=shapes)
     marks = look.layer(services).mark_point(filled=True, size=55, opacity=1, color=INK)
     layers.append(marks.encode(x=x, y=y, shape=shape, tooltip=["service:N", *tooltip]))
     signs = "   ".join(f"{_SIGNS[sign]} {name}" for name, sign in done)
@@ -77,6 +79,24 @@ def life_chart(
         f"{len(runs)} runs until it is replaced after {due(runs[-1].day[-1])}."
     )
     return look.finished(layers, display, heading, under, description, height_px=480)
+
+
+def _teeth(runs: Sequence[FlowRun], display: Display) -> Rows:
+    """Return the flow run by run."""
+    return [
+        {"line": CENTRAL, "run": place, "day": day, "flow": display.flow_of(flow)}
+        for place, run in enumerate(runs)
+        for day, flow in zip(run.day, run.flow_l_per_h, strict=True)
+    ]
+
+
+def _ends(runs: Sequence[FlowRun], display: Display) -> Rows:
+    """Return the flow just after each service and when the next is due: of many runs an eye follows no more."""
+    return [
+        {"line": name, "run": name, "day": run.day[at], "flow": display.flow_of(run.flow_l_per_h[at])}
+        for name, at in ((AFTER, 0), (look.DUE, -1))
+        for run in runs
+    ]
 
 
 def _band(dirtier: Sequence[FlowRun], cleaner: Sequence[FlowRun], display: Display) -> Rows:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from itertools import accumulate, pairwise
 from textwrap import wrap
+from typing import Any
 
 import altair as alt
 
@@ -11,15 +12,17 @@ from filtration.answers.results import Comparison, OptionAnswer
 from filtration.plan.spending import best_of_either_sort, is_reusable
 from filtration.present.charts import look
 from filtration.present.charts.look import Rows, tip
-from filtration.present.display import METRIC, Display
+from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import PARTS, days, money, number, title
 
 SAME = "the same for every option"
+REUSABLE, DISPOSABLE, FAILS = "reusable", "disposable", "does not meet your needs"
+_HATCHED = "hatched: does not meet your needs"
 _SAME_COLOUR = "#8d9ba366"
 _PART_COLOURS = {
-    "elements": "#2b80bd",
-    "rinsing": "#0f8a67",
-    "own_time": "#c95a17",
+    "elements": "#2276ae",
+    "rinsing": "#0d8060",
+    "own_time": "#c05512",
     "pumping": "#7d64b8",
     "cooling": "#b8517f",
     "disposal": "#857000",
@@ -28,7 +31,8 @@ _PART_COLOURS = {
     "disinfectant": "#a35a96",
 }
 _DAYS_PX, _SHADE, _MOST_RUNS, _LINE = 420, 0.2, 12, 50
-_BAR_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX = 18, 140, 20, 7
+_BAR_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX, _STROKES = 18, 140, 20, 7, 90
+_PLACES = ("from", "middle", "at")
 
 
 def with_record(comparison: Comparison) -> list[OptionAnswer]:
@@ -167,10 +171,11 @@ def with_cost(comparison: Comparison) -> list[OptionAnswer]:
 
 
 def _cost_rows(option: OptionAnswer, name: str, parts: Sequence[str]) -> Rows:
-    """Return an option's bar as segments end to end, what the choice changes first."""
+    """Return an option's bar as segments end to end, what the choice changes first; whole where it fails a need."""
     total = option.cost_per_year.total or 0.0
     amounts = {PARTS[part]: getattr(option.cost_per_year, part) or 0.0 for part in parts}
     amounts[SAME] = total - sum(amounts.values())
+    amounts = amounts if option.meets_needs else {FAILS: total}
     ends = [0.0, *accumulate(amounts.values())]
     return [
         {"option": name, "part": part, "amount": amount, "from": start, "to": end}
@@ -179,44 +184,76 @@ def _cost_rows(option: OptionAnswer, name: str, parts: Sequence[str]) -> Rows:
     ]
 
 
-def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
-    """Draw what a year costs, a bar an option, best first; what the choice changes in colour, the rest pale at its end.
+def _groups(options: Sequence[OptionAnswer]) -> dict[str, list[OptionAnswer]]:
+    """Return options by group, in order: reusable, disposable, and last what fails a need."""
+    found: dict[str, list[OptionAnswer]] = {REUSABLE: [], DISPOSABLE: [], FAILS: []}
+    for option in options:
+        found[FAILS if not option.meets_needs else REUSABLE if is_reusable(option) else DISPOSABLE].append(option)
+    return {group: of for group, of in found.items() if of}
 
-    Raises NoAnswerError if no option runs.
+
+def _hatches(rows: Rows, most: float) -> Rows:
+    """Return where the strokes stand across the bars of what fails a need."""
+    return [
+        {"option": row["option"], "at": stroke * most / _STROKES}
+        for row in rows
+        for stroke in range(1, _STROKES)
+        if stroke * most / _STROKES < float(row["to"])
+    ]
+
+
+def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
+    """Draw what a year costs, a bar an option, best first: reusable, disposable, and hatched last what fails a need.
+
+    What the choice changes stands in colour, the rest pale at its end. Raises NoAnswerError if no option runs.
     """
     options = look.needed(with_cost(comparison), "no option has the flow to run at all, so none has a cost")
     currency, parts = comparison.study.currency, comparison.choice_parts
-    names = [f"{title(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options]
-    rows = [row for option, name in zip(options, names, strict=True) for row in _cost_rows(option, name, parts)]
+    names = {o.id: f"{title(o, comparison)}, {money(o.cost_per_year.total or 0.0, currency)}" for o in options}
+    groups = _groups(options)
+    domain = [name for group, of in groups.items() for name in (group, *(names[option.id] for option in of))]
+    rows = [row for of in groups.values() for option in of for row in _cost_rows(option, names[option.id], parts)]
     most, shown = max(float(row["to"]) for row in rows), {row["part"] for row in rows}
-    every = {PARTS[part]: _PART_COLOURS[part] for part in parts} | {SAME: _SAME_COLOUR}
-    colours = {part: colour for part, colour in every.items() if part in shown}
+    colours = {PARTS[part]: _PART_COLOURS[part] for part in parts} | {SAME: _SAME_COLOUR}
+    colours = {part: colour for part, colour in colours.items() if part in shown}
+    paid, failing = ([row for row in rows if (row["part"] == FAILS) == fails] for fails in (False, True))
     scale = alt.Scale(domain=[0, most], nice=False)
-    x = alt.X("from:Q", title=f"{currency} a year", scale=scale, axis=look.NO_GRID)
-    y, middle = look.NAMED_ABOVE, alt.X("middle:Q", scale=scale)
+    x, middle, stroke = (alt.X(f"{at}:Q", title=f"{currency} a year", scale=scale, axis=look.NO_GRID) for at in _PLACES)
+    heads = f"indexof({list(groups)!r}, datum.value) >= 0"
+    bold: Any = {"condition": {"test": heads, "value": "bold"}, "value": "normal"}
+    y = alt.Y("option:N", sort=None, title=None).scale(domain=domain).axis(**look.ABOVE, labelFontWeight=bold)
     colour = alt.Color("part:N").scale(domain=list(colours), range=list(colours.values()))
-    tooltip = ["option:N", "part:N", tip("amount:Q", currency, ",.2f")]
+    tooltip = ["option:N", "part:N", tip("amount:Q", currency, ",.3~r")]
     room = f"(datum.to - datum.from) / {most!r} * width > {_LETTER_PX} * length(datum.part)"
     where_room = alt.condition(f"datum.part != '{SAME}' && {room}", alt.value(1), alt.value(0))
-    segments = look.layer(rows)
-    bars = segments.mark_bar(height=_BAR_PX, yOffset=look.BAR_DOWN_PX, x2Offset=-1)
+    segments, whole = look.layer(paid), look.layer(failing)
+    bar: dict[str, Any] = {"height": _BAR_PX, "yOffset": look.BAR_DOWN_PX}
     inside = segments.transform_calculate(middle="(datum.from + datum.to) / 2")
     names_inside = inside.mark_text(color="white", fontSize=12, yOffset=look.BAR_DOWN_PX)
+    strokes = look.layer(_hatches(failing, most)).mark_tick(
+        orient="vertical", size=_BAR_PX, yOffset=look.BAR_DOWN_PX, thickness=1, color=INK
+    )
+    framed = whole.mark_bar(fillOpacity=0.0, stroke=INK, strokeWidth=1.2, **bar)
     layers = [
-        bars.encode(x=x, x2="to:Q", y=y, color=colour, tooltip=tooltip),
+        segments.mark_bar(x2Offset=-1, **bar).encode(x=x, x2="to:Q", y=y, color=colour, tooltip=tooltip),
         names_inside.encode(x=middle, y=y, text="part:N", opacity=where_room),
+        framed.encode(x=x, x2="to:Q", y=y, tooltip=tooltip),
+        strokes.encode(x=stroke, y=y),
     ]
-    under = "in colour: the cartridge-related cost" if SAME in shown else ""
-    height_px = look.tall_px(look.BAR_ROOM_PX * len(options), _REST_PX + _LEGEND_ROW_PX * len(colours))
-    return look.finished(layers, display, "What a year costs", under, cost_words(comparison), height_px=height_px)
+    drawn = [each for each in layers if each.data.values]
+    under = [*(["in colour: the cartridge-related cost"] if SAME in shown else []), *([_HATCHED] if failing else [])]
+    height_px = look.tall_px(look.BAR_ROOM_PX * len(domain), _REST_PX + _LEGEND_ROW_PX * len(colours))
+    words = cost_words(comparison)
+    return look.finished(drawn, display, "What a year costs", "\n".join(under), words, height_px=height_px)
 
 
 def cost_words(comparison: Comparison, _display: Display = METRIC) -> str:
     """Return what the chart of costs says, for whoever cannot see it."""
     currency = comparison.study.currency
     parts = [
-        f"{title(option, comparison)}: {money(option.cost_per_year.total or 0.0, currency)}, of which "
+        f"{title(option, comparison)} ({group}): {money(option.cost_per_year.total or 0.0, currency)}; "
         f"{money(option.choice_cost_per_year or 0.0, currency)} cartridge-related"
-        for option in with_cost(comparison)
+        for group, of in _groups(with_cost(comparison)).items()
+        for option in of
     ]
     return f"What a year costs, best first. {look.few(parts)}."

@@ -27,6 +27,8 @@ MISSING = "Still to fill in"
 
 EMPTY = "An empty tub"
 
+DIRT_HELD = "Dirt held, dry"
+
 STARTS = "Start another from"
 
 FILE_SAVED = "saved, as every change will be."

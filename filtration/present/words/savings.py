@@ -30,6 +30,11 @@ def headline(found: Savings) -> str:
     return " ".join(sentences)
 
 
+def page_method() -> str:
+    """Return how the figures of a page come about, and how to look further there."""
+    return _SENTENCES["page method"]
+
+
 def method(found: Savings) -> list[str]:
     """Return how the figures come about, and how to look further."""
     settings = [setting for each in found.changes for setting in each.settings]
@@ -108,7 +113,7 @@ def rows(found: Savings, display: Display) -> list[dict[str, str]]:
     together = [found.together] if found.together else []
     return [
         {
-            "what": capital(what(each, found.study)),
+            "what": _SENTENCES["all"] if each.kind == "together" else capital(what(each, found.study)),
             "a year less": money(each.saves_per_year, found.study.currency),
             "first service": first_run(each.then),
             "visibility": distance(each.see_through_worst_m, display),

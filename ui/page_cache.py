@@ -19,7 +19,6 @@ from filtration import AreaSize, InputError, NoAnswerError, PumpSize, Study, sav
 from filtration.answers import clearness as clear
 from filtration.answers import series
 from filtration.answers.decision import DRAWS
-from filtration.answers.drops import drops
 from filtration.answers.ranking import central_of, ranked
 from filtration.answers.sizing import area_for_interval, smallest_pump
 from filtration.base.defaults import STUDY_DEFAULTS
@@ -232,7 +231,7 @@ alone = kept(lambda text, option: series.answer_alone(study(text), option))
 followed = kept(lambda text, option: series.follow_among(central(text), option))
 """One option followed from new; raises NoAnswerError where no water moves."""
 
-drops_of = kept(lambda text, option: drops(study(text), central(text).followed, option))
+drops_of = kept(lambda text, option: series.pressure_drops(study(text), central(text).followed, option))
 """Pressure drop of kinds and of a study's options at the least flow that one of them is to give."""
 
 water_life = kept(

@@ -6,8 +6,8 @@ import pytest
 from studies import demo_data, study_of
 
 from filtration import Comparison, NoAnswerError
-from filtration.answers.drops import Drops, drops, loss_with
 from filtration.answers.ranking import central_of
+from filtration.answers.series import Drops, loss_with, pressure_drops
 from filtration.present.charts.drops import drops_chart, most_held_g
 from filtration.present.display import METRIC
 from filtration.present.words.in_units import US
@@ -17,7 +17,7 @@ from filtration.present.words.in_units import US
 def found() -> Drops:
     """Return the three kinds on the pump of the freezer tub, at the flow it wants."""
     study = study_of(demo_data("freezer"))
-    return drops(study, central_of(study).followed, "pleated-20", ratings=[5.0, 10.0, 20.0, 50.0, 100.0])
+    return pressure_drops(study, central_of(study).followed, "pleated-20", ratings=[5.0, 10.0, 20.0, 50.0, 100.0])
 
 
 def test_it_is_at_the_least_flow_wanted(found: Drops, freezer: Comparison) -> None:
@@ -77,4 +77,4 @@ def test_the_picture_has_a_curve_a_kind_and_own_filters_where_they_stand(found: 
 def test_no_drop_where_no_water_moves() -> None:
     study = study_of(demo_data("freezer"))
     with pytest.raises(NoAnswerError, match="moves no water"):
-        drops(study, [], "pleated-20")
+        pressure_drops(study, [], "pleated-20")

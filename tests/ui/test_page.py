@@ -26,8 +26,7 @@ from studies import answered, demo_data, demo_with
 from filtration import Comparison, compare, savings, study_from_text
 from filtration.answers.clearness import clearness_of
 from filtration.answers.decision import DRAWS
-from filtration.answers.drops import drops
-from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option
+from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_option, pressure_drops
 from filtration.base.draws import ONE_IN_TEN
 from filtration.base.places import demo_file, demo_names, pages_folder, template_text
 from filtration.plan.spending import own_hours_per_year
@@ -109,7 +108,7 @@ def test_flow_and_pressure_are_the_librarys(page: AppTest, drawn_answer_of: Call
     assert page_stories.flow_story(best, runs, METRIC) in text_on(page)
     charts = charts_on(page)
     assert PICTURES["flow"].alt(answer, METRIC) in charts
-    found = drops(answer.study, page_cache.central(page_cache.demo_text("freezer")).followed, best.id)
+    found = pressure_drops(answer.study, page_cache.central(page_cache.demo_text("freezer")).followed, best.id)
     assert drops_words(found, answer, 0.0, METRIC) in charts
     page.slider[0].set_value(4.0).run()
     assert drops_words(found, answer, 4.0, METRIC) in charts_on(page)

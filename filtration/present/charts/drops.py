@@ -2,8 +2,8 @@
 
 import altair as alt
 
-from filtration.answers.drops import Drops, loss_with
 from filtration.answers.results import Comparison, OptionAnswer
+from filtration.answers.series import Drops, loss_with
 from filtration.present.charts import look
 from filtration.present.charts.look import Rows, tip
 from filtration.present.display import INK, METRIC, Display

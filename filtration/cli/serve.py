@@ -4,7 +4,8 @@ import os
 import socket
 from pathlib import Path
 
-from starlette.datastructures import MutableHeaders
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from filtration.base.errors import InputError
@@ -31,10 +32,11 @@ _HEADERS = {
     "x-content-type-options": "nosniff",
 }
 _OWN = {"127.0.0.1", "localhost"}  # the pages answer to these names alone unless another address is asked for
+_SHUT = ("/_stcore/metrics", "/_stcore/agent")  # of the framework, and nobody's business
 
 
 def guarded(app: ASGIApp) -> ASGIApp:
-    """Return an ASGI application that tells the browser with every answer to load from nowhere else."""
+    """Return an ASGI application that answers its own pages alone, and tells the browser to load from nowhere else."""
 
     async def answer(scope: Scope, receive: Receive, send: Send) -> None:
         async def with_headers(message: Message) -> None:
@@ -43,9 +45,29 @@ def guarded(app: ASGIApp) -> ASGIApp:
                 MutableHeaders(scope=message).update(_HEADERS)
             await send(message)
 
-        await app(scope, receive, with_headers)
+        if scope["type"] == "websocket" and not _is_own(scope):
+            await send({"type": "websocket.close", "code": 1008})
+        elif scope["type"] == "http" and not _is_own(scope):
+            await PlainTextResponse("This is for its own pages alone.", 403)(scope, receive, with_headers)
+        elif scope["type"] == "http" and scope["path"].startswith(_SHUT):
+            await PlainTextResponse("There is nothing here.", 404)(scope, receive, with_headers)
+        else:
+            await app(scope, receive, with_headers)
 
     return answer
+
+
+def _is_own(scope: Scope) -> bool:
+    """Return whether a request comes from a page served here; to look at one needs no page before it."""
+    from streamlit import get_option
+
+    headers = Headers(scope=scope)
+    host, origins = headers.get("host", ""), headers.getlist("origin")
+    served = "https" if scope["scheme"] in ("https", "wss") else "http"
+    names = get_option("server.allowedHosts")
+    looks = scope["type"] == "http" and scope["method"] in ("GET", "HEAD")
+    known = "*" in names or host.rpartition(":")[0] in names or host in names
+    return known and (origins == [f"{served}://{host}"] or (looks and not origins))
 
 
 def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = True, study: Path | None = None) -> None:

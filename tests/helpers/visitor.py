@@ -90,11 +90,14 @@ def free_port() -> int:
 
 
 @contextlib.contextmanager
-def served(folder: Path) -> Iterator[Served]:
-    """Serve the pages on a free port, in a process of its own with its home and logbook in a folder."""
+def served(folder: Path, before: Sequence[str] = (), more: Sequence[str] = ()) -> Iterator[Served]:
+    """Serve the pages on a free port, in a process of its own with its home and logbook in a folder.
+
+    Words before the command may watch it; more words are options of its own.
+    """
     port = free_port()
     log, address = folder / "server.log", f"http://127.0.0.1:{port}"
-    command = [sys.executable, "-m", "filtration", "app", "--port", str(port)]
+    command = [*before, sys.executable, "-m", "filtration", "app", "--port", str(port), *more]
     environment = {**os.environ, "HOME": str(folder), "FILTRATION_LOGBOOK": str(folder / "logbook.sqlite")}
     with log.open("wb") as out:
         server = subprocess.Popen(

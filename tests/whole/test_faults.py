@@ -342,7 +342,12 @@ def _visit(address: str, text: str, *, stay: bool) -> str:
     from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
     seen, until = "", time.monotonic() + 90.0
-    socket_ = connect(f"ws://{address}/_stcore/stream", subprotocols=["streamlit"], max_size=None)  # type: ignore[list-item]  # a name is one
+    socket_ = connect(
+        f"ws://{address}/_stcore/stream",
+        origin=f"http://{address}",  # type: ignore[arg-type]  # text will do
+        subprotocols=["streamlit"],  # type: ignore[list-item]  # a name is one
+        max_size=None,
+    )
     with socket_ as browser:
         browser.send(_asked(text))
         while True:

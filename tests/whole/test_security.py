@@ -113,7 +113,7 @@ def test_a_page_refuses_what_would_take_it_an_hour() -> None:
         assert (page_cache.faults(text_of_tables(data)) == ()) == good
     (fault,) = page_cache.faults(text_of_tables(data))
     assert fault == (
-        "options: have 130 cartridges in all, counted on every pump; a page works out at most 120, the command more"
+        "Options: have 130 cartridges in all, counted on every pump; a page works out at most 120, the command more"
     )
 
 

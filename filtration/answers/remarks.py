@@ -18,11 +18,10 @@ from filtration.physics.media import clean_loss_pa
 from filtration.physics.tub import settling_classes
 from filtration.physics.water import water_at
 from filtration.service.care import unstated_shortest_days
-from filtration.study.values import Element, Study, medium_of
+from filtration.study.values import DEPTH, Element, Study, medium_of
 
 _Figures = dict[str, float | str]
 _WARM_C = 20.0
-_DEPTH = ("spun", "wound")
 _FINEST_M = model("media.sheet_finest") * (1.0 - 1e-9)
 _COARSE_M, _MOST_FINE_CAUGHT = 19.99e-6, 0.36  # J. Water Health 10(1):31: 5 um particles, ratings of 20 um and coarser
 
@@ -177,13 +176,13 @@ def _changes_nothing(study: Study) -> Iterator[Remark]:
     if fine:
         yield _remark("membrane", elements=", ".join(fine))
     thick = [
-        element.name for element in elements if element.kind in _DEPTH and _wall_m(element) > shell_m * (1.0 + 1e-9)
+        element.name for element in elements if element.kind in DEPTH and _wall_m(element) > shell_m * (1.0 + 1e-9)
     ]
     if thick:
         yield _remark("thick body", elements=", ".join(thick), shell_mm=1e3 * shell_m)
     rated: dict[float, list[Element]] = {}
     for element in elements:
-        if element.kind in _DEPTH and not element.beta:
+        if element.kind in DEPTH and not element.beta:
             rated.setdefault(round(1e6 * element.rating_m, 3), []).append(element)
     same = [each.name for alike in rated.values() if len({each.kind for each in alike}) > 1 for each in alike]
     if same:

@@ -8,8 +8,10 @@ are written as in a study file; values of the model are plain numbers in the uni
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from filtration.base.units import US_GALLON_M3
+
 Value = float | str | bool
-_US_GPM = 3.785411784e-3 / 60.0
+_US_GPM = US_GALLON_M3 / 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from filtration.base.arrays import Array
 
 GRAVITY_M_S2 = 9.80665
+US_GALLON_M3 = 3.785411784e-3  # 231 cubic inches
 PA_PER_M = 1000.0 * GRAVITY_M_S2  # of a column of water
 MOST_USES = 5000
 SECONDS_PER_DAY = 86400.0

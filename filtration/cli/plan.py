@@ -25,6 +25,7 @@ def plan_by_calendar(
     """Say what to do and to buy on which day, and what it comes to."""
     from filtration.plan.dated_plan import plan
     from filtration.present import console, documents
+    from filtration.present.words.phrases import headed
     from filtration.readings.next_service import forecast, noon_of
 
     read, first_day, ahead = (
@@ -41,7 +42,7 @@ def plan_by_calendar(
         if as_json:
             common.print_json(documents.no_plan_document(read.name, str(error)))
         else:
-            console.say(f"{console.headed(read.name, settings or ())}\n\n{error}", read)
+            console.say(f"{headed(read.name, settings or ())}\n\n{error}", read)
     else:
         common.put_out(
             found, documents.plan_document, partial(console.print_plan, settings=settings or ()), as_json=as_json

@@ -23,6 +23,7 @@ def find_size(
     from filtration.base.units import USUAL_FLOW
     from filtration.present import console, documents
     from filtration.present.words import size as words
+    from filtration.present.words.phrases import headed
     from filtration.study.keys import quantity
 
     keys = {
@@ -49,6 +50,6 @@ def find_size(
     if as_json:
         common.print_json(document)
         return
-    console.say(f"{console.headed(read.name, settings or ())}\n\n{headline}", read)
+    console.say(f"{headed(read.name, settings or ())}\n\n{headline}", read)
     for heading, lines in parts.items():
         console.say_list(heading, lines, read)

@@ -7,13 +7,13 @@ import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.defaults import model
+from filtration.base.units import US_GALLON_M3
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
 from filtration.physics.settling import settling_velocity_m_s
 from filtration.physics.soil import CLASS_DIAMETERS_M, Source, load_kg_day
 from filtration.physics.still_water import StillWater, in_both_parts, still_water_of
 from filtration.physics.water import Water
 
-US_GALLON_M3 = 3.785411784e-3
 LITRE_M3 = 1e-3
 
 

@@ -30,7 +30,7 @@ from filtration.present.words import short as short_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
-from filtration.present.words.phrases import TERMS, counted, day, distance, number, rinses, title, whole_days
+from filtration.present.words.phrases import TERMS, counted, day, distance, headed, number, rinses, title, whole_days
 from filtration.readings.next_service import Forecast
 from filtration.study.values import Study
 from filtration.validation.published import Checks
@@ -89,17 +89,7 @@ def print_short(answer: Comparison, settings: Sequence[str] = ()) -> None:
 
 def short_text(answer: Comparison, columns: int, settings: Sequence[str] = ()) -> str:
     """Return the short answer for a terminal of so many columns."""
-    rest, study = " " * short_words.NAME_WIDTH, answer.study
-    both = [
-        f"{name:<{short_words.NAME_WIDTH}}{told}" for name, told in [*short_words.lines(answer), short_words.SAFETY]
-    ]
-    lines = [headed(short_words.heading(answer), settings), *both]
-    return "".join(f"{fill(as_written(line, study), width=columns, subsequent_indent=rest)}\n" for line in lines)
-
-
-def headed(heading: str, settings: Sequence[str]) -> str:
-    """Return a first line with what was set otherwise."""
-    return f"{heading}; with {', '.join(settings)}" if settings else heading
+    return short_words.laid_out(answer, columns, short_words.SAFETY, settings=settings)
 
 
 def print_cautions(answer: Comparison) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 from filtration.base.errors import InputError, known_ones, no_option, option_id, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
-from filtration.study.values import RINSED
+from filtration.study.values import DEPTH, RINSED
 
 Place = tuple[str | int, ...]
 Fault = tuple[Place, str]
@@ -176,7 +176,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     kind = given.get("kind")
     if isinstance(kind, str) and kind in _SHAPE:
         yield from _kind_rules(given, kind)
-    if kind in ("spun", "wound", "pleated"):
+    if kind in DEPTH | {"pleated"}:
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
         yield from _belongs(f"{key}_at", key, given, f"where {key} was measured")

@@ -21,7 +21,9 @@ from filtration.physics.water import water_at
 
 Kind = Literal["foam", "spun", "wound", "pleated"]
 RINSED: frozenset[Kind] = frozenset({"foam", "pleated"})
-"""Kinds that are rinsed and used again; the others are thrown away."""
+"""Kinds that are rinsed and used again; the others are disposable."""
+DEPTH: frozenset[Kind] = frozenset({"spun", "wound"})
+"""Kinds that catch throughout a thick body."""
 Limit = Literal["flow", "pressure", "full", "time limit", "clarity"]
 Dust = Literal["test dust", "like the tub's"]
 Disinfectant = Literal["kept", "none", "not stated"]

@@ -311,7 +311,7 @@ def test_workers_change_nothing(tmp_path: Path) -> None:
 def test_words_say_how_sure(tmp_path: Path) -> None:
     done = run("compare", str(write(tmp_path, SHORT)), "--draws", "256", "--full")
     assert "How sure\n- Pleated 20 meets your needs in all of the " in done.stdout
-    assert " of 20 cases in which any option does" in done.stdout
+    assert " of 20 cases where any filter will do" in done.stdout
     assert "Measure this next: " in done.stdout
 
 

@@ -6,8 +6,7 @@ from filtration.answers.results import OptionAnswer
 from filtration.present.charts import look
 from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.front import buckets
-from filtration.present.words.phrases import number
-from filtration.present.words.short import service
+from filtration.present.words.phrases import number, service
 
 _WATER, _GLASS_PX, _ROOM, _NAME_SHARE = "#4aa3c7", 26, 1.12, 0.07
 _HEIGHT_PX, _HUNDRED = 420, 100.0

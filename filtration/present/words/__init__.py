@@ -5,7 +5,7 @@ from filtration.base.rooms import handed_out
 __all__ = [
     "CAUTIONS", "CRISP_DEPTHS", "ENDS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US", "VERDICTS",
     "as_written", "buckets", "counted", "day", "days", "described", "display_of", "distance", "doubted", "due",
-    "flow", "flow_words", "moment", "money", "number", "refused", "rinses", "service", "title", "verdict",
+    "flow", "flow_words", "headed", "moment", "money", "number", "refused", "rinses", "service", "title", "verdict",
     "whole_days",
 ]  # fmt: skip
 

@@ -5,10 +5,10 @@ from math import floor
 
 from filtration.answers.results import Comparison, OptionAnswer, WarmthAnswer
 from filtration.base.remarks import Remark
-from filtration.base.units import in_unit, written
+from filtration.base.units import US_GALLON_M3, in_unit, written
 from filtration.plan.dated import in_cents
 from filtration.present.words.makers import counted, grams, makers_figures
-from filtration.present.words.odds import a_year, beside, dearer_by, how_often, of_twenty
+from filtration.present.words.odds import a_year, apart, beside, dearer_by, how_often, of_twenty
 from filtration.present.words.phrases import capital, days, distance, due, ended, first_run, flow, money, number, title
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
@@ -169,11 +169,8 @@ def others(comparison: Comparison) -> list[str]:
         if option.reasons:
             lines.append(f"{name}: {'; '.join(why_not(option))}.")
         elif option.days_to_first_service is not None:
-            more = dearer_by(option, comparison.spoken_of)
-            apart = f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
-            lines.append(
-                f"{name}: meets your needs at {apart} a year; needs {_needs(option)} after {first_run(option)}."
-            )
+            costs = f"{apart(option, comparison.spoken_of, comparison)} a year"
+            lines.append(f"{name}: meets your needs at {costs}; needs {_needs(option)} after {first_run(option)}.")
     return lines
 
 
@@ -300,7 +297,7 @@ def cost_lines(option: OptionAnswer, comparison: Comparison) -> list[tuple[str, 
                 (f"{element.name}, own time", hours, "hours", prices.own_time_per_hour),
             ]
     energy, fresh_m3 = option.energy_kwh_per_year, comparison.water_changes_per_year * study.tub.volume_m3
-    measure, measure_m3 = ("1,000 gal", 1e3 / in_unit(1.0, "gal")) if study.us else ("m³", 1.0)
+    measure, measure_m3 = ("1,000 gal", 1e3 * US_GALLON_M3) if study.us else ("m³", 1.0)
     lines += [
         ("pumping", energy.pumping or 0.0, "kWh", prices.electricity_per_kwh),
         ("cooling", energy.cooling or 0.0, "kWh", prices.electricity_per_kwh),

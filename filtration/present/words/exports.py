@@ -8,7 +8,7 @@ from filtration.plan.dated import Plan, Planned, summed
 from filtration.present.display import METRIC, Display
 from filtration.present.words import plan as plan_words
 from filtration.present.words.odds import range_of_days
-from filtration.present.words.phrases import CAUTIONS, capital, cents, day, first_run, number
+from filtration.present.words.phrases import CAUTIONS, capital, cents, day, first_run, is_rinsed, number
 from filtration.present.words.sentences import listed, single
 from filtration.service.events import What
 
@@ -32,8 +32,8 @@ FILES: Mapping[tuple[str, str], str] = {
 
 
 def bucket(display: Display = METRIC) -> str:
-    """Return the bucket that people have: of 10 L, or of 5 gallons."""
-    return f"{_bucket_of(display):g} {display.volume} bucket"
+    """Return what the bucket holds that people have: 10 L, or 5 gallons."""
+    return f"{_bucket_of(display):g} {display.volume}"
 
 
 def _bucket_of(display: Display) -> float:
@@ -71,7 +71,7 @@ def flow_words(litres_per_hour: float, display: Display = METRIC) -> str:
     '21 L/min: a 10 L bucket in 29 seconds'
     """
     seconds = bucket_seconds(litres_per_hour, display)
-    return f"{per_minute(litres_per_hour, display)}: a {bucket(display)} in {seconds} seconds"
+    return f"{per_minute(litres_per_hour, display)}: a {bucket(display)} bucket in {seconds} seconds"
 
 
 def tube_cm(kpa: float) -> float:
@@ -126,8 +126,8 @@ def about(events: Sequence[Planned], plan: Plan) -> str:
 
 
 def service(option: OptionAnswer) -> str:
-    """Return what an option wants first: "rinse" or "replace"."""
-    return "rinse" if any(stage.rinses_before_replacing for stage in option.stages) else "replace"
+    """Return what an option needs first: "rinse" or "replace"."""
+    return "rinse" if is_rinsed(option) else "replace"
 
 
 def care(option: OptionAnswer) -> list[str]:
@@ -163,5 +163,7 @@ def calendar_words(option: OptionAnswer, wanted_l_per_h: float | None = None, di
     seconds = None if wanted_l_per_h is None else bucket_seconds(wanted_l_per_h, display)
     if wanted_l_per_h is None or seconds == bucket_seconds(option.due_flow_l_per_h or wanted_l_per_h, display):
         return f"Every {run}, whatever the flow; sooner if it drops below what it is then."
-    sooner = f"sooner when a {bucket(display)} takes {seconds} seconds: {per_minute(wanted_l_per_h, display)} left"
+    sooner = (
+        f"sooner when a {bucket(display)} bucket takes {seconds} seconds: {per_minute(wanted_l_per_h, display)} left"
+    )
     return f"Every {run}, whatever the flow; {sooner}."

@@ -41,6 +41,12 @@ def dearer_by(option: OptionAnswer, other: OptionAnswer) -> float:
     return (option.cost_per_year.total or 0.0) - (other.cost_per_year.total or 0.0)
 
 
+def apart(option: OptionAnswer, other: OptionAnswer, comparison: Comparison) -> str:
+    """Return how much more or less a year of an option costs than one of another."""
+    more = dearer_by(option, other)
+    return f"{money(abs(more), comparison.study.currency)} {'less' if more < 0.0 else 'more'}"
+
+
 def range_of(tenths: tuple[float, float, float], told: Callable[[float], str]) -> str:
     """Return the range that 8 of 10 cases lie in, in brackets; nothing where both ends read alike."""
     low, high = told(tenths[0]), told(tenths[2])
@@ -74,30 +80,43 @@ def a_year(option: OptionAnswer, currency: str) -> str:
 
 
 def cases_of(option: OptionAnswer, comparison: Comparison) -> str:
-    """Return in how many cases an option meets the needs, out of those in which any option does."""
+    """Return in how many cases an option meets the needs, out of those where any filter will do."""
     none = comparison.odds.chance_none_meets_needs
     told, some = of_twenty(option.chance), of_twenty(1.0 - none)
-    if not none:
+    if none < HALF_A_CASE:
         return f"{'all' if option.chance == 1.0 else told} of 20 cases"
-    of_those = f"of the {some} of 20 cases in which any option does"
+    of_those = f"of the {some} of 20 cases where any filter will do"
     return f"all {of_those}" if told == some else f"{'none' if told == '0' else told} {of_those}"
 
 
-def _in_the_rest(comparison: Comparison) -> list[str]:
-    """Return what would help in the cases in which no option meets your needs."""
-    odds = comparison.odds
-    if odds.chance_none_meets_needs < HALF_A_CASE or comparison.advised is None:
+def _in_the_rest(comparison: Comparison) -> dict[str, str]:
+    """Return why no option meets the needs in the other cases: in a few words, and at length; the likelier first."""
+    odds, half = comparison.odds, due(0.5 * comparison.study.tub.water_life_days)
+    still = of_twenty(odds.chance_too_hazy_in_half_the_time)
+    haze = f"haze that no filter catches hides the bottom, in {still} with the water changed every {half}"
+    why = (
+        (odds.chance_too_hazy, f"for haze mostly: change the water every {half}", haze),
+        (
+            odds.chance_all_lack_flow,
+            "for lack of flow: a stronger pump, a wider hose",
+            "the pump leaves every filter too little flow",
+        ),
+    )
+    likely = sorted((each for each in why if each[0] >= HALF_A_CASE), key=lambda each: -each[0])
+    return {few: f"in {of_twenty(chance)} {at_length}" for chance, few, at_length in likely}
+
+
+def in_the_rest(comparison: Comparison) -> str:
+    """Return in a few words why no option meets the needs in the other cases, and what would help."""
+    return next(iter(_in_the_rest(comparison)), "for one need or another")
+
+
+def _rest(comparison: Comparison) -> list[str]:
+    """Return in how many cases no option meets the needs, and why; nothing where those are too few to say."""
+    none = comparison.odds.chance_none_meets_needs
+    if none < HALF_A_CASE or comparison.advised is None:
         return []
-    text = f"In the other {of_twenty(odds.chance_none_meets_needs)} of 20 no option does"
-    why = []
-    if odds.chance_all_lack_flow >= HALF_A_CASE:
-        why.append(f"in {of_twenty(odds.chance_all_lack_flow)} of these the pump leaves every filter too little flow")
-    if odds.chance_too_hazy >= HALF_A_CASE:
-        half = due(0.5 * comparison.study.tub.water_life_days)
-        hazy, still = of_twenty(odds.chance_too_hazy), of_twenty(odds.chance_too_hazy_in_half_the_time)
-        why.append(
-            f"in {hazy} haze that no filter catches hides the bottom, in {still} with the water changed every {half}"
-        )
+    text, why = f"In the other {of_twenty(none)} of 20 no filter will do", list(_in_the_rest(comparison).values())
     return [f"{text}: {'; '.join(why)}." if why else f"{text}."]
 
 
@@ -156,17 +175,14 @@ def narrowing(measure: Measure) -> str:
 
 def beside(comparison: Comparison, taken: OptionAnswer) -> list[str]:
     """Return in how many cases the option to take meets the needs, what is as good, and what is cheaper."""
-
-    def apart(option: OptionAnswer) -> str:
-        more = dearer_by(option, taken)
-        return f"{money(abs(more), comparison.study.currency)} a year {'less' if more < 0.0 else 'more'}"
-
     lines = [f"It meets your needs in {cases_of(taken, comparison)}."]
     if comparison.equal:
-        names = ", ".join(f"{title(option, comparison)} ({apart(option)})" for option in comparison.equal)
+        equal = ((title(option, comparison), apart(option, taken, comparison)) for option in comparison.equal)
+        names = ", ".join(f"{name} ({costs} a year)" for name, costs in equal)
         lines.append(f"As good: {names}; take the one you can get.")
     cheapest = comparison.cheapest
     if cheapest is not None and cheapest is not taken and cheapest not in comparison.equal:
-        told = f"costs {apart(cheapest)}, but meets your needs in only {of_twenty(cheapest.chance)} of 20"
-        lines.append(f"{title(cheapest, comparison)} {told}.")
+        costs, cases = apart(cheapest, taken, comparison), of_twenty(cheapest.chance)
+        name = title(cheapest, comparison)
+        lines.append(f"{name} costs {costs} a year, but meets your needs in only {cases} of 20.")
     return lines

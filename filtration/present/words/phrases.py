@@ -1,6 +1,6 @@
 """Fixed phrases, and how numbers are written: rounded to what is known of them."""
 
-from collections.abc import Container
+from collections.abc import Container, Sequence
 from datetime import date, datetime
 from math import floor, isfinite, log10
 
@@ -186,6 +186,16 @@ def ended(limit: str, run_days: float) -> str:
     return _LIMITS[limit].format(days=run_days)
 
 
+def is_rinsed(option: OptionAnswer) -> bool:
+    """Return whether anything of an option is rinsed at a service."""
+    return any(stage.rinses_before_replacing for stage in option.stages)
+
+
+def service(option: OptionAnswer) -> str:
+    """Return what a service of an option is called: a rinse, or a replacement where nothing is rinsed."""
+    return "rinse" if is_rinsed(option) else "replacement"
+
+
 def title(option: OptionAnswer, comparison: Comparison) -> str:
     """Return an option's name, with its pump where several are compared."""
     return on_pump(option.name, option.pump, comparison.study)
@@ -194,6 +204,11 @@ def title(option: OptionAnswer, comparison: Comparison) -> str:
 def on_pump(name: str, pump: str, study: Study) -> str:
     """Return a name with that of its pump, where the study has several."""
     return f"{name} on {pump}" if len(study.pumps) > 1 else name
+
+
+def headed(first: str, settings: Sequence[str]) -> str:
+    """Return a first line with what was set otherwise."""
+    return f"{first}; with {', '.join(settings)}" if settings else first
 
 
 def at_service(whats: Container[str]) -> list[str]:

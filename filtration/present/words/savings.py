@@ -6,7 +6,7 @@ from math import isfinite
 from filtration.answers.cheaper import Saving, Savings
 from filtration.answers.results import OptionAnswer
 from filtration.present.display import Display
-from filtration.present.words.phrases import capital, days, distance, first_run, money, on_pump
+from filtration.present.words.phrases import capital, days, distance, first_run, money, on_pump, service
 from filtration.present.words.sentences import single
 from filtration.study.values import Study
 
@@ -21,7 +21,7 @@ def headline(found: Savings) -> str:
     name, cost = on_pump(now.name, now.pump, study), now.cost_per_year.total
     if cost is None:
         return f"{name} never runs on this pump, so it has no cost."
-    run, seen = f"{first_run(now)} to the first {_service(now)}", f"{distance(now.see_through_worst_m)} to see"
+    run, seen = f"{first_run(now)} to the first {service(now)}", f"{distance(now.see_through_worst_m)} to see"
     sentences = [f"{name} costs {money(cost, study.currency)} a year, with {run} and {seen} at the least."]
     if not found.changes:
         sentences.append(_SENTENCES["none"])
@@ -66,7 +66,7 @@ def line(saving: Saving, now: OptionAnswer, study: Study) -> str:
     """
     then = saving.then
     saved = f"{money(saving.saves_per_year, study.currency)} a year less"
-    run = _moved(first_run(now), first_run(then), "{} to the first " + _service(then))
+    run = _moved(first_run(now), first_run(then), "{} to the first " + service(then))
     seen = _moved(distance(now.see_through_worst_m), distance(then.see_through_worst_m), "{} to see")
     minded = cautions(saving, study)
     return f"{capital(what(saving, study))}: {saved}, {run}, {seen}.{f' {capital(minded)}.' if minded else ''}"
@@ -75,10 +75,6 @@ def line(saving: Saving, now: OptionAnswer, study: Study) -> str:
 def _moved(before: str, after: str, told: str) -> str:
     """Return a figure in words, beside what it was where that reads otherwise."""
     return told.format(after) + (" as now" if before == after else f" instead of {before}")
-
-
-def _service(option: OptionAnswer) -> str:
-    return "rinse" if any(stage.rinses_before_replacing for stage in option.stages) else "change"
 
 
 def what(saving: Saving, study: Study) -> str:

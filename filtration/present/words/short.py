@@ -1,15 +1,38 @@
 """The answer in at most eighteen lines: what an owner came for, each line under its name."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from textwrap import fill
 
 from filtration.answers.cheaper import largest_saving
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.base.defaults import UNKNOWNS
+from filtration.base.defaults import UNKNOWNS, model
+from filtration.plan.spending import best_of_either_sort, is_reusable
 from filtration.present.words import answer as words
 from filtration.present.words import savings
 from filtration.present.words.in_units import as_written
-from filtration.present.words.odds import HALF_A_CASE, dearer_by, narrows, of_twenty, range_in_brackets, telling_drivers
-from filtration.present.words.phrases import KINDS, distance, due, flow, money, number, title, whole_days
+from filtration.present.words.odds import (
+    HALF_A_CASE,
+    apart,
+    cases_of,
+    in_the_rest,
+    narrows,
+    of_twenty,
+    range_in_brackets,
+    telling_drivers,
+)
+from filtration.present.words.phrases import (
+    KINDS,
+    distance,
+    due,
+    flow,
+    headed,
+    is_rinsed,
+    money,
+    number,
+    service,
+    title,
+    whole_days,
+)
 from filtration.present.words.sentences import single
 
 Line = tuple[str, str]
@@ -50,7 +73,7 @@ def _nothing(comparison: Comparison) -> Iterator[Line]:
 
 def _taken(taken: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     """Yield what is to be known of the option to take."""
-    yield "Recommended", f"{_called(taken, comparison)}: {cases(taken, comparison)}"
+    yield "Recommended", f"{_called(taken, comparison)}: in {cases_of(taken, comparison)}"
     if comparison.odds.chance_none_meets_needs >= HALF_A_CASE:
         others = of_twenty(comparison.odds.chance_none_meets_needs)
         yield "No filter", f"will do in the other {others}, {in_the_rest(comparison)}"
@@ -71,32 +94,6 @@ def _called(option: OptionAnswer, comparison: Comparison) -> str:
     return name if known else f"{name} ({KINDS[option.kind]}, {rating} µm)"
 
 
-def cases(option: OptionAnswer, comparison: Comparison) -> str:
-    """Return in how many cases it does, out of those in which any filter does."""
-    none, told = comparison.odds.chance_none_meets_needs, of_twenty(option.chance)
-    some = of_twenty(1.0 - none)
-    if none < HALF_A_CASE:
-        return "in all of 20 cases" if option.chance == 1.0 else f"in {told} of 20 cases"
-    of_those = f"of the {some} of 20 cases where any filter will do"
-    return f"in all {of_those}" if told == some else f"in {told} {of_those}"
-
-
-def in_the_rest(comparison: Comparison) -> str:
-    """Return why no option does in the cases left over, and what would help."""
-    odds = comparison.odds
-    if odds.chance_too_hazy >= max(odds.chance_all_lack_flow, HALF_A_CASE):
-        half = due(0.5 * comparison.study.tub.water_life_days)
-        return f"for haze mostly: change the water every {half}"
-    if odds.chance_all_lack_flow >= HALF_A_CASE:
-        return "for lack of flow: a stronger pump, a wider hose"
-    return "for one need or another"
-
-
-def service(option: OptionAnswer) -> str:
-    """Return the word for what an option wants first: "rinse" or "change"."""
-    return "rinse" if option.stages[0].rinses_before_replacing else "change"
-
-
 def _care(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     """Yield how often it is rinsed and replaced."""
     if option.days_to_first_service is None or option.governed_by is None:
@@ -105,7 +102,7 @@ def _care(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     often = f"after {due(option.days_to_first_service)}{range_in_brackets(option, 'days_to_first_service', whole_days)}"
     why = _SHORT[option.governed_by.replace(" ", "_")]
     alone = words.flow_alone(option, comparison).replace("the flow alone would last", "flow alone")
-    rinsed = bool(option.stages[0].rinses_before_replacing)
+    rinsed = is_rinsed(option)
     yield "Rinse" if rinsed else "Replace", f"{often}, {why}{alone}"
     if rinsed or len(option.stages) > 1:
         yield "Replace", "; ".join(_replaced(option))
@@ -138,9 +135,8 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
             f"{fresh} of it, a change every {due(comparison.study.tub.water_life_days)}, which is assumed",
         )
 
-    def apart(other: OptionAnswer) -> str:
-        more = dearer_by(other, option)
-        return f"{money(abs(more), currency)} {'less' if more < 0.0 else 'more'}"
+    def costs(other: OptionAnswer) -> str:
+        return apart(other, option, comparison)
 
     saving = largest_saving(comparison)
     if saving is not None and saving.saves_per_year >= 1.0:
@@ -148,29 +144,24 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
         kept = f"{due(then.days_to_first_service or 0.0)}, {distance(then.worst_view_m)} to see"
         yield "Would save", f"{savings.what(saving, comparison.study)}: {less} a year, {kept}"
     if comparison.equal:
-        yield "As good", ", ".join(f"{title(each, comparison)} ({apart(each)})" for each in comparison.equal)
+        yield "As good", ", ".join(f"{title(each, comparison)} ({costs(each)})" for each in comparison.equal)
     cheapest = comparison.cheapest
     if cheapest is not None and cheapest is not option and cheapest not in comparison.equal:
         yield (
             "Cheaper",
-            f"{title(cheapest, comparison)}: {apart(cheapest)}, but in only {of_twenty(cheapest.chance)} of 20",
+            f"{title(cheapest, comparison)}: {costs(cheapest)}, but in only {of_twenty(cheapest.chance)} of 20",
         )
     surest = max((each.chance for each in comparison.options if each.meets_needs), default=0.0)
-    if surest > option.chance + 2.0 * HALF_A_CASE:
-        least = surest - 2.0 * HALF_A_CASE  # about as sure
+    least = surest - model("advice.chance_less")  # about as sure
+    if option.chance < least:
         surer = next(each for each in comparison.options if each.meets_needs and each.chance >= least)
-        yield "Surer", f"{title(surer, comparison)}: {apart(surer)}, but in {of_twenty(surer.chance)} of 20"
-    other = _other_sort(option, comparison)
+        yield "Surer", f"{title(surer, comparison)}: {costs(surer)}, but in {of_twenty(surer.chance)} of 20"
+    meeting = [each for each in comparison.options if each.meets_needs]
+    other = best_of_either_sort(meeting).get(not is_reusable(option))
     if other is not None:
         pieces = sum(stage.elements_per_year or 0.0 for stage in other.stages)
-        sort = "Disposable" if service(option) == "rinse" else "Reusable"
-        yield sort, f"{title(other, comparison)}: {apart(other)}, about {number(pieces)} a year"
-
-
-def _other_sort(option: OptionAnswer, comparison: Comparison) -> OptionAnswer | None:
-    """Return the cheapest option that is thrown away, where this one is rinsed, and the other way round."""
-    meeting = [each for each in comparison.options if each.meets_needs and len(each.stages) == 1]
-    return next((each for each in meeting if service(each) != service(option)), None)
+        sort = "Disposable" if is_reusable(option) else "Reusable"
+        yield sort, f"{title(other, comparison)}: {costs(other)}, about {number(pieces)} a year"
 
 
 def _measure(comparison: Comparison) -> Iterator[Line]:
@@ -187,7 +178,20 @@ def _measure(comparison: Comparison) -> Iterator[Line]:
         yield "Measure next", f"{_SHORT[measure.with_what.replace(' ', '_')]}, {when}"
 
 
-def text(comparison: Comparison) -> str:
-    """Return the short answer as plain text, a line each, in the units of its study."""
-    both = [f"{name:<{NAME_WIDTH}}{told}" for name, told in lines(comparison)]
-    return "\n".join(as_written(line, comparison.study) for line in [heading(comparison), *both])
+def laid_out(comparison: Comparison, columns: int, *more: Line, settings: Sequence[str] = ()) -> str:
+    """Return the short answer and more lines for a page of so many columns, in the units of its study.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        The answer.
+    columns : int
+        Letters that stand in a line; what is longer goes on below itself.
+    *more : (str, str)
+        More lines at the end.
+    settings : sequence of str, optional
+        What was set otherwise, for the first line.
+    """
+    both = [f"{name:<{NAME_WIDTH}}{told}" for name, told in [*lines(comparison), *more]]
+    told = (as_written(line, comparison.study) for line in [headed(heading(comparison), settings), *both])
+    return "".join(f"{fill(line, width=columns, subsequent_indent=' ' * NAME_WIDTH)}\n" for line in told)

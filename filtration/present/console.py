@@ -89,7 +89,7 @@ def print_short(answer: Comparison, settings: Sequence[str] = ()) -> None:
 
 def short_text(answer: Comparison, columns: int, settings: Sequence[str] = ()) -> str:
     """Return the short answer for a terminal of so many columns."""
-    return short_words.laid_out(answer, columns, short_words.SAFETY, settings=settings)
+    return short_words.laid_out(answer, short_words.SAFETY, columns=columns, settings=settings) + "\n"
 
 
 def print_cautions(answer: Comparison) -> None:

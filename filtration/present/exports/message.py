@@ -8,7 +8,7 @@ from filtration.present.words import short
 from filtration.present.words.in_units import as_written
 from filtration.present.words.phrases import CAUTIONS
 
-_NEXT, _COLUMNS = 3, 80
+_NEXT = 3
 
 
 def write_message(answer: Comparison, plan: Plan | None) -> str:
@@ -18,7 +18,7 @@ def write_message(answer: Comparison, plan: Plan | None) -> str:
         return f"{name}\n\n{as_written(words.headline(answer), answer.study)}\n\n{CAUTIONS['clear']}\n"
     taken = answer.advised
     told = (
-        short.laid_out(answer, _COLUMNS).rstrip()
+        short.laid_out(answer)
         if taken is not None and plan.option == taken.id
         else f"{name}\n\n{plan_words.headline(plan)}"
     )

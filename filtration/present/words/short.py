@@ -178,20 +178,22 @@ def _measure(comparison: Comparison) -> Iterator[Line]:
         yield "Measure next", f"{_SHORT[measure.with_what.replace(' ', '_')]}, {when}"
 
 
-def laid_out(comparison: Comparison, columns: int, *more: Line, settings: Sequence[str] = ()) -> str:
-    """Return the short answer and more lines for a page of so many columns, in the units of its study.
+def laid_out(comparison: Comparison, *more: Line, columns: int | None = None, settings: Sequence[str] = ()) -> str:
+    """Return the short answer, and more lines, in the units of its study.
 
     Parameters
     ----------
     comparison : Comparison
         The answer.
-    columns : int
-        Letters that stand in a line; what is longer goes on below itself.
     *more : (str, str)
         More lines at the end.
+    columns : int, optional
+        Letters that stand in a line; what is longer goes on below itself.
     settings : sequence of str, optional
         What was set otherwise, for the first line.
     """
     both = [f"{name:<{NAME_WIDTH}}{told}" for name, told in [*lines(comparison), *more]]
-    told = (as_written(line, comparison.study) for line in [headed(heading(comparison), settings), *both])
-    return "".join(f"{fill(line, width=columns, subsequent_indent=' ' * NAME_WIDTH)}\n" for line in told)
+    told = [as_written(line, comparison.study) for line in [headed(heading(comparison), settings), *both]]
+    if columns is not None:
+        told = [fill(line, width=columns, subsequent_indent=" " * NAME_WIDTH) for line in told]
+    return "\n".join(told)

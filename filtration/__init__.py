@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from filtration.plan.frames import readings_from_table, rows_of_table, tubs_from_table
     from filtration.present.charts.pictures import chart, readings_chart
     from filtration.readings.csv_file import load_readings
-    from filtration.readings.next_service import Forecast, forecast
+    from filtration.readings.foretold import Forecast
+    from filtration.readings.next_service import forecast
     from filtration.study.file import load_study, load_tables, study_from_dict, study_from_text
     from filtration.study.values import Study
     from filtration.validation.published import Checks, verify
@@ -40,7 +41,8 @@ _HOMES = {
     "filtration.base.errors": ("InputError", "NoAnswerError"),
     "filtration.plan.fleet": ("Fleet", "budget", "read_fleet"),
     "filtration.plan.frames": ("readings_from_table", "rows_of_table", "tubs_from_table"),
-    "filtration.readings.next_service": ("Forecast", "forecast"),
+    "filtration.readings.foretold": ("Forecast",),
+    "filtration.readings.next_service": ("forecast",),
     "filtration.present.charts.pictures": ("chart", "readings_chart"),
     "filtration.validation.published": ("Checks", "verify"),
     "filtration.answers.ranking": ("compare",),

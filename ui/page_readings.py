@@ -26,9 +26,11 @@ from filtration.present.charts.catalogue import Display
 from filtration.present.charts.readings import flow_readings_chart, loss_readings_chart
 from filtration.present.words import readings as readings_words
 from filtration.readings.csv_file import csv_of, readings_from_csv
+from filtration.readings.entering import would_refuse
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.logbook import Logbook, logbook_path
-from filtration.readings.reading import Reading, cells, reading_of
+from filtration.readings.logbook_tables import KnownAs, is_another, known_as
+from filtration.readings.reading import Reading, cells, in_order, reading_of
 
 Row = tuple[str, str, str, str]
 """When, kind, value and note, as written."""
@@ -69,14 +71,17 @@ def now() -> datetime:
     return datetime.now().astimezone()
 
 
-def book_of(name: str) -> Book:
+def book_of(tub: KnownAs) -> Book:
     """Return what is saved of a tub."""
     if os.environ.get(NO_LOGBOOK):
         return Book()
     try:
         with Logbook(logbook_path()) as book:
-            rows = tuple(map(cells, book.list(name)))
-            return Book(rows=rows, place=str(book.path), changed=book.changed(name))
+            kept = book.kept_as(tub)
+            if kept is not None and is_another(kept, tub):
+                return Book(fault=readings_words.another(kept, tub))
+            rows = tuple(map(cells, book.list(tub)))
+            return Book(rows=rows, place=str(book.path), changed=book.changed(tub))
     except InputError as error:
         return Book(fault="; ".join(error.faults))
 
@@ -92,16 +97,15 @@ def read(row: Row) -> tuple[Reading | None, tuple[str, ...]]:
 
 def readings_in(rows: Iterable[Row]) -> list[Reading]:
     """Return the readings of the rows that have no fault, in order of time."""
-    return sorted((reading for reading, _ in map(read, rows) if reading), key=lambda reading: reading.when)
+    return in_order(reading for reading, _ in map(read, rows) if reading)
 
 
 def _wrong(row: Row, study: Study) -> tuple[str, ...]:
     """Return what is wrong with a row in itself, or as the study knows no such option."""
     reading, faults = read(row)
-    known = {option.id: option.name for option in study.options}
-    if reading is None or reading.option is None or reading.option in known:
+    if reading is None or reading.option is None or reading.option in study.names:
         return faults
-    return (f"replace: {no_option(known, reading.option)}",)
+    return (f"{reading.kind}: {no_option(study.names, reading.option)}",)
 
 
 def faults_in(rows: Sequence[Row], study: Study) -> list[list[str]]:
@@ -129,13 +133,9 @@ def _less(rows: Iterable[Row], others: Iterable[Row]) -> tuple[Row, ...]:
 
 
 def table_of(book: Book, changes: Changes) -> tuple[Row, ...]:
-    """Return what the table shows: in order of time, rows without one last."""
-
-    def place(row: Row) -> tuple[bool, float]:
-        reading, _ = read(row)
-        return reading is None, reading.when.timestamp() if reading else 0.0
-
-    return tuple(sorted((*_less(book.rows, changes.gone), *changes.new), key=place))
+    """Return what the table shows: in order of visits, rows without a time last."""
+    rows = (*_less(book.rows, changes.gone), *changes.new)
+    return (*map(cells, readings_in(rows)), *(row for row in rows if read(row)[0] is None))
 
 
 def changes_to(book: Book, rows: Iterable[Row]) -> Changes:
@@ -144,28 +144,33 @@ def changes_to(book: Book, rows: Iterable[Row]) -> Changes:
     return Changes(new=_less(wanted, book.rows), gone=_less(book.rows, wanted))
 
 
-def changes(name: str, book: Book) -> Changes:
+def key_of(tub: KnownAs) -> str:
+    """Return what the session keeps a tub's changes under."""
+    return tub.id or tub.name
+
+
+def changes(tub: KnownAs, book: Book) -> Changes:
     """Return what is not saved of a tub."""
-    return changes_to(book, table_of(book, st.session_state.readings.get(name, Changes())))
+    return changes_to(book, table_of(book, st.session_state.readings.get(key_of(tub), Changes())))
 
 
-def put(name: str, new: Changes) -> None:
+def put(tub: KnownAs, new: Changes) -> None:
     """Let the unsaved changes of a tub be others, told by the table."""
-    st.session_state.readings.pop(name, None)
+    st.session_state.readings.pop(key_of(tub), None)
     if new != Changes():
-        st.session_state.readings[name] = new
+        st.session_state.readings[key_of(tub)] = new
 
 
-def replace(name: str, new: Changes) -> None:
+def replace(tub: KnownAs, new: Changes) -> None:
     """Let the unsaved changes of a tub be others, and the table start anew from them."""
-    put(name, new)
+    put(tub, new)
     renew()
 
 
-def add(name: str, rows: Iterable[Row]) -> None:
+def add(tub: KnownAs, rows: Iterable[Row]) -> None:
     """Put rows into the table."""
-    before = changes(name, book_of(name))
-    replace(name, Changes(new=(*before.new, *map(_normal, rows)), gone=before.gone))
+    before = changes(tub, book_of(tub))
+    replace(tub, Changes(new=(*before.new, *map(_normal, rows)), gone=before.gone))
 
 
 def renew() -> None:
@@ -173,34 +178,45 @@ def renew() -> None:
     st.session_state["readings edition"] += 1
 
 
-def bring(name: str, data: bytes, where: str) -> str:
+def bring(tub: KnownAs, data: bytes, where: str) -> str:
     """Take the rows of a file into the table but those that stand there; raises InputError with its faults."""
     given = [cells(reading) for reading in readings_from_csv(page_cache.text_of(data), where=where)]
-    book = book_of(name)
-    fresh = _less(given, table_of(book, changes(name, book)))
-    add(name, fresh)
+    book = book_of(tub)
+    fresh = _less(given, table_of(book, changes(tub, book)))
+    add(tub, fresh)
     return readings_words.was_brought(len(fresh), len(given) - len(fresh), where)
 
 
-def save(name: str) -> str:
+def save(tub: KnownAs) -> str:
     """Write the changes into the logbook; raises InputError where it cannot be written."""
     with Logbook(logbook_path()) as book:
-        there = Book(rows=tuple(map(cells, book.list(name))))
-        made = changes(name, there)
+        there = Book(rows=tuple(map(cells, book.list(tub))))
+        made = changes(tub, there)
         wanted = readings_in(table_of(there, made))
-        book.rewrite(name, wanted)
-    replace(name, Changes())
+        book.rewrite(tub, wanted)
+    replace(tub, Changes())
     return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), str(book.path))
 
 
-def undo(name: str) -> str:
+def undo(tub: KnownAs) -> str:
     """Take the last change out of the logbook; the table keeps it as unsaved. Raises InputError where it cannot."""
-    before = book_of(name)
-    shown = table_of(before, changes(name, before))
+    before = book_of(tub)
+    shown = table_of(before, changes(tub, before))
     with Logbook(logbook_path()) as book:
-        undone = book.undo(name)
-    replace(name, changes_to(book_of(name), shown))
+        undone = book.undo(tub)
+    replace(tub, changes_to(book_of(tub), shown))
     return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), str(book.path))
+
+
+def not_taken(study: Study, reading: Reading) -> tuple[str, ...]:
+    """Return why a forecast would leave a new row out; nothing where it would not."""
+    tub = known_as(study)
+    book = book_of(tub)
+    there = readings_in(good_rows(table_of(book, changes(tub, book)), study))
+    try:
+        return tuple(readings_words.not_taken(would_refuse(study, there, [reading], now())))
+    except InputError as error:
+        return error.faults
 
 
 def csv_bytes(rows: Sequence[Row]) -> bytes:
@@ -261,8 +277,9 @@ runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, tod
 
 def rows_that_count(study: Study) -> tuple[Row, ...] | None:
     """Return a tub's rows without a fault; None where they and the study do not say what is fitted."""
-    book = book_of(study.name)
-    good = good_rows(table_of(book, changes(study.name, book)), study)
+    tub = known_as(study)
+    book = book_of(tub)
+    good = good_rows(table_of(book, changes(tub, book)), study)
     return good if good and fitted_is_known(study, good) else None
 
 

@@ -14,6 +14,9 @@ Value = float | str | bool | None
 _PLAIN = (float, str, int, type(None))
 
 
+_WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StageAnswer:
     """How one stage of an option is looked after; per element, rates for all its housings together."""
@@ -120,6 +123,11 @@ class Measure:
     before: tuple[float, float]
     after: tuple[float, float]
     width_share: float
+
+    @property
+    def is_worth_a_minute(self) -> bool:
+        """Whether it narrows the range enough to be taken."""
+        return self.width_share <= _WORTH_A_MINUTE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

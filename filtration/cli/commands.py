@@ -1,6 +1,7 @@
 """The commands. Everything heavy is imported when a command needs it."""
 
 import os
+import re
 from pathlib import Path
 from typing import Annotated, NoReturn
 
@@ -13,6 +14,7 @@ from filtration.cli import check, common, forecast, log, plan, report, savings, 
 from filtration.cli.common import taking
 
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
+_NAME = re.compile(r"^(name = .*\n)", re.MULTILINE)
 _HOST = "Address to listen on; others than this machine's own let others in."
 app = typer.Typer(
     name="filtration",
@@ -60,10 +62,12 @@ def new(
     """Write a study file to fill in, with a shop's list of filters; never over a file that is there."""
     from filtration.base.places import demo_file, template_text
     from filtration.base.whole_file import write_whole
+    from filtration.study.text import new_id
 
     if demo and us:
         raise InputError("--us: a demo tub has units of its own; leave out one of --demo and --us")
-    write_whole(file, demo_file(demo).read_bytes() if demo else template_text(us=us).encode())
+    text = demo_file(demo).read_text(encoding="utf-8") if demo else template_text(us=us)
+    write_whole(file, _NAME.sub(rf'\1id = "{new_id()}"\n', text, count=1).encode())
     common.tell(f"Wrote {file}. Fill in what you know, then: filtration compare {file}")
 
 
@@ -90,7 +94,9 @@ def compare(
 
     read = common.load_study(study, settings or ())
     if readings is not None or prior:
-        read = common.believed(read, common.readings_of(readings, logbook, read) or (), common.prior_of(prior, read))
+        read = common.believed(
+            read, common.readings_of(readings, logbook, read, study) or (), common.prior_of(prior, read)
+        )
     with common.progress() as told, common.processes(workers) as executor:
         answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from filtration.answers.ranking import Progress
     from filtration.base.draws import Belief
     from filtration.readings.logbook import Logbook
+    from filtration.readings.logbook_tables import KnownAs
     from filtration.readings.reading import Reading
     from filtration.study.keys import Key
     from filtration.study.values import Study
@@ -56,12 +57,6 @@ def begun_option(context: typer.Context) -> list[tuple[str, str]]:
     study = _study_on_the_line(context)
     blank = "\\ " if "COMP_WORDS" in os.environ else " "  # bash alone quotes nothing itself
     return [(each.replace(" ", blank), name) for each, name in study.names.items()] if study else []
-
-
-def begun_fitted(context: typer.Context) -> list[tuple[str, str]]:
-    """Complete an option as the logbook has it, whatever pump drives it."""
-    study = _study_on_the_line(context)
-    return [(option.id, option.name) for option in study.options] if study else []
 
 
 def _study_on_the_line(context: typer.Context) -> "Study | None":
@@ -192,6 +187,18 @@ def set_in(tables: Document, settings: Sequence[str]) -> dict[str, Any]:
     return filled(tables, {key.strip(): value.strip() for key, _, value in given}, value_of_text, "--set")
 
 
+def write_in_study(file: Path, key: str, value: str) -> None:
+    """Set a text at the top of a study file, line ends being left as they are."""
+    from filtration.base.whole_file import write_whole
+    from filtration.study.file import load_tables
+    from filtration.study.text import text_with
+
+    before = file.read_bytes()
+    text = before.decode("utf-8-sig")
+    new = text_with(text.replace("\r\n", "\n"), {**load_tables(file), key: value})
+    write_whole(file, (new.replace("\n", "\r\n") if "\r\n" in text else new).encode(), instead_of=before)
+
+
 def open_logbook(file: Path | None) -> "Logbook":
     """Return the logbook of a file, else the usual one."""
     from filtration.readings.logbook import Logbook, logbook_path
@@ -199,11 +206,25 @@ def open_logbook(file: Path | None) -> "Logbook":
     return Logbook(logbook_path(file))
 
 
-def readings_of(which: str | None, logbook: Path | None, study: "Study") -> "tuple[Reading, ...] | None":
+def known(book: "Logbook", study: "Study", file: Path, *, strict: bool = False) -> "KnownAs":
+    """Return what a tub is known by in a logbook; tell, or refuse, where its id is that of another tub."""
+    from filtration.present.words.readings import another
+    from filtration.readings.logbook_tables import is_another, known_as
+
+    tub = known_as(study, file)
+    kept = book.kept_as(tub)
+    if kept is not None and is_another(kept, tub):
+        if strict:
+            raise InputError(another(kept, tub))
+        tell(another(kept, tub))
+    return tub
+
+
+def readings_of(which: str | None, logbook: Path | None, study: "Study", file: Path) -> "tuple[Reading, ...] | None":
     """Return a tub's readings, from its logbook or from a table; None where none are asked for."""
     if which == LOGBOOK:
         with open_logbook(logbook) as book:
-            return book.list(study.name)
+            return book.list(known(book, study, file))
     if which is None:
         return None
     from filtration.readings.csv_file import load_readings
@@ -237,15 +258,15 @@ def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
 
 def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | None") -> "Study":
     """Return a study seen in the light of readings, after telling which of them do not count."""
-    from filtration.present.words.forecast import doubted, refused
+    from filtration.present.words.forecast import asides, doubted, refused
     from filtration.readings.next_service import forecast
     from filtration.study.believed import with_belief
 
     if not readings and prior is not None:
         return with_belief(study, prior)
     ahead = forecast(study, readings, prior=prior, draws=64)
-    for row, why in (*refused(ahead), *doubted(ahead)):
-        tell(f"{row}: {why}.")
+    for line in asides((*refused(ahead), *doubted(ahead))):
+        tell(line)
     return with_belief(study, ahead.belief)
 
 

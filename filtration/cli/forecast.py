@@ -31,7 +31,7 @@ def tell_next_service(
     from filtration.readings import next_service, reading, shared_prior
 
     read = common.load_study(study, settings or ())
-    before, rows = common.prior_of(prior, read), common.readings_of(readings, logbook, read) or ()
+    before, rows = common.prior_of(prior, read), common.readings_of(readings, logbook, read, study) or ()
     # As a reading's: a day alone is its noon, a time without an offset this machine's.
     moment = None if today is None else reading.reading_of(today, "note", note="today", where="--today").when
     answer = next_service.forecast(read, rows, today=moment, prior=before, draws=draws, seed=seed)

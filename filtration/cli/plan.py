@@ -34,7 +34,7 @@ def plan_by_calendar(
         None,
     )
     try:
-        rows = common.readings_of(readings, logbook, read)
+        rows = common.readings_of(readings, logbook, read, study)
         if rows is not None:
             ahead = forecast(read, rows, today=noon_of(first_day), seed=seed)
         found = plan(read, option=option, today=first_day, forecast=ahead, draws=draws, seed=seed)

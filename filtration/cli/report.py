@@ -39,7 +39,7 @@ def write_report(
     read, first_day = common.with_horizon(common.load_study(study), years), common.day_of(today)
     drawn = draws if ending in PICTURES or (ending, wanted) in DRAWN else 0
     try:
-        rows = common.readings_of(readings, logbook, read)
+        rows = common.readings_of(readings, logbook, read, study)
         with common.progress() as told:
             found = outcome_of(read, option=option, today=first_day, rows=rows, draws=drawn, seed=seed, progress=told)
         data = bytes_of(found, ending, wanted, option, _before(to) if ending == CALENDAR else b"", years)

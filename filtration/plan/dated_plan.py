@@ -19,6 +19,7 @@ from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry, entry_by_id
 from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_value
+from filtration.plan.as_logged import from_store, with_water
 from filtration.plan.by_calendar import central_services, drawn_services
 from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
 from filtration.plan.spending import (
@@ -36,7 +37,7 @@ from filtration.study.believed import with_belief
 from filtration.study.values import Study
 
 if TYPE_CHECKING:
-    from filtration.readings.next_service import Forecast
+    from filtration.readings.foretold import Forecast
 
 _FEWEST_DRAWS, _MOST_DRAWS = 16, 4096
 _FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
@@ -67,7 +68,8 @@ def plan(
     today : date, optional
         The first day; left out, this machine's.
     forecast : Forecast, optional
-        What readings say: the belief moves all dates, and the next service falls where it is forecast.
+        What the logbook says: the belief moves all dates, the next service falls where it is forecast, the water is
+        changed so long after the last change, and what is in store is used first.
     answer : Comparison, optional
         The study's comparison, if there is one already; its draws do not matter.
     draws, seed : int, optional
@@ -111,12 +113,15 @@ def plan(
     factors = factors_at(sobol_points(draws, seed), moved.spreads, moved.belief)
     past = _past(fit, forecast, elapsed)
     walk = _walk(fit, pace, elapsed, past)
-    whole = _events(fit, walk, elapsed)
-    even = whole if pace.even else _events(fit, _walk(fit, EVEN, elapsed, past), elapsed)
+    whole = _as_logged(fit, _events(fit, walk, elapsed), forecast, fitted_on, elapsed)
+    even = whole
+    if not pace.even:
+        even = _events(fit, _walk(fit, EVEN, elapsed, past), elapsed)
+        even = _as_logged(fit, even, forecast, fitted_on, elapsed)
     new = not elapsed and past is None
     if walk is not None:
-        told = past or Past(now=float(elapsed), number=0)
-        past = replace(told, services=walk, number=int((walk.day[:, 0] < elapsed).sum()))
+        before = Past(now=float(elapsed), number=int((walk.day[:, 0] < elapsed).sum()))
+        past = replace(past or before, services=walk)
     spans, lacks = _spans(fit, pace, factors, whole, elapsed, past)
     events = _dated(whole, spans, fitted_on, first_day)
     return Plan(
@@ -139,7 +144,7 @@ def plan(
         lacks=lacks,
         draws=draws,
         seed=seed,
-        notes=tuple(_notes(fit, pace, elapsed, lacks)),
+        notes=(*_notes(fit, pace, elapsed, lacks, logged=forecast is not None), *_logged(forecast)),
     )
 
 
@@ -192,13 +197,33 @@ def _past(fit: _Fit, forecast: "Forecast | None", elapsed: int) -> Past | None:
         return None
     due = forecast.next_service
     early, middle, late = ((day - forecast.fitted_on).days for day in (due.p10, due.p50, due.p90))
-    rinses = [stage.rinses_before_replacing or 0 for stage in fit.answer.stages if stage.service == "rinse"]
-    left = 0 if forecast.rinses_left is None else round(forecast.rinses_left[1])
     return Past(
         now=float(elapsed),
-        number=max(0, min(rinses, default=0) - left),
+        number=len(forecast.services),
+        services=_services_so_far(fit.entry, forecast),
         next_days=(float(early), float(middle), float(late)),
         next_what=due.what,
+        left=None if forecast.rinses_left is None else round(forecast.rinses_left[1]),
+    )
+
+
+def _services_so_far(entry: Entry, forecast: "Forecast") -> Services:
+    """Return the services that were written down, of one case."""
+    days = np.array([float((each.on - forecast.fitted_on).days) for each in forecast.services])[:, None]
+    rinseable = np.array([element.rinseable for element in entry.option.stages])
+    soaked = np.array([each.soaked for each in forecast.services], dtype=bool)
+    rinsed = np.repeat(rinseable[None], len(days), axis=0)
+    done = np.stack([rinsed, rinsed & soaked[:, None], np.zeros_like(rinsed)], axis=1)[..., None]
+    return Services(
+        day=days,
+        length_days=np.diff(days, axis=0, prepend=0.0),
+        done=done,
+        counted=np.ones(days.shape, dtype=bool),
+        cut=np.zeros(days.shape, dtype=bool),
+        used_days=np.zeros((0, *done.shape[2:])),
+        extra_cake_kg=np.zeros((0, *done.shape[2:])),
+        renewed=np.zeros(1, dtype=bool),
+        shortest_days=np.zeros(1),
     )
 
 
@@ -222,6 +247,27 @@ def _events(fit: _Fit, walk: Services | None, elapsed: int = 0) -> list[Event]:
     meters = running_events(replace(running, water_change_days=inf), prices)
     later = [replace(event, day=event.day + elapsed) for event in meters]
     return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)
+
+
+def _as_logged(
+    fit: _Fit, events: list[Event], forecast: "Forecast | None", fitted_on: date, elapsed: int
+) -> list[Event]:
+    """Return events as the logbook moves them: from the last change of the water on, and what is in store first."""
+    if forecast is None:
+        return events
+    if forecast.water_changed_on is not None and not fit.study.water_never_changed:
+        running, last = running_of(fit.study, fit.answer.energy_kwh_per_year), elapsed + fit.study.prices.horizon_days
+        events = with_water(events, running, forecast.water_changed_on, fitted_on, elapsed, last)
+    return from_store(events, forecast.stock, elapsed)
+
+
+def _logged(forecast: "Forecast | None") -> Iterator[Remark]:
+    """Yield what the logbook moves besides services."""
+    if forecast is not None and forecast.water_changed_on is not None:
+        yield Remark(kind="water changed", figures={"on": forecast.water_changed_on.isoformat()})
+    if forecast is not None and forecast.stock:
+        stock = ", ".join(f"{count} {name}" for name, count in forecast.stock.items())
+        yield Remark(kind="in store", figures={"stock": stock})
 
 
 def _spans(
@@ -334,12 +380,12 @@ def _break_even(
     )
 
 
-def _notes(fit: _Fit, pace: Pace, elapsed: int, lacks: float) -> Iterator[Remark]:
+def _notes(fit: _Fit, pace: Pace, elapsed: int, lacks: float, *, logged: bool) -> Iterator[Remark]:
     """Yield what the reader should know besides."""
     if fit.study.tub.uses_per_day > 0.0:
         yield Remark(kind="even" if pace.even else "uneven", figures={"growth": fit.study.tub.growth_per_day})
     if elapsed:
-        yield Remark(kind="in use", figures={"days": elapsed})
+        yield Remark(kind="in use as logged" if logged else "in use", figures={"days": elapsed})
     if lacks > _LACKS:
         yield Remark(kind="lacks", figures={"chance": lacks})
     if not fit.answer.meets_needs:

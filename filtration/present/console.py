@@ -31,7 +31,7 @@ from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
 from filtration.present.words.phrases import TERMS, counted, day, distance, headed, number, rinses, title, whole_days
-from filtration.readings.next_service import Forecast
+from filtration.readings.foretold import Forecast
 from filtration.study.values import Study
 from filtration.validation.published import Checks
 
@@ -284,10 +284,11 @@ def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     name = headed(forecast.study.name, settings)
     say(f"{name}: {forecast.option}, new on {day(forecast.fitted_on)}\n")
     study = forecast.study
-    say("\n- ".join([forecast_words.headline(forecast), *forecast_words.figures(forecast)]), study)
+    lines = [*forecast_words.today(forecast), *forecast_words.figures(forecast)]
+    say("\n- ".join([forecast_words.headline(forecast), *lines]), study)
     say_list("What the readings say of your tub", forecast_words.fitted(forecast), study)
-    say_list("Readings that do not count", [f"{what}: {why}." for what, why in forecast_words.refused(forecast)])
-    say_list("Readings in doubt", [f"{what}: {why}." for what, why in forecast_words.doubted(forecast)])
+    say_list("Readings that do not count", forecast_words.asides(forecast_words.refused(forecast)))
+    say_list("Readings in doubt", forecast_words.asides(forecast_words.doubted(forecast)))
     say_list("What is going on", forecast_words.diagnosis(forecast), study)
     say_list("Measure this next", forecast_words.measure(forecast), study)
     say_list("Notes", forecast_words.notes(forecast), study)

@@ -22,7 +22,8 @@ from filtration.present.words import savings as savings_words
 from filtration.present.words import size as size_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
-from filtration.readings.next_service import Forecast
+from filtration.readings.advising import Advice
+from filtration.readings.foretold import Forecast
 from filtration.study.values import Study
 from filtration.validation.published import Check, Checks
 
@@ -177,6 +178,7 @@ def forecast_document(forecast: Forecast) -> Document:
             "governed_by": due.governed_by,
             "chance_due_already": due.due_already,
         },
+        today_do=_today(forecast.advice),
         rinses_left=None if forecast.rinses_left is None else _by_percent(forecast.rinses_left),
         flow_today_l_per_h=_by_percent(forecast.flow_today_l_per_h),
         flow_when_due_l_per_h=forecast.wanted_l_per_h,
@@ -188,9 +190,29 @@ def forecast_document(forecast: Forecast) -> Document:
         readings_doubted=_aside(forecast.doubted, forecast_words.doubted(forecast), "weight"),
         diagnosis=forecast_words.diagnosis(forecast),
         measure_next=forecast.measure,
+        water_changed_on=forecast.water_changed_on,
+        stock=dict(forecast.stock),
         notes=forecast_words.notes(forecast),
         cautions=forecast_words.cautions(forecast),
     )
+
+
+def _today(advice: Advice) -> Document:
+    """Return what to do today, and what a week's waiting does."""
+    ranges = {
+        "flow_in_a_week_l_per_h": advice.flow_in_a_week_l_per_h,
+        "flow_serviced_l_per_h": advice.flow_serviced_l_per_h,
+        "flow_new_l_per_h": advice.flow_new_l_per_h,
+        "see_through_now_m": advice.see_through_now_m,
+        "see_through_in_a_week_m": advice.see_through_in_a_week_m,
+        "see_through_serviced_m": advice.see_through_serviced_m,
+        "see_through_new_m": advice.see_through_new_m,
+    }
+    return {
+        **_picked(advice, "do", "why", "saved_by_a_week", "clear_for_days"),
+        "pump_factor": None if advice.pump is None else advice.pump.factor,
+        **{name: _by_percent(values) for name, values in ranges.items()},
+    }
 
 
 def _aside(found: Iterable[Any], told: Iterable[tuple[str, str]], *more: str) -> list[Document]:

@@ -13,7 +13,7 @@ from filtration.answers.decision import DRAWS
 from filtration.answers.figures import L_PER_H
 from filtration.base.arrays import Array
 from filtration.base.draws import factors_of, tenths
-from filtration.readings.next_service import Forecast
+from filtration.readings.foretold import Forecast
 from filtration.readings.reading import Reading
 from filtration.readings.record import Observation, Record, What, at_end, in_blocks, walked
 

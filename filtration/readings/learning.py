@@ -15,6 +15,7 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import Belief, factors_of, normal_scores, sobol_points, symmetric_root
 from filtration.base.remarks import Remark
+from filtration.readings.dips import with_counts
 from filtration.readings.fitting import Fit, fit
 from filtration.readings.record import RETURN, Doubt, Observation, Record, told_in_unit
 
@@ -150,6 +151,7 @@ def learn(record: Record, prior: Belief, asked: Callable[[], object] = tuple) ->
     average it out and one without element settles it. The posterior is Laplace's.
     """
     seen, whole = record.observations, len(UNKNOWNS)
+    prior = with_counts(prior, record.study, record.counts)
 
     def of_prior(normal: Array) -> tuple[Array, Array]:
         return prior.mean + normal[:, :whole] @ prior.root, np.ones(len(normal))
@@ -230,6 +232,7 @@ class _Seen:
     service: str
     since_service: float
     before: Observation | None
+    marks: float
     expected: float
     left_over: float
     surprise: float
@@ -257,24 +260,34 @@ def _placed(record: Record, learnt: Learnt) -> list[_Seen]:
         for place in stretch.seen:
             observation, since = record.observations[place], record.observations[place].day - stretch.day
             fit = {name: float(getattr(learnt, name)[place]) for name in _BY_FIT}
-            found[place] = _Seen(observation=observation, service=done, since_service=since, before=before, **fit)
+            marks = _marks(record, before, observation)
+            found[place] = _Seen(
+                observation=observation, service=done, since_service=since, before=before, marks=marks, **fit
+            )
             before = observation if observation.what == "flow" else before
     return [found[place] for place in sorted(found)]
 
 
+def _marks(record: Record, before: Observation | None, now: Observation) -> float:
+    """Return what the marks of two readings' buckets leave between them [-]: nothing where it is the same bucket."""
+    buckets = {each.bucket_m3 for each in (before, now) if each is not None} - {None}
+    alike = before is not None and before.bucket_m3 == now.bucket_m3
+    return 0.0 if alike else record.study.hand.bucket_mark * len(buckets) ** 0.5
+
+
 def _rises(seen: _Seen) -> bool:
-    """Return whether a flow has risen since the reading before it, nothing being serviced, beyond both errors."""
+    """Return whether a flow has risen since the reading before it beyond both errors, nothing being serviced."""
     before, now = seen.before, seen.observation
     if before is None or now.what != "flow":
         return False
-    return bool(np.log(now.value / before.value) > 2.0 * np.hypot(now.spread, before.spread))
+    return bool(np.log(now.value / before.value) > 2.0 * np.sqrt(now.spread**2 + before.spread**2 + seen.marks**2))
 
 
 def doubts_of(record: Record, learnt: Learnt) -> tuple[Doubt, ...]:
     """Return the readings that count for little in a fit, in order of time, and why."""
     doubts = []
     for seen in _placed(record, learnt):
-        figures, kind = seen.figures, "apart"
+        figures, kind = seen.figures | {"error": seen.observation.spread}, "apart"
         if seen.left_over > 0.0 and _rises(seen) and seen.before is not None:
             kind = "rises"
             figures |= {"before": L_PER_H * seen.before.value, "since": seen.before.reading.when.isoformat()}

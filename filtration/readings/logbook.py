@@ -8,7 +8,7 @@ import errno
 import os
 import sqlite3
 import stat
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
@@ -20,7 +20,9 @@ from typing import Self
 
 from filtration.base.errors import InputError
 from filtration.base.whole_file import put_new
-from filtration.readings.reading import Reading, cells, reading_of
+from filtration.readings.logbook_tables import MIGRATIONS as _MIGRATIONS
+from filtration.readings.logbook_tables import KnownAs
+from filtration.readings.reading import Reading, beside, cells, reading_of
 
 Row = tuple[int, int, str, str, str, str]  # number, microseconds, then what ``cells`` gives
 
@@ -32,49 +34,12 @@ _BUSY_S = 10.0
 _OLDEST_SQLITE = (3, 37)  # the first with STRICT tables
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
-# A file of version n is what the first n migrations make; add to the end, never change a released one.
-# batch is the change that brought an entry, gone the one that took it out, so that the last change can be undone.
-_MIGRATIONS: tuple[tuple[str, ...], ...] = (
-    (
-        """
-        CREATE TABLE tub (
-            id INTEGER PRIMARY KEY,
-            name TEXT NOT NULL UNIQUE CHECK (length(name) BETWEEN 1 AND 200)
-        ) STRICT
-        """,
-        """
-        CREATE TABLE entry (
-            id INTEGER PRIMARY KEY,
-            tub INTEGER NOT NULL REFERENCES tub (id),
-            batch INTEGER NOT NULL CHECK (batch > 0),
-            gone INTEGER CHECK (gone > batch),
-            at_text TEXT NOT NULL CHECK (at_text GLOB '2[01][0-9][0-9]-[01][0-9]-[0-3][0-9]T[0-2][0-9]:[0-5][0-9]:*'),
-            at_utc INTEGER NOT NULL, -- microseconds since 1970
-            kind TEXT NOT NULL,
-            value TEXT NOT NULL CHECK (length(value) <= 200),
-            note TEXT NOT NULL CHECK (length(note) <= 2000),
-            CHECK (
-                CASE
-                    WHEN kind IN ('flow', 'column', 'pressure', 'see-through', 'uses') THEN value GLOB '*[0-9]*'
-                    WHEN kind = 'bucket' THEN value GLOB '*[0-9]* in *[0-9]*'
-                    WHEN kind = 'replace' THEN value NOT GLOB '*[^-a-z0-9]*'
-                    WHEN kind IN ('rinse', 'soak', 'water') THEN value = ''
-                    WHEN kind = 'note' THEN value = '' AND note <> ''
-                    ELSE 0
-                END
-            )
-        ) STRICT
-        """,
-        "CREATE INDEX entry_of_tub ON entry (tub, at_utc, id)",
-    ),
-)
-_ROWS = """
-    SELECT id, at_utc, at_text, kind, value, note FROM entry
-    WHERE tub = (SELECT id FROM tub WHERE name = ?) AND {} ORDER BY at_utc, id
+_ROWS = "SELECT id, at_utc, at_text, kind, value, note FROM entry WHERE tub = ? AND {} ORDER BY at_utc, id"
+_LAST_CHANGE = "SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = ?"
+_KNOWN_NOW = """
+    UPDATE tub SET key = ?, name = ?, litres = ifnull(?, litres), file = coalesce(nullif(?, ''), file) WHERE id = ?
 """
-_LAST_CHANGE = """
-    SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?)
-"""
+_TUBS = "SELECT key, name, litres, file, (SELECT count(*) FROM entry WHERE tub = tub.id AND gone IS NULL) FROM tub"
 
 _NO_LOGBOOK = "is no logbook, or is damaged; it was left as it is, name another file or put a good copy in its place"
 _DAMAGED = "is damaged; it was left as it is, put a good copy in its place"
@@ -151,13 +116,13 @@ class Logbook:
         if self._connection is not None:
             self._connection.close()
 
-    def list(self, tub: str) -> tuple[Reading, ...]:
+    def list(self, tub: str | KnownAs) -> tuple[Reading, ...]:
         """Return a tub's readings.
 
         Parameters
         ----------
-        tub : str
-            Its name.
+        tub : str or KnownAs
+            Its name, or all it is known by.
 
         Returns
         -------
@@ -171,15 +136,15 @@ class Logbook:
         """
         with self._told():
             connection = self._found()
-            return self._readings(_rows(connection, tub)) if connection else ()
+            return self._readings(_rows(connection, _number_of(connection, tub))) if connection else ()
 
-    def add(self, tub: str, readings: Iterable[Reading], *, skip_known: bool = False) -> tuple[int, ...]:
+    def add(self, tub: str | KnownAs, readings: Iterable[Reading], *, skip_known: bool = False) -> tuple[int, ...]:
         """Add readings, all or none; they are on the disk when this returns.
 
         Parameters
         ----------
-        tub : str
-            Its name.
+        tub : str or KnownAs
+            Its name, or all it is known by.
         readings : iterable of Reading
             What to add; one ``undo`` takes all of them out again.
         skip_known : bool, optional
@@ -196,21 +161,17 @@ class Logbook:
             If they cannot be written, or the tub would have more than 100,000.
         """
         with self._writing() as connection:
-            known = Counter(row[2:] for row in (_rows(connection, tub) if skip_known else ()))
-            fresh = []
-            for reading in readings:
-                known[cells(reading)] -= 1
-                if known[cells(reading)] < 0:
-                    fresh.append(reading)
-            return self._insert(connection, tub, _last_change(connection, tub) + 1, fresh)
+            number = _put_down(connection, tub)
+            fresh = beside(self._readings(_rows(connection, number)), readings) if skip_known else readings
+            return self._insert(connection, number, _last_change(connection, number) + 1, fresh)
 
-    def rewrite(self, tub: str, readings: Iterable[Reading]) -> None:
+    def rewrite(self, tub: str | KnownAs, readings: Iterable[Reading]) -> None:
         """Make a tub's readings these and no others, in one change; they are on the disk when this returns.
 
         Parameters
         ----------
-        tub : str
-            Its name.
+        tub : str or KnownAs
+            Its name, or all it is known by.
         readings : iterable of Reading
             All it shall have; those of one time in this order.
 
@@ -220,24 +181,73 @@ class Logbook:
             If they cannot be written, or are more than 100,000.
         """
         with self._writing() as connection:
-            change = _last_change(connection, tub) + 1
-            gone, fresh = _difference(_rows(connection, tub), readings)
+            number = _put_down(connection, tub)
+            change = _last_change(connection, number) + 1
+            gone, fresh = _difference(_rows(connection, number), readings)
             connection.executemany("UPDATE entry SET gone = ? WHERE id = ?", [(change, entry) for entry in gone])
-            self._insert(connection, tub, change, fresh)
+            self._insert(connection, number, change, fresh)
 
-    def changed(self, tub: str) -> bool:
+    def changed(self, tub: str | KnownAs) -> bool:
         """Return whether there is a change of a tub to undo; raises InputError where the file cannot be read."""
         with self._told():
             connection = self._found()
-            return connection is not None and _last_change(connection, tub) > 0
+            return connection is not None and _last_change(connection, _number_of(connection, tub)) > 0
 
-    def undo(self, tub: str) -> Undone:
+    def tubs(self) -> tuple[tuple[KnownAs, int], ...]:
+        """Return every tub it knows and how many readings it holds of each, by name."""
+        with self._told():
+            connection = self._found()
+            found = connection.execute(f"{_TUBS} ORDER BY name, key").fetchall() if connection else ()
+        return tuple((_known(*row), count) for *row, count in found)
+
+    def kept_as(self, tub: KnownAs) -> KnownAs | None:
+        """Return what the tub of an id was last known by; None where none has it."""
+        with self._told():
+            connection = self._found()
+            row = connection.execute(f"{_TUBS} WHERE key = ?", (tub.id,)).fetchone() if connection and tub.id else None
+        return _known(*row[:-1]) if row else None
+
+    def rename(self, tub: KnownAs, was: str = "") -> int:
+        """Let a tub be known as given, and take over what was kept under another name or id, if one is named.
+
+        Parameters
+        ----------
+        tub : KnownAs
+            What it is known by from now on.
+        was : str, optional
+            The name, without an id, or the id that readings were kept under.
+
+        Returns
+        -------
+        int
+            How many readings it has now.
+
+        Raises
+        ------
+        InputError
+            If it cannot be written, or nothing was kept under that name or id.
+        """
+        with self._writing() as connection:
+            where = "SELECT id FROM tub WHERE key = ? OR (key IS NULL AND name = ?) ORDER BY key IS NULL"
+            old = connection.execute(where, (was, was)).fetchone() if was else None
+            if was and old is None:
+                raise InputError(f"{self.path}: has no readings of a tub named {was!r}; nothing was written")
+            number = _put_down(connection, tub)
+            if old is not None and old[0] != number:
+                before = _last_change(connection, old[0])
+                later = "UPDATE entry SET batch = batch + ?, gone = gone + ? WHERE tub = ?"
+                connection.execute(later, (before, before, number))
+                connection.execute("UPDATE entry SET tub = ? WHERE tub = ?", (number, old[0]))
+                connection.execute("DELETE FROM tub WHERE id = ?", old)
+            return len(_rows(connection, number))
+
+    def undo(self, tub: str | KnownAs) -> Undone:
         """Undo the last change of a tub: what one ``add`` or one ``rewrite`` did.
 
         Parameters
         ----------
-        tub : str
-            Its name.
+        tub : str or KnownAs
+            Its name, or all it is known by.
 
         Returns
         -------
@@ -253,8 +263,9 @@ class Logbook:
             if self._found() is None:
                 return Undone()
         with self._writing() as connection:
-            change = _last_change(connection, tub)
-            out, back = (_rows(connection, tub, f"{column} = ?", change) for column in ("batch", "gone"))
+            number = _number_of(connection, tub)
+            change = _last_change(connection, number)
+            out, back = (_rows(connection, number, f"{column} = ?", change) for column in ("batch", "gone"))
             connection.executemany("DELETE FROM entry WHERE id = ?", [row[:1] for row in out])
             connection.executemany("UPDATE entry SET gone = NULL WHERE id = ?", [row[:1] for row in back])
             return Undone(taken_out=self._readings(out), brought_back=self._readings(back))
@@ -262,9 +273,9 @@ class Logbook:
     def _readings(self, rows: Iterable[Row]) -> tuple[Reading, ...]:
         return tuple(reading_of(*row[2:], where=f"{self.path}, entry {row[0]}") for row in rows)
 
-    def _insert(self, connection: sqlite3.Connection, tub: str, change: int, new: Iterable[Reading]) -> tuple[int, ...]:
-        connection.execute("INSERT OR IGNORE INTO tub (name) VALUES (?)", (tub,))
-        (number,) = connection.execute("SELECT id FROM tub WHERE name = ?", (tub,)).fetchone()
+    def _insert(
+        self, connection: sqlite3.Connection, number: int, change: int, new: Iterable[Reading]
+    ) -> tuple[int, ...]:
         entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
         rows = ((number, change, _microseconds(reading), *cells(reading)) for reading in new)
         made = tuple(connection.execute(entry, row).lastrowid or 0 for row in rows)
@@ -347,6 +358,7 @@ class Logbook:
             with closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
                 connection.execute(f"PRAGMA application_id = {_APPLICATION}")
                 _migrate(connection)
+                connection.execute("VACUUM")  # no page is left that a check would not look at
             with suppress(FileExistsError):  # another writer was quicker
                 put_new(fresh, self.path)
         self._connection = self._opened()
@@ -382,12 +394,37 @@ def _migrate(connection: sqlite3.Connection) -> None:
             connection.execute(f"PRAGMA user_version = {len(_MIGRATIONS)}")
 
 
-def _rows(connection: sqlite3.Connection, tub: str, which: str = "gone IS NULL", *values: object) -> list[Row]:
-    return connection.execute(_ROWS.format(which), (tub, *values)).fetchall()
+def _known(key: str | None, name: str, litres: float | None, file: str | None) -> KnownAs:
+    return KnownAs(name=name, id=key or "", litres=litres, file=file or "")
 
 
-def _last_change(connection: sqlite3.Connection, tub: str) -> int:
-    return int(connection.execute(_LAST_CHANGE, (tub,)).fetchone()[0])
+def _number_of(connection: sqlite3.Connection, tub: str | KnownAs) -> int:
+    """Return the number of a tub, 0 where there is none: that of its id, else that of its name without any."""
+    name, key = (tub, "") if isinstance(tub, str) else (tub.name, tub.id)
+    found = connection.execute(
+        "SELECT id FROM tub WHERE key = ? OR (key IS NULL AND name = ?) ORDER BY key IS NULL", (key, name)
+    ).fetchone()
+    return int(found[0]) if found else 0
+
+
+def _put_down(connection: sqlite3.Connection, tub: str | KnownAs) -> int:
+    """Return the number of a tub, made where there was none, and write down what it is known by now."""
+    known = KnownAs(name=tub) if isinstance(tub, str) else tub
+    number = _number_of(connection, known)
+    if not number:
+        number = connection.execute("INSERT INTO tub (name) VALUES (?)", (known.name,)).lastrowid or 0
+    if known.id:
+        now = (known.id, known.name, known.litres, known.file)
+        connection.execute(_KNOWN_NOW, (*now, number))
+    return number
+
+
+def _rows(connection: sqlite3.Connection, number: int, which: str = "gone IS NULL", *values: object) -> list[Row]:
+    return connection.execute(_ROWS.format(which), (number, *values)).fetchall()
+
+
+def _last_change(connection: sqlite3.Connection, number: int) -> int:
+    return int(connection.execute(_LAST_CHANGE, (number,)).fetchone()[0])
 
 
 def _microseconds(reading: Reading) -> int:

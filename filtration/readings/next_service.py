@@ -1,8 +1,8 @@
 """When the option in use is due for its next service, and how sure that is; d draws, s stages."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from itertools import count
 from math import exp
 
@@ -18,145 +18,21 @@ from filtration.base.budget import MOST_DRAWN_STEPS, MOST_STEPS, afford
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import TOLD_SCORES, Belief, central_factors, check_draws, factors_of, log_spread, tenths
 from filtration.base.errors import InputError
-from filtration.base.frames import Frame, frame_of, html_of
-from filtration.base.remarks import Remark
-from filtration.readings.learning import FITTED, Learnt, doubts_of, findings, learn, nothing_known
-from filtration.readings.outlook import Outlook, Service, outlook_of
+from filtration.readings.advising import Range, advice_of
+from filtration.readings.foretold import Estimate, Forecast, NextService, Serviced
+from filtration.readings.learning import FITTED, doubts_of, findings, learn, nothing_known
+from filtration.readings.outlook import Outlook, outlook_of
 from filtration.readings.reading import Reading
-from filtration.readings.record import MODEL, Doubt, Record
+from filtration.readings.record import MODEL, Record
 from filtration.readings.sorting import record_of
 from filtration.study.values import Study
 
-Range = tuple[float, float, float]
 _FEWEST_DRAWS, _MOST_DRAWS = 64, 16384
 _LEAST_CASES = 32
 _LOOKS = 20.0  # at the readings, after which most fits are done
 _STEPS = "readings, services and weeks of counted dips"
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NextService:
-    """The next service.
-
-    Parameters
-    ----------
-    what : {"rinse", "soak", "replace"}
-        What to do then.
-    p10, p50, p90 : date
-        Days by which it is due in 10, 50 and 90 % of the draws; in the past where it is overdue.
-    in_days : (float, float, float)
-        The same from now [day].
-    governed_by : {"flow", "pressure", "full", "clarity", "time limit"}
-        What asks for it in most draws.
-    due_already : float
-        Chance that it is due now [-].
-    """
-
-    what: Service
-    p10: date
-    p50: date
-    p90: date
-    in_days: Range
-    governed_by: str
-    due_already: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Estimate:
-    """What an unknown is after the readings, as a factor or in its own unit, and what it was believed to be before."""
-
-    unknown: str
-    median: float
-    p10: float
-    p90: float
-    prior_p10: float
-    prior_p90: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Forecast:
-    """What the readings say of the option in use.
-
-    Parameters
-    ----------
-    study : Study
-        The study.
-    option, pump : str
-        Names of what is in use.
-    fitted_on : date
-        When the element was new.
-    today : datetime
-        When the forecast was made.
-    prior, belief : Belief
-        Before and after the readings.
-    next_service : NextService
-        When, and what.
-    rinses_left : (float, float, float) or None
-        10, 50 and 90 % of the rinses until a new element is cheaper; None where nothing can be rinsed.
-    flow_today_l_per_h : (float, float, float)
-        10, 50 and 90 %.
-    wanted_l_per_h : float
-        Flow when due, in the middle draw.
-    chance_clean_lacks : float
-        Chance that even the clean filter lacks the flow wanted [-].
-    fitted : tuple of Estimate
-        The unknowns that touch the flow.
-    dirt : Estimate
-        Factor on the dirt that bathers bring a day: that of a dip times that of their number.
-    readings_used : int
-        Readings that count.
-    refused : tuple of Doubt
-        Rows that do not count, and why.
-    doubted : tuple of Doubt
-        Readings that count for little, and why.
-    diagnosis : tuple of Remark
-        What else is going on, likeliest first.
-    notes : tuple of Remark
-        What the reader should know besides.
-    measure : Measure or None
-        What one more reading now would narrow the days to go to; None where the service is due or nothing would.
-    draws, seed : int
-        How many, and which.
-    record, learnt : Record, Learnt
-        What it was worked out from.
-    """
-
-    study: Study
-    option: str
-    pump: str
-    fitted_on: date
-    today: datetime
-    prior: Belief
-    belief: Belief
-    next_service: NextService
-    rinses_left: Range | None
-    flow_today_l_per_h: Range
-    wanted_l_per_h: float
-    chance_clean_lacks: float
-    fitted: tuple[Estimate, ...]
-    dirt: Estimate
-    readings_used: int
-    refused: tuple[Doubt, ...]
-    doubted: tuple[Doubt, ...]
-    diagnosis: tuple[Remark, ...]
-    notes: tuple[Remark, ...]
-    measure: Measure | None
-    draws: int
-    seed: int
-    record: Record
-    learnt: Learnt
-
-    def table(self) -> Frame:
-        """Return the fitted unknowns.
-
-        Returns
-        -------
-        pandas.DataFrame
-            One row an unknown; columns named as in the document.
-        """
-        return frame_of(map(asdict, self.fitted), Estimate.__slots__).set_index("unknown")
-
-    _repr_html_ = html_of
+_LEAST_DAYS = 1.0  # from 10 to 90 % of the day of a service
 
 
 def noon_of(day: date) -> datetime:
@@ -219,7 +95,9 @@ def forecast(
     tell(0.8, "looking ahead")
     outlook = outlook_of(record, factors_of(scores, record.study.spreads), now, return_factor)
     life = record.lives[-1]
-    central = outlook_of(record, central_factors(), now) if not record.observations and prior is None else None
+    unread = not record.observations and not record.counts and prior is None
+    central = outlook_of(record, central_factors(), now) if unread else None
+    measure = _measure(record, outlook)
     return Forecast(
         study=study,
         option=life.entry.option.name,
@@ -240,7 +118,11 @@ def forecast(
         doubted=doubts_of(record, learnt),
         diagnosis=findings(record, learnt),
         notes=record.notes,
-        measure=_measure(record, outlook),
+        measure=measure,
+        services=_services(record),
+        water_changed_on=record.water_changed.date() if record.water_changed else None,
+        stock=record.stock,
+        advice=advice_of(record, learnt.belief, outlook, partial(_range, outlook, central), measure),
         draws=draws,
         seed=seed,
         record=record,
@@ -269,12 +151,26 @@ def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> 
     """Return the next service; its middle is that of the central case where nothing was read."""
     new = record.lives[-1].new
     low, middle, high = _range(outlook, central, lambda seen: seen.due_day)
+    if low < high < low + _LEAST_DAYS:  # no reading tells the hour; a day that the calendar sets is known
+        latest = high if outlook.governed_by == "time limit" else middle + 0.5 * _LEAST_DAYS
+        low, high = latest - _LEAST_DAYS, latest
     p10, p50, p90 = ((new + timedelta(days=day)).date() for day in (low, middle, high))
     in_days: Range = (low - outlook.day, middle - outlook.day, high - outlook.day)
     due_day = outlook.due_day if central is None else outlook.among(outlook.due_day)
     due = float((due_day <= outlook.day).mean())
     what, by = outlook.what, outlook.governed_by
     return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
+
+
+def _services(record: Record) -> tuple[Serviced, ...]:
+    """Return the services of the option in use that were written down, each day once."""
+    life = record.lives[-1]
+    days: dict[date, bool] = {}
+    for stretch in life.stretches:
+        if stretch.service is not None:
+            on = (life.new + timedelta(days=stretch.service.day)).date()
+            days[on] = days.get(on, False) or stretch.service.soaked
+    return tuple(Serviced(on=on, soaked=soaked) for on, soaked in sorted(days.items()))
 
 
 def _fitted(belief: Belief, prior: Belief, study: Study) -> tuple[Estimate, ...]:

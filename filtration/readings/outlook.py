@@ -1,9 +1,9 @@
 """From where the option in use stands to its next services, by draw; d draws, s stages."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -12,18 +12,32 @@ from filtration.answers.odds import most_runs_of
 from filtration.base.arrays import Array, Flags
 from filtration.base.defaults import model
 from filtration.base.draws import Factors
+from filtration.loading.case import case_of
 from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE, FINE, Deposit
 from filtration.loading.tabulate import tables_of
-from filtration.readings.record import Record, UsedLife
+from filtration.physics.cost import DAYS_PER_YEAR
+from filtration.readings.record import Record, UsedLife, at_end
 from filtration.readings.state_estimate import InUse, State
+from filtration.readings.state_estimate import Service as Done
 from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
 from filtration.service.lives import lives_of
 from filtration.study.values import Study
 
 Service = Literal["rinse", "soak", "replace"]
+Helpless = Literal["flow", "clarity", "short"]
+A_WEEK = 7.0
+_MOST = 0.5  # of the cases
+_LEAST_AGE_DAYS = 0.1  # of water
 _MOST_RUNS = 400
 _NEARLY_FULL = 1e-2
+
+
+class Sight(NamedTuple):
+    """Flow [m3/s] and how far one sees [m], (d,) each."""
+
+    flow_m3_s: Array
+    view_m: Array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -45,11 +59,16 @@ class Outlook:
     flow_m3_s, loss_pa, tube_pa, bare_tube_pa : array
         Flow and the housings' loss today; what a tube before them shows, with and without element.
     wanted_m3_s : array
-        Flow when due.
-    lacks : array of bool
-        Even the clean filter lacks that.
+        Flow wanted, whether there is any or not.
+    lacks, clear : array of bool
+        Even the clean filter lacks that; it leaves the view wanted.
     meets : array of bool
         A new element meets the needs, for a day at least.
+    cost_per_day : array
+        Of elements and rinses in the long run.
+    now, in_a_week, serviced, new : Sight
+        Flow and view today, in a week if nothing is done, after the service if it is done today, and of a new element
+        at the end of the water's life.
     """
 
     day: float
@@ -63,7 +82,22 @@ class Outlook:
     bare_tube_pa: Array
     wanted_m3_s: Array
     lacks: Flags
+    clear: Flags
     meets: Flags
+    cost_per_day: Array
+    now: "Sight"
+    in_a_week: "Sight"
+    serviced: "Sight"
+    new: "Sight"
+
+    @property
+    def helpless(self) -> Helpless | None:
+        """What even a new element lacks in most cases; None where it meets the needs."""
+        if self.lacks.mean() >= _MOST:
+            return "flow"
+        if (self.lacks | ~self.clear).mean() >= _MOST:
+            return "clarity"
+        return None if self.meets.mean() > 1.0 - _MOST else "short"
 
     def among(self, values: Array) -> Array:
         """Return values (d,) of the draws in which a new element meets the needs; where it does in none, all."""
@@ -110,36 +144,69 @@ def outlook_of(record: Record, factors: Factors, now: datetime, return_factor: A
     due_day = np.where(ahead.tables.lacks, min(since, day), due_day)
     in_time = due_day >= longest - AGE_TOLERANCE_DAYS
     held = ahead.held(today, np.maximum(due_day - day, 0.0))
-    left = None
+    per_day, left = _cost_per_day(record, ahead.tables, care), None
     if care.rinseable.any():
         if len(held) == 1:
-            left = rinses_left(ahead.tables, care, held[0], due_day, life.rinses)
+            left = rinses_left(ahead.tables, care, held[0], due_day, life.rinses, per_day)
         else:
             left = np.full(len(flow), float(_train_left(record.study, life)))
         left = np.where(in_time & by_age, 0.0, left)
+    what = _what(left, life, care)
+    after = (
+        in_use.new if what == "replace" else in_use.serviced(today, Done(day=day, rinsed=True, soaked=what == "soak"))
+    )
+    in_a_week = at_end(in_use.followed(today, day, [day + A_WEEK], life.dips))
+    tub, water = _Tub(record=record, factors=factors), record.water_age_days(now)
+    clean, wanted = in_use.case.clean_and_due()
+    new = Sight(clean, in_use.case.seen_m(clean, in_use.case.new))
+    clear = new.view_m >= in_use.case.view_m
     return Outlook(
         day=day,
         due_day=due_day,
-        what=_what(left, life, care),
+        what=what,
         governed_by=ahead.governed_by(held, in_time),
         rinses_left=left,
         flow_m3_s=flow,
         loss_pa=in_use.loss_pa(today, flow),
         tube_pa=in_use.tube_pa(today, flow),
         bare_tube_pa=in_use.return_pa(in_use.case.loop.bare_m3_s),
-        wanted_m3_s=ahead.tables.due_m3_s,
+        wanted_m3_s=wanted,
         lacks=ahead.tables.lacks,
-        meets=meets_needs(ahead.tables),
+        clear=clear,
+        meets=~ahead.tables.lacks & clear & (ahead.tables.first_days() >= model("service.least_days")),
+        cost_per_day=per_day,
+        now=tub.sight(ahead, today, water),
+        in_a_week=tub.sight(ahead, in_a_week, record.water_age_days(now, A_WEEK)),
+        serviced=tub.sight(ahead, after, water),
+        new=new,
     )
 
 
-def meets_needs(tables: Tables) -> Flags:
-    """Return in which draws (d,) a new element has the flow and the view, and lasts a day."""
-    clear = tables.case.seen_m(tables.clean_m3_s, tables.case.new) >= tables.case.view_m
-    return ~tables.lacks & clear & (tables.first_days() >= model("service.least_days"))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tub:
+    """The tub with its water of some age, to see how clear it is."""
+
+    record: Record
+    factors: Factors
+
+    def sight(self, ahead: "_Ahead", state: State, age_days: float) -> Sight:
+        """Return the flow, and the view in water so old."""
+        study, in_use = self.record.study, ahead.in_use
+        aged = replace(study, tub=replace(study.tub, water_life_days=max(age_days, _LEAST_AGE_DAYS)))
+        case = case_of(aged, self.record.lives[-1].entry, self.factors, self.record.load)
+        flow = in_use.flow_m3_s(state)
+        return Sight(flow, case.seen_m(flow, [held.cake_kg for held in ahead.holds(state)]))
 
 
-def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: int) -> Array:
+def _cost_per_day(record: Record, tables: Tables, care: Care) -> Array:
+    """Return what elements and rinses cost a day in the long run (d,); of a train that of the central case."""
+    if len(tables.case.stages) == 1:
+        return lives_of(tables, care).cost_per_day(care)
+    year = answer_of(*follow(record.study, [record.lives[-1].entry])).cost_per_year
+    return np.full(tables.case.size, (year.own or 0.0) / DAYS_PER_YEAR)
+
+
+def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: int, per_day: Array) -> Array:
     """Return how many more rinses a single element is worth, (d,).
 
     Parameters
@@ -154,6 +221,8 @@ def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: i
         Its age then [day].
     rinses : int
         Rinses it has had.
+    per_day : (d,) array
+        What new ones cost in the long run [1/day].
 
     Returns
     -------
@@ -167,7 +236,7 @@ def rinses_left(tables: Tables, care: Care, held: Deposit, age: Array, rinses: i
     relative value of going on, that of a new element being 0).
     """
     shortest = care.shortest_days(tables.first_days())
-    per_day, oldest, cases = lives_of(tables, care).cost_per_day(care), care.oldest_days[0], tables.all
+    oldest, cases = care.oldest_days[0], tables.all
     gain, most, best = np.zeros_like(age), np.zeros_like(age), np.zeros_like(age)
     alive = (age < oldest - AGE_TOLERANCE_DAYS) & ~tables.lacks
     for number in range(1, _MOST_RUNS):
@@ -210,7 +279,7 @@ class _Ahead:
     in_use: InUse
     tables: Tables
 
-    def _holds(self, state: State) -> list[Deposit]:
+    def holds(self, state: State) -> list[Deposit]:
         """Return what the stages hold in a state (s, d), as tables have it."""
         found = []
         for at, (stage, kg) in enumerate(zip(self.in_use.case.stages, self.in_use.by_layer_kg(state), strict=True)):
@@ -222,7 +291,7 @@ class _Ahead:
     def _placed(self, state: State) -> tuple[Array, Array]:
         """Return the days of use and the extra cake (s, d) that a state (s, d) stands for in the tables."""
         ones, cases = np.ones(self.in_use.case.size), self.tables.all
-        pairs = [self.tables.kept(at, ones, held, cases) for at, held in enumerate(self._holds(state))]
+        pairs = [self.tables.kept(at, ones, held, cases) for at, held in enumerate(self.holds(state))]
         used, extra = (np.array(part) for part in zip(*pairs, strict=True))
         return used, extra
 
@@ -242,7 +311,7 @@ class _Ahead:
         later = self.tables.deposits(*self._placed(state), days, self.tables.all)
         return [
             Deposit(*(np.where(now, first, then) for first, then in zip(before, after, strict=True)))
-            for before, after in zip(self._holds(state), later, strict=True)
+            for before, after in zip(self.holds(state), later, strict=True)
         ]
 
     def governed_by(self, held: Sequence[Deposit], in_time: Flags) -> str:

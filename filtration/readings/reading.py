@@ -2,29 +2,45 @@
 
 import re
 import unicodedata
-from collections.abc import Callable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Any, Literal, get_args
 
 from filtration.base.errors import InputError, shown
 from filtration.base.units import MOST_USES, PA_PER_M, USUAL_FLOW, Measure, in_unit, read_quantity, unit_in
+from filtration.study.rules import slug
 
 Kind = Literal[
-    "flow", "bucket", "column", "pressure", "see-through", "rinse", "soak", "replace", "water", "uses", "note"
+    "flow",
+    "bucket",
+    "column",
+    "pressure",
+    "see-through",
+    "rinse",
+    "soak",
+    "fitted",
+    "replace",
+    "water",
+    "bought",
+    "uses",
+    "note",
 ]
 KINDS: tuple[Kind, ...] = get_args(Kind)
+DONE: tuple[Kind, ...] = ("rinse", "soak", "replace", "water", "bought")
+"""What is done at a visit, after what is read; ``fitted``, the first of all, comes before both."""
 MEASURED: tuple[Kind, ...] = ("flow", "bucket", "column", "pressure")
 """What can be read without an element."""
 WITHOUT_ELEMENT = " without element"
 
 _FIRST_YEAR, _LAST_YEAR = 2000, 2100
-_LONGEST_NOTE, _LONGEST_ID = 2000, 200
+_LONGEST_NOTE, _LONGEST_NAME, _MOST_BOUGHT = 2000, 200, 1000
 _FLOWS = ("1 L/h", "1000 m^3/h")
 _CLOCK = r"[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?:Z|[+-]\d{2}(?::?\d{2})?)?"
 _WHEN = re.compile(rf"\d{{4}}-\d{{2}}-\d{{2}}(?:{_CLOCK})?", re.ASCII)
 _PLAIN_NUMBER = re.compile(r"(?:[0-9]{1,30}(?:\.[0-9]{1,30})?|\.[0-9]{1,30})")
-_ID = re.compile("[a-z0-9]+(?:-[a-z0-9]+)*")
+_BOUGHT = re.compile(r"([0-9]{1,5})(?: x)?(?: (.+))?")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +67,11 @@ class Reading:
     see_through_m : float or None
         See-through distance [m].
     option : str or None
-        Replace: id of the option fitted, None for like with like.
+        Fitted, replace: id of the option fitted, None for like with like.
+    count : int or None
+        Bought: how many elements.
+    item : str or None
+        Bought: of which name, as an id has it; None for those of the option in use.
     uses : float or None
         Dips on that day.
     without_element : bool
@@ -69,6 +89,8 @@ class Reading:
     pressure_pa: float | None = None
     see_through_m: float | None = None
     option: str | None = None
+    count: int | None = None
+    item: str | None = None
     uses: float | None = None
     without_element: bool = False
 
@@ -84,7 +106,8 @@ def reading_of(when: str | datetime, kind: str, value: str = "", note: str = "",
     kind : str
         One of ``KINDS``.
     value : str, optional
-        What the kind needs; quantities as a study file has them. Runs of blanks count as one.
+        What the kind needs; quantities as a study file has them, an option or element by its id or name. Runs of
+        blanks count as one.
     note : str, optional
         A remark of at most 2000 characters, kept as it is.
     where : str
@@ -140,6 +163,31 @@ def cells(reading: Reading) -> tuple[str, str, str, str]:
     ('2026-03-03T18:30:00+00:00', 'rinse', '', '')
     """
     return reading.when.isoformat(), reading.kind, reading.value, reading.note
+
+
+def beside(known: Iterable[Reading], given: Iterable[Reading]) -> list[Reading]:
+    """Return the rows that are not known already, each as often as it is more than that."""
+    left, fresh = Counter(map(cells, known)), []
+    for reading in given:
+        left[cells(reading)] -= 1
+        if left[cells(reading)] < 0:
+            fresh.append(reading)
+    return fresh
+
+
+def in_order(readings: Iterable[Reading]) -> list[Reading]:
+    """Return rows in order of time; of one time what was read stands before what was done, else as they came.
+
+    A day alone means its noon, so that this is the order of one visit too where only the day is given. What was fitted
+    first of all stands before what was read on it.
+
+    Examples
+    --------
+    >>> rinsed = reading_of("2026-03-03", "rinse", where="row")
+    >>> [row.kind for row in in_order([rinsed, reading_of("2026-03-03", "bucket", "10 L in 27 s", where="row")])]
+    ['bucket', 'rinse']
+    """
+    return sorted(readings, key=lambda each: (each.when, (each.kind in DONE) - (each.kind == "fitted")))
 
 
 def as_written(reading: Reading, pressure_pa: float) -> tuple[float, str]:
@@ -212,10 +260,29 @@ def _bucket(text: str) -> dict[str, float]:
     return {"bucket_m3": bucket_m3, "seconds": seconds, "flow_m3_s": bucket_m3 / seconds}
 
 
+def _named(text: str, what: str) -> str:
+    """Return the id that goes with an id or a name, with the pump's name after @ where one is named."""
+    name, at, pump = text.partition("@")
+    found = slug(name, 0)
+    if found == "option-0" or len(text) > _LONGEST_NAME or not text.isprintable():
+        raise InputError(f"needs the id or name of {what}, got {shown(text)}")
+    return found + at + pump
+
+
 def _option(text: str) -> dict[str, str | None]:
-    if text and (len(text) > _LONGEST_ID or _ID.fullmatch(text) is None):
-        raise InputError(f"needs the id of an option such as 'pleated-20', or nothing, got {shown(text)}")
-    return {"option": text or None}
+    return {"option": _named(text, "an option such as 'pleated-20', or nothing") if text else None}
+
+
+def _fitted(text: str) -> dict[str, str]:
+    return {"option": _named(text, "the option that was fitted, such as 'pleated-20'")}
+
+
+def _bought(text: str) -> dict[str, int | str | None]:
+    parts = _BOUGHT.fullmatch(text)
+    if parts is None or not 1 <= int(parts[1]) <= _MOST_BOUGHT:
+        need = f"needs how many, 1 to {_MOST_BOUGHT}, and of which element, such as '2 Pleated 20'"
+        raise InputError(f"{need}, got {shown(text)}")
+    return {"count": int(parts[1]), "item": _named(parts[2], "an element such as 'Pleated 20'") if parts[2] else None}
 
 
 def _uses(text: str) -> dict[str, float]:
@@ -232,7 +299,9 @@ _FIELDS: Mapping[str, Callable[[str], Mapping[str, Any]]] = {
     "column": lambda text: {"pressure_pa": PA_PER_M * _within(text, "length", "1 mm", "100 m", like="82 cm")},
     "pressure": lambda text: {"pressure_pa": _within(text, "pressure", "1 Pa", "10 bar", like="11 kPa")},
     "see-through": lambda text: {"see_through_m": _within(text, "length", "1 cm", "80 m", like="3 m")},
+    "fitted": _fitted,
     "replace": _option,
+    "bought": _bought,
     "uses": _uses,
 }
 """Fields of a reading that its value gives, by its kind; any other kind takes no value."""

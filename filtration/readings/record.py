@@ -4,7 +4,7 @@ Shapes: d draws, m readings, s stages.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import islice
@@ -22,6 +22,7 @@ from filtration.base.remarks import Remark
 from filtration.loading.assembly import Entry
 from filtration.loading.case import Load, case_of
 from filtration.physics.return_line import Return
+from filtration.readings.dips import Count
 from filtration.readings.reading import Reading, as_written
 from filtration.readings.state_estimate import MEANED_DAYS, Dips, InUse, Service, State, in_use_of
 from filtration.service.care import care_of
@@ -139,6 +140,12 @@ class Record:
         What the reader should know besides.
     load : Load
         What comes into the tub.
+    counts : tuple of Count
+        Dips counted, each day once.
+    water_changed : datetime or None
+        When the water was last changed; None where no row says so.
+    stock : mapping of str to int
+        Elements in store, by name: bought and not yet fitted.
     """
 
     study: Study
@@ -147,6 +154,9 @@ class Record:
     refused: tuple[Doubt, ...]
     notes: tuple[Remark, ...]
     load: Load
+    counts: tuple[Count, ...] = ()
+    water_changed: datetime | None = None
+    stock: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def buckets_m3(self) -> list[float]:
@@ -159,6 +169,14 @@ class Record:
         lives = [life for life in self.lives if life is self.lives[-1] or any(each.seen for each in life.stretches)]
         weeks = sum((life.dips[-1].end - life.dips[0].start) / MEANED_DAYS for life in lives if life.dips)
         return len(self.observations) + sum(len(life.stretches) for life in lives) + int(weeks)
+
+    def water_age_days(self, now: datetime, later_days: float = 0.0) -> float:
+        """Days since the water was changed, now or later; of its life where no row says so, or it ends before then."""
+        life = self.study.tub.water_life_days
+        if self.water_changed is None:
+            return life
+        age = (now - self.water_changed) / timedelta(days=1)
+        return max(age, min(age + later_days, life)) if later_days else age
 
     def in_use(self, life: UsedLife, factors: Factors, return_factor: Array | float = 1.0) -> InUse:
         """Return the option of a life before the draws, with the factor on what lies after the tee (d,)."""

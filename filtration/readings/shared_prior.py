@@ -11,8 +11,8 @@ from filtration.base.arrays import Array
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.draws import Belief, log_spread
 from filtration.base.errors import InputError, shown
+from filtration.readings.foretold import Forecast
 from filtration.readings.learning import FITTED
-from filtration.readings.next_service import Forecast
 from filtration.study.file import text_of_file
 
 FORMAT = 1

@@ -1,6 +1,6 @@
 """From an owner's rows to what was fitted, done and read; rows that cannot be are refused, each with its reason."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 from itertools import chain
@@ -9,21 +9,26 @@ import numpy as np
 
 from filtration.base.defaults import PLACES
 from filtration.base.draws import Belief, factors_of
-from filtration.base.errors import InputError, NoAnswerError, option_of
+from filtration.base.errors import InputError, NoAnswerError, known_ones, option_of
 from filtration.base.remarks import Remark
 from filtration.base.units import GRAVITY_M_S2
 from filtration.loading.assembly import Entry, entry_of
 from filtration.loading.case import Load, case_of, load_of
 from filtration.physics.return_line import Return, return_of, return_read
-from filtration.readings.reading import Reading
+from filtration.readings.dips import Count
+from filtration.readings.reading import DONE, Reading, in_order
 from filtration.readings.record import Doubt, Observation, Record, Stretch, UsedLife, spread_of, told_in_unit
 from filtration.readings.same_day import taken_together
 from filtration.readings.state_estimate import Dips, Service
+from filtration.readings.stock import element_named, stock_of
 from filtration.study.values import Study
 
 _SURE = 3.0  # standard deviations beyond which a reading is impossible
 _SLACK = timedelta(hours=1)  # clocks differ
-_NOT_FITTED = ("see-through", "water", "note")
+_NOT_FITTED = ("see-through", "note")
+FITTED = ("fitted", "replace")
+"""Rows that say what is fitted."""
+_ELSEWHERE = (*_NOT_FITTED, *FITTED, "water", "bought")
 
 
 def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: Belief) -> Record:
@@ -34,7 +39,7 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
     study : Study
         The study.
     readings : sequence of Reading
-        The rows, those of one moment in the order they were written.
+        The rows; of one moment what was read counts before what was done, see ``in_order``.
     now : datetime
         With its offset from UTC.
     prior : Belief
@@ -43,8 +48,8 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
     Returns
     -------
     Record
-        Nothing is lost: a row is an observation, a service, a count of dips, or refused, or a note says that its kind
-        is not fitted.
+        Nothing is lost: a row is an observation, a service, a count of dips, a change of the water, something bought,
+        or refused, or a note says that its kind is not fitted.
 
     Raises
     ------
@@ -53,10 +58,14 @@ def record_of(study: Study, readings: Sequence[Reading], now: datetime, prior: B
     NoAnswerError
         If the pump cannot drive the loop, or the element does not fit.
     """
-    sorting = _Sorting(study, sorted(readings, key=lambda each: each.when), now, prior)
+    sorting = _Sorting(study, in_order(readings), now, prior)
     for reading in sorting.rows:
         sorting.take(reading)
     return sorting.record()
+
+
+def _new(life: UsedLife) -> datetime:
+    return life.new
 
 
 class _Sorting:
@@ -66,6 +75,7 @@ class _Sorting:
         self.study, self.load = study, load_of(study)
         self.refused: list[Doubt] = []
         self.observations: list[Observation] = []
+        self.counts: list[Count] = []
         self.rows = self._possible(readings, now)
         self.lives = _lives(study, self.rows, now)
         most = {id(life.entry): _most(study, life.entry, self.load, prior) for life in self.lives}
@@ -77,10 +87,10 @@ class _Sorting:
         self.refused.append(Doubt(reading=reading, why=Remark(kind=kind, figures=figures)))
 
     def _possible(self, readings: Sequence[Reading], now: datetime) -> list[Reading]:
-        """Return the rows that do not lie in the future, each once."""
+        """Return the rows that do not lie in the future, as this day does not, each once."""
         rows: dict[Reading, None] = {}
         for reading in readings:
-            if reading.when > now + _SLACK:
+            if reading.when > now + _SLACK and reading.when.date() > now.astimezone(reading.when.tzinfo).date():
                 self._refuse(reading, "future", today=now.date().isoformat())
             elif reading in rows:
                 self._refuse(reading, "twice")
@@ -90,9 +100,11 @@ class _Sorting:
 
     def take(self, reading: Reading) -> None:
         """Put a row in its place."""
-        place = bisect_right(self.lives, reading.when, key=lambda life: life.new) - 1
-        if reading.kind in (*_NOT_FITTED, "replace"):
+        if reading.item is not None and element_named(self.study, reading.item) is None:
+            self._refuse(reading, "no such element", item=known_ones(reading.item, self.study.elements))
+        if reading.kind in _ELSEWHERE:
             return
+        place = self._place(reading)
         if place < 0:
             self._refuse(reading, "before first", first=self.lives[0].new.date().isoformat())
         elif reading.kind in ("rinse", "soak"):
@@ -101,6 +113,14 @@ class _Sorting:
             self._count(reading)
         else:
             self._observe(self.lives[place], *self.limits[place], reading)
+
+    def _place(self, reading: Reading) -> int:
+        """Return which life a row is of, below 0 for none: what was read on the day of the first is of the first."""
+        first = self.lives[0].new
+        if reading.kind in DONE:
+            return bisect_right(self.lives, reading.when, key=_new) - 1
+        place = bisect_left(self.lives, reading.when, key=_new) - 1
+        return max(0, place) if reading.when.astimezone(first.tzinfo).date() == first.date() else place
 
     def _serve(self, life: UsedLife, reading: Reading) -> None:
         """Begin a new stretch; a soak brings a rinse along where none is written for its day."""
@@ -120,10 +140,10 @@ class _Sorting:
         elif usual <= 0.0:
             self._refuse(reading, "nobody bathes")
         else:
+            self.counts.append(Count(reading.when.date(), reading.uses or 0.0))
             midnight = reading.when.replace(hour=0, minute=0, second=0, microsecond=0)
             first, last = (
-                bisect_right(self.lives, moment, key=lambda life: life.new)
-                for moment in (midnight, midnight + timedelta(days=1))
+                bisect_right(self.lives, moment, key=_new) for moment in (midnight, midnight + timedelta(days=1))
             )
             for life in self.lives[max(first - 1, 0) : last]:
                 start = life.day(midnight)
@@ -140,7 +160,7 @@ class _Sorting:
             self._refuse(reading, kind, **told_in_unit(reading, value=value, most=most))
         else:
             life.stretches[-1].seen.append(len(self.observations))
-            day, bucket = life.day(reading.when), reading.bucket_m3
+            day, bucket = max(0.0, life.day(reading.when)), reading.bucket_m3
             seen = Observation(reading=reading, day=day, what=what, value=value, spread=spread, bucket_m3=bucket)
             self.observations.append(seen)
 
@@ -156,7 +176,18 @@ class _Sorting:
         study, load, lives, seen = self.study, self.load, tuple(self.lives), self._taken_together()
         if many := [each.rows for each in seen if each.rows > 1]:
             notes.append(Remark(kind="taken together", figures={"rows": sum(many), "means": len(many)}))
-        return Record(study=study, lives=lives, observations=seen, refused=refused, notes=tuple(notes), load=load)
+        changes = [reading.when for reading in self.rows if reading.kind == "water"]
+        return Record(
+            study=study,
+            lives=lives,
+            observations=seen,
+            refused=refused,
+            notes=tuple(notes),
+            load=load,
+            counts=tuple(self.counts),
+            water_changed=changes[-1] if changes else None,
+            stock=stock_of(study, lives, self.rows),
+        )
 
     def _taken_together(self) -> tuple[Observation, ...]:
         """Return what the observations are worth, the many of a day as one, each stretch pointing to its own."""
@@ -181,7 +212,7 @@ def _back(study: Study, entry: Entry, rows: Sequence[Reading]) -> Return | None:
 
 def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[UsedLife]:
     """Return what was fitted from when on: by the study, then by each row that replaces it."""
-    starts = [(row.when, row.option) for row in rows if row.kind == "replace"]
+    starts = [(row.when, row.option) for row in rows if row.kind in FITTED]
     fitted = study.in_use.option if study.in_use else None
     if study.in_use:
         zone = rows[0].when.tzinfo if rows else now.tzinfo
@@ -192,8 +223,8 @@ def _lives(study: Study, rows: Sequence[Reading], now: datetime) -> list[UsedLif
             starts.append((since, fitted))
     if not starts:
         raise InputError(
-            "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that "
-            "names the option (log add --replaced ID)"
+            "nothing says what is fitted: give [in_use] option and since in the study, or log a 'fitted' row that "
+            "names the option (log add --fitted ID)"
         )
     lives: list[UsedLife] = []
     entries: dict[str, Entry] = {}

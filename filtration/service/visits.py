@@ -77,6 +77,8 @@ class Past:
         10, 50 and 90 % of the day of the next service [day]; None for what the cases say.
     next_what : {"rinse", "soak", "replace"} or None
         What is done then to whatever can be rinsed; None for what the care says.
+    left : int or None
+        Rinses from today on until it is replaced; None for as many as the care says in all.
     """
 
     now: float
@@ -84,6 +86,7 @@ class Past:
     services: Services | None = None
     next_days: tuple[float, float, float] | None = None
     next_what: str | None = None
+    left: int | None = None
 
     def length(self, number: int, days: Array, day: Array) -> Array:
         """Return the length (d,) of the run before a service, from a day (d,) on, that would last so many days (d,)."""

@@ -14,7 +14,7 @@ from filtration.base.arrays import Array, Counts, Flags, Rows
 from filtration.base.cases import taken
 from filtration.loading.runs import FULL_TOLERANCE, Tables
 from filtration.loading.table import Deposit
-from filtration.service.care import AGE_TOLERANCE_DAYS, Care
+from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
 from filtration.service.pace import EVEN, Pace
 from filtration.service.visits import Past, Skip, Visit, Visits
 
@@ -153,6 +153,9 @@ class _Now:
     def visit(self, pace: Pace, bathers_share: Array | None, past: Past | None, visits: Visits) -> Visit:
         """Run to the next service, do what is to be done, and go on."""
         care, number = self.care, visits.number
+        if past is not None and past.left is not None and number == past.number:
+            until = np.where(care.most_runs < ENDLESS, care.most_runs - 1.0 - past.left, self.count)
+            self.count = np.where(care.rinseable, until, self.count)
         left = care.oldest_days - self.age
         limit = np.minimum(left.min(axis=0), care.between_days)
         if pace.even or bathers_share is None:

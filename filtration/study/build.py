@@ -48,6 +48,7 @@ def study_of(file: StudyFile, *, us: bool = False) -> Study:
         Study,
         tub,
         name=file.name,
+        id=file.id or "",
         currency=file.currency,
         tub=_tub(tub, water_life_days),
         water_rule_days=rule_days,

@@ -248,6 +248,13 @@ _ONE, _YES_OR_NO = {"const": 1}, {"type": "boolean"}
 FORMAT = _only("must be 1, the only format there is", lambda it: it == 1 and it is not True, need="1", schema=_ONE)
 FLAG = _only("needs true or false", lambda value: isinstance(value, bool), need="true or false", schema=_YES_OR_NO)
 NAME = _line("a text in quotes", _LONGEST_NAME)
+_ID = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
+ID = _only(
+    "needs an id such as 'tub-7f3a9c': at most 64 letters from a to z, figures and hyphens between them",
+    lambda value: isinstance(value, str) and len(value) <= 64 and bool(_ID.fullmatch(value)),
+    need="an id such as 'tub-7f3a9c'",
+    schema={"type": "string", "pattern": f"^{_ID.pattern}$", "maxLength": 64},
+)
 CURRENCY = _line("a short text such as 'EUR'", 10)
 _STAGES = {"type": "array", "items": {"type": "string"}, "minItems": 1, "maxItems": MOST_STAGES}
 NAMES = Key(need="a list of names of cartridges", read=_names, schema=_STAGES)

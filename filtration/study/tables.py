@@ -218,6 +218,7 @@ class StudyFile(StudyTable):
 
     format: Annotated[int, keys.FORMAT] = 1
     name: Annotated[str, keys.NAME]
+    id: Annotated[str | None, keys.ID] = None
     currency: Annotated[str, keys.CURRENCY] = _default("currency")
     tub: TubTable
     pump: PumpTable | None = None

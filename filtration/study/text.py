@@ -2,6 +2,7 @@
 
 import json
 import re
+import secrets
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
@@ -76,6 +77,11 @@ def _lines(table: Mapping[str, Any], at: tuple[str, ...]) -> list[str]:
         else:
             lines.append(f"{_key(key)} = {_value(value)}")
     return lines + below
+
+
+def new_id() -> str:
+    """Return an id for a study, which no other one has."""
+    return f"tub-{secrets.token_hex(4)}"
 
 
 def text_with(text: str, data: Mapping[str, Any]) -> str:

@@ -287,6 +287,8 @@ class Study:
         It is written in gallons, so that its owner is answered in US units.
     spreads : mapping of str to float
         Geometric spreads by name, over the defaults.
+    id : str
+        What its readings hang on, whatever it is called; empty where the file has none.
     belief : Belief or None
         What readings say of the unknowns, see ``believed``.
     assumed : tuple of Assumed
@@ -318,6 +320,7 @@ class Study:
     us: bool
     spreads: Mapping[str, float]
     assumed: tuple[Assumed, ...]
+    id: str = ""
     belief: Belief | None = None
     tables: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 

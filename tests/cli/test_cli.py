@@ -250,7 +250,7 @@ def test_bad_input(tmp_path: Path, text: str | bytes, told: str) -> None:
 
 LISTS = [
     ({"tub.volume": "1.200 L"}, "got '1.200 L', which may be read in two ways; write '1200 L' or '1.2 L'"),
-    ({"units": "us"}, "units: is unknown; known here are format, name, currency, [tub]"),
+    ({"units": "us"}, "units: is unknown; known here are format, name, id, currency, [tub]"),
     ({"elements": []}, "elements"),
     ({"elements": [short()["elements"][0]] * 2}, "'Pleated 20'"),
     ({"options": [{"name": "Odd", "stages": ["Pleated 21"]}]}, "'Pleated 21'"),

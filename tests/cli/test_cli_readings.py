@@ -61,7 +61,7 @@ def test_nothing_says_what_is_fitted(study: str, tmp_path: Path) -> None:
     done = run("compare", study, "--readings", str(path))
     assert (done.returncode, done.stdout) == (2, "")
     assert "[in_use]" in done.stderr
-    assert "replace" in done.stderr
+    assert "log add --fitted ID" in done.stderr
 
 
 def test_readings_that_do_not_count_are_named(study: str, tmp_path: Path) -> None:

@@ -116,7 +116,10 @@ def test_a_shell_completes_the_options_of_the_study_on_the_line(completed: Calla
         assert completed(f"filtration {command} tub.toml {word} pl") == ["pleated-20"]
         assert completed(f"filtration {command} tub.toml {word} w") == []
     assert r"pleated-20@Pond\ pump" in completed("filtration plan quay.toml --option pleated-20")
-    assert completed("filtration log add quay.toml --replaced pleated-20") == ["pleated-20"]
+    assert completed("filtration log add quay.toml --fitted pleated-20") == [
+        r"pleated-20@Pond\ pump",
+        r"pleated-20@Dry\ pump",
+    ]
     for none in ("wrong.toml", "none.toml", "."):
         assert completed(f"filtration plan {none} --option ") == []
 

@@ -254,7 +254,7 @@ def test_a_plan_goes_on_from_what_is_in_use() -> None:
     assert later.gap.first_purchases == 0.0
     electricity = [event for event in later.events if event.item == "electricity"]
     assert [event.day for event in electricity] == [365]
-    assert "goes on from the day the element was fitted, 100 days ago" in " ".join(plan_words.notes(later))
+    assert "goes on from the day the cartridge was fitted, 100 days ago" in " ".join(plan_words.notes(later))
 
 
 def test_without_readings_services_so_far_were_as_planned() -> None:

@@ -12,6 +12,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Sequence
 from contextlib import closing
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -26,6 +27,7 @@ from filtration.base.errors import InputError
 from filtration.readings import logbook
 from filtration.readings.csv_file import load_readings, readings_to_csv
 from filtration.readings.logbook import Logbook, Undone, logbook_path
+from filtration.readings.logbook_tables import KnownAs
 from filtration.readings.reading import Reading, cells, reading_of
 
 FLOW = reading_of("2026-03-03T18:30+01:00", "flow", "22 L/min", "clear", where="row")
@@ -125,7 +127,8 @@ def test_all_or_none(path: Path) -> None:
         ("2026-03-03T18:30:00+01:00", "flow", "", ""),
         ("2026-03-03T18:30:00+01:00", "flow", "fast", ""),
         ("2026-03-03T18:30:00+01:00", "bucket", "10 L", ""),
-        ("2026-03-03T18:30:00+01:00", "replace", "Pleated 20", ""),
+        ("2026-03-03T18:30:00+01:00", "bought", "Pleated 20", ""),
+        ("2026-03-03T18:30:00+01:00", "fitted", "", ""),
         ("2026-03-03T18:30:00+01:00", "soak", "1", ""),
         ("2026-03-03T18:30:00+01:00", "note", "", ""),
         ("2026-03-03T18:30:00+01:00", "note", "", "x" * 2001),
@@ -249,7 +252,7 @@ def test_an_older_file_is_brought_up_with_all_it_holds(path: Path, monkeypatch: 
     monkeypatch.setattr(logbook, "_MIGRATIONS", (*logbook._MIGRATIONS, ("ALTER TABLE tub ADD COLUMN place TEXT",)))
     assert listed(path) == THREE
     with closing(sqlite3.connect(path)) as connection:
-        assert connection.execute("PRAGMA user_version").fetchone() == (2,)
+        assert connection.execute("PRAGMA user_version").fetchone() == (3,)
         assert connection.execute("SELECT name, place FROM tub").fetchall() == [(TUB, None)]
 
 
@@ -262,15 +265,15 @@ def test_a_migration_that_fails_leaves_the_file_as_it_was(path: Path, monkeypatc
             Logbook(path)
     assert listed(path) == THREE
     with closing(sqlite3.connect(path)) as connection:
-        assert connection.execute("PRAGMA user_version").fetchone() == (1,)
+        assert connection.execute("PRAGMA user_version").fetchone() == (2,)
     assert len(path.read_bytes()) == len(before)
 
 
 def test_a_newer_file_is_left_alone(path: Path) -> None:
     made(path)
     with closing(sqlite3.connect(path)) as connection:
-        connection.execute("PRAGMA user_version = 2")
-    told = "is of version 2, made by a newer version of this program, which knows up to 1; it was left as it is"
+        connection.execute("PRAGMA user_version = 3")
+    told = "is of version 3, made by a newer version of this program, which knows up to 2; it was left as it is"
     refused(path, told)
 
 
@@ -554,7 +557,7 @@ def test_a_change_cut_short_is_rolled_back(path: Path) -> None:
         "row = reading_of('2026-03-06', 'note', '', 'x' * 2000, where='row')\n"
         "def rows():\n    yield from [row] * 200\n    os.kill(os.getpid(), signal.SIGKILL)\n"
         "with Logbook(sys.argv[1]) as book:\n    book._connection.execute('PRAGMA cache_size = 1')\n"
-        "    with book._writing() as connection:\n        book._insert(connection, 'North tub', 9, rows())\n"
+        "    with book._writing() as connection:\n        book._insert(connection, 1, 9, rows())\n"
     )
     before = path.read_bytes()
     done = subprocess.run([sys.executable, "-c", code, str(path)], check=False)
@@ -637,7 +640,8 @@ ADDED: list[tuple[tuple[str, ...], list[list[str]], str]] = [
         "rinsed (two lines); soaked; water changed",
     ),
     (("--replaced", "pleated-20"), [["replace", "pleated-20", ""]], "replaced pleated-20"),
-    (("--replaced", ""), [["replace", "", ""]], "replaced"),
+    (("--fitted", "pleated 20"), [["fitted", "pleated-20", ""]], "fitted pleated-20"),
+    (("--bought", "2 Pleated 20"), [["bought", "2 Pleated 20", ""]], "bought 2 Pleated 20"),
     (("--uses", "9"), [["uses", "9", ""]], "uses 9"),
     (("--note", "=1+1"), [["note", "", "=1+1"]], "note: =1+1"),
 ]
@@ -676,6 +680,12 @@ FAULTS: list[tuple[tuple[str, ...], list[str]]] = [
         ("--replaced", "pleatd-20"),
         ["log add, replace: no option has the id or name 'pleatd-20'; the nearest is 'pleated-20'"],
     ),
+    (("--replaced", "", *AT), [f"{AT_TEXT}, replace: names no option, and no earlier row or [in_use] does"]),
+    (("--fitted", ""), ["log add, fitted: needs the id or name of the option that was fitted, such as 'pleated-20'"]),
+    (
+        ("--bought", "some"),
+        ["log add, bought: needs how many, 1 to 1000, and of which element, such as '2 Pleated 20', got 'some'"],
+    ),
     (("--note", " "), ["log add, note: needs a text, got none"]),
     (("--note", "x" * 2001), ["log add, note: must be at most 2000 characters long, got 2001"]),
     (("--rinsed", "--when", "noon"), ["log add, when: needs a day or a time such as '2026-03-03' or "]),
@@ -707,8 +717,8 @@ def test_now_unless_told_and_a_day_ahead_at_most(log: Callable[..., Done]) -> No
     assert log("add", "--rinsed").returncode == 0
     ((when, *_),) = rows(log)
     assert before <= datetime.fromisoformat(when) <= datetime.now(UTC)
-    soon, late = ((datetime.now(UTC) + timedelta(hours=hours)).isoformat() for hours in (23, 25))
-    assert log("add", "--rinsed", "--when", soon).returncode == 0
+    soon, late = ((datetime.now(UTC) + timedelta(hours=hours)).isoformat() for hours in (23.9, 25))
+    assert log("add", "--rinsed", "--when", soon, "--anyway").returncode == 0
     done = log("add", "--rinsed", "--when", late)
     assert done.returncode == 2
     assert done.stderr == f"log add, when: must be at most a day ahead of now, got '{late}'\n"
@@ -823,8 +833,8 @@ def test_tubs_are_kept_apart_by_name(log: Callable[..., Done], tmp_path: Path) -
     other = tmp_path / "other.toml"
     other.write_text(EVERYTHING, encoding="utf-8")
     log("add", "--rinsed", *AT)
-    assert run("log", "add", str(other), "--replaced", "foam-then-pleated", *AT).returncode == 0
-    assert run("log", "list", str(other)).stdout == "Tue 3 Mar 2026 18:30 (+01:00): replaced foam-then-pleated\n"
+    assert run("log", "add", str(other), "--fitted", "foam-then-pleated@Large", *AT).returncode == 0
+    assert run("log", "list", str(other)).stdout == "Tue 3 Mar 2026 18:30 (+01:00): fitted foam-then-pleated@Large\n"
     assert [row[1] for row in rows(log)] == ["rinse"]
 
 
@@ -837,3 +847,130 @@ def test_output_survives_any_terminal(log: Callable[..., Done], tmp_path: Path, 
         assert done.returncode == 0
         assert "note: h" in done.stdout + done.stderr
         assert "Traceback" not in done.stderr
+
+
+# ---- a tub's identity ----------------------------------------------------------------------------------------------
+
+KNOWN = KnownAs(name="North tub", id="tub-1", litres=420.0)
+
+
+def logged(study: Path, *words: str) -> Done:
+    return run("log", words[0], str(study), *words[1:])
+
+
+@pytest.fixture
+def study(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Return a study file without an id, beside a logbook of its own."""
+    monkeypatch.setenv("FILTRATION_LOGBOOK", str(tmp_path / "book.sqlite"))
+    file = tmp_path / "study.toml"
+    file.write_text("# mine\r\n" + SHORT.replace("\n", "\r\n"), encoding="utf-8", newline="")
+    return file
+
+
+def test_readings_hang_on_the_id_and_not_on_the_name(path: Path) -> None:
+    made(path)
+    with Logbook(path) as book:
+        assert book.list(KNOWN) == THREE  # kept before ids were
+        book.add(KNOWN, [FLOW])
+        assert book.list(replace(KNOWN, name="South tub")) == (FLOW, *THREE)
+        assert book.list(TUB) == ()  # they are the id's now
+        assert book.list(replace(KNOWN, id="tub-2")) == ()
+        book.add(replace(KNOWN, id="tub-2"), [RINSE])
+        assert (len(book.list(KNOWN)), len(book.list(replace(KNOWN, id="tub-2")))) == (4, 1)
+
+
+def test_renaming_takes_over_what_was_kept_under_an_older_name(path: Path) -> None:
+    """Nothing is lost, and the changes can still be undone, the latest first."""
+    made(path, [FLOW])
+    south = KnownAs(name="South tub", id="tub-1", litres=420.0)
+    with Logbook(path) as book:
+        book.add(TUB, [USES])
+        book.add(south, [RINSE])
+        assert book.rename(south, TUB) == 3
+        assert book.list(south) == THREE
+        assert [tub.name for tub, _ in book.tubs()] == ["South tub"]
+        assert [book.undo(south).taken_out for _ in range(4)] == [(RINSE,), (USES,), (FLOW,), ()]
+        with pytest.raises(InputError, match="has no readings of a tub named 'East tub'; nothing was written"):
+            book.rename(south, "East tub")
+
+
+def test_an_older_logbook_is_carried_over(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One of the first version, by name, with a change taken back: rows, order and undo are as they were."""
+    with monkeypatch.context() as patch:
+        patch.setattr(logbook, "_MIGRATIONS", logbook._MIGRATIONS[:1])
+        with Logbook(path) as book, closing(book._created()) as old:
+            old.execute("BEGIN")
+            old.execute("INSERT INTO tub (name) VALUES (?)", (TUB,))
+            entry = "INSERT INTO entry (tub, batch, gone, at_utc, at_text, kind, value, note) VALUES (1, ?, ?, ?, "
+            for batch, gone, reading in ((1, None, FLOW), (2, 3, RINSE), (3, None, USES)):
+                old.execute(f"{entry}?, ?, ?, ?)", (batch, gone, int(1e6 * reading.when.timestamp()), *cells(reading)))
+            old.execute("COMMIT")
+            assert old.execute("PRAGMA user_version").fetchone() == (1,)
+    with Logbook(path) as book:
+        assert book.list(TUB) == (FLOW, USES)
+        assert book.list(KNOWN) == (FLOW, USES)
+        assert book.undo(KNOWN) == Undone(taken_out=(USES,), brought_back=(RINSE,))
+        assert book.rename(KNOWN) == 2
+    assert is_sound(path)
+
+
+def test_the_first_add_gives_the_study_its_id(study: Path) -> None:
+    """All else of the file is left as it was; a new name then changes nothing."""
+    before = study.read_bytes()
+    assert logged(study, "add", "--rinsed", *AT).returncode == 0
+    first, _, rest = study.read_bytes().partition(b"\r\nid = ")
+    assert first + rest[rest.index(b"\r\n") :] == before
+    assert logged(study, "add", "--soaked", *AT).returncode == 0
+    assert study.read_bytes().count(b"id = ") == 1
+    study.write_bytes(study.read_bytes().replace(b"North tub", b"Southern tub"))
+    assert json.loads(logged(study, "list", "--json").stdout)["id"].startswith("tub-")
+    assert len(json.loads(logged(study, "list", "--json").stdout)["readings"]) == 2
+
+
+def test_new_studies_share_no_readings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("FILTRATION_LOGBOOK", str(tmp_path / "book.sqlite"))
+    for name in ("one", "two"):
+        assert run("new", str(tmp_path / f"{name}.toml"), "--demo", "barrel").returncode == 0
+    logged(tmp_path / "one.toml", "add", "--note", "mine")
+    assert "note: mine" in logged(tmp_path / "one.toml", "list").stdout
+    assert logged(tmp_path / "two.toml", "list").stdout == ""
+
+
+def test_rename_and_where_the_logbook_lies(study: Path, tmp_path: Path) -> None:
+    book = tmp_path / "book.sqlite"
+    made(book)
+    study.write_bytes(study.read_bytes().replace(b"North tub", b"Southern tub"))
+    done = logged(study, "list")
+    assert done.stderr == (
+        f"No reading of Southern tub yet. Logbook: {book}\nThe logbook has readings of 'North tub': 3. If one of them "
+        f"is this tub under another name: filtration log rename {study} --was 'North tub'\n"
+    )
+    done = logged(study, "rename", "--was", "North tub")
+    assert (done.returncode, done.stderr) == (0, f"Southern tub: 3 readings. Logbook: {book}\n")
+    done = logged(study, "rename", "Western tub")
+    assert (done.returncode, done.stderr) == (0, f"Western tub: 3 readings. Logbook: {book}\n")
+    assert b'\r\nname = "Western tub"\r\n' in study.read_bytes()
+    done = logged(study, "list")
+    assert done.stderr == (
+        "3 readings of Western tub. Of one time, what was read counts before what was done; a day alone is one time. "
+        f"Logbook: {book}\n"
+    )
+
+
+@pytest.mark.parametrize(("volume", "name"), [("420 L", "South tub"), ("300 L", "North tub")])
+def test_two_tubs_of_one_id_are_told(study: Path, tmp_path: Path, volume: str, name: str) -> None:
+    """A copy of a study whose name or volume was changed is another tub; a renamed file is not."""
+    assert logged(study, "add", "--rinsed", *AT).returncode == 0
+    copy = tmp_path / "copy.toml"
+    copy.write_bytes(study.read_bytes().replace(b"North tub", name.encode()).replace(b"420 L", volume.encode()))
+    shared = json.loads(logged(study, "list", "--json").stdout)["id"]
+    told = (
+        f"Two tubs have the id {shared}: the logbook knows it as that of 'North tub', 420 L, {study}, this is '{name}'"
+    )
+    assert logged(copy, "list").stderr.startswith(told)
+    refused_ = logged(copy, "add", "--soaked", *AT)
+    assert refused_.returncode == 2
+    assert refused_.stderr.startswith(told)
+    study.unlink()
+    done = logged(copy, "add", "--soaked", *AT)  # the only file left: renamed, or measured anew
+    assert (done.returncode, done.stderr.count("Two tubs")) == (0, 0)

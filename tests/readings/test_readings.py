@@ -66,6 +66,10 @@ NUMBERS: list[tuple[str, str, dict[str, Any]]] = [
     ("soak", "", {}),
     ("replace", "pleated-20", {"option": "pleated-20"}),
     ("replace", "", {}),
+    ("replace", "Pleated 20 \u00b5m", {"option": "pleated-20-m"}),
+    ("fitted", "Foam, then pleated@Pond Pump", {"option": "foam-then-pleated@Pond Pump"}),
+    ("bought", "2", {"count": 2}),
+    ("bought", "3 x Pleated 20", {"count": 3, "item": "pleated-20"}),
     ("water", "", {}),
     ("uses", "9", {"uses": 9.0}),
     ("uses", "0", {"uses": 0.0}),
@@ -78,10 +82,10 @@ NUMBERS: list[tuple[str, str, dict[str, Any]]] = [
 def test_what_a_row_means(kind: str, value: str, numbers: dict[str, Any]) -> None:
     """Every number by definition of its unit, and no other one."""
     found = one(kind, value, "x")
-    fields = ("flow_m3_s", "seconds", "bucket_m3", "pressure_pa", "see_through_m", "option", "uses")
+    fields = ("flow_m3_s", "seconds", "bucket_m3", "pressure_pa", "see_through_m", "option", "count", "item", "uses")
     got = {name: getattr(found, name) for name in fields if getattr(found, name) is not None}
     assert found.without_element is numbers.pop("without_element", False)
-    assert got == pytest.approx(numbers, rel=1e-12) if "option" not in numbers else got == numbers
+    assert got == pytest.approx(numbers, rel=1e-12) if not {"option", "item"} & set(numbers) else got == numbers
     assert (found.kind, found.value, found.note) == (kind, " ".join(value.split()), "x")
 
 
@@ -131,17 +135,21 @@ BAD_VALUES = [
     ("rinse", "x", "row, rinse: takes no value, got 'x'"),
     ("water", "x", "row, water: takes no value, got 'x'"),
     ("note", "x", "row, note: takes no value, got 'x'"),
-    ("replace", "Pleated 20", "row, replace: needs the id of an option such as 'pleated-20', or nothing, got 'Pleat"),
-    ("replace", "=1", "row, replace: needs the id of an option such as 'pleated-20', or nothing, got '=1'"),
-    ("replace", "a" * 201, "row, replace: needs the id of an option such as 'pleated-20', or nothing, got 'aaa"),
+    ("replace", "=", "row, replace: needs the id or name of an option such as 'pleated-20', or nothing, got '='"),
+    ("replace", "a" * 201, "row, replace: needs the id or name of an option such as 'pleated-20', or nothing, got"),
+    ("fitted", "", "row, fitted: needs the id or name of the option that was fitted, such as 'pleated-20', got ''"),
+    ("bought", "some", "row, bought: needs how many, 1 to 1000, and of which element, such as '2 Pleated 20', got 'so"),
+    ("bought", "0", "row, bought: needs how many, 1 to 1000, and of which element, such as '2 Pleated 20', got '0'"),
+    ("bought", "1001 x Pleated 20", "row, bought: needs how many, 1 to 1000, and of which element, such as '2 Pleat"),
+    ("bought", "2 =", "row, bought: needs the id or name of an element such as 'Pleated 20', got '='"),
     ("uses", "nine", "row, uses: needs a plain number of dips such as '9', got 'nine'"),
     ("uses", "-1", "row, uses: needs a plain number of dips such as '9', got '-1'"),
     ("uses", "nan", "row, uses: needs a plain number of dips such as '9', got 'nan'"),
     ("uses", "\u0663", "row, uses: needs a plain number of dips such as '9', got '\u0663'"),
     ("uses", "5001", "row, uses: must be 0 to 5000 dips on that day, got '5001'"),
-    ("flwo", "22 L/min", "row, kind: must be flow, bucket, column, pressure, see-through, rinse, soak, replace, water, "
-     "uses or note, got 'flwo'"),
-    ("", "", "row, kind: must be flow, bucket, column, pressure, see-through, rinse, soak, replace, water, uses or no"),
+    ("flwo", "22 L/min", "row, kind: must be flow, bucket, column, pressure, see-through, rinse, soak, fitted, "
+     "replace, water, bought, uses or note, got 'flwo'"),
+    ("", "", "row, kind: must be flow, bucket, column, pressure, see-through, rinse, soak, fitted, replace, water, "),
 ]  # fmt: skip
 
 

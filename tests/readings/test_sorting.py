@@ -16,8 +16,8 @@ def test_nothing_fitted_is_said() -> None:
     with pytest.raises(InputError) as caught:
         forecast(study_in_use(None), [row(1.0, "bucket", "10 L in 25 s")], today=at(2.0))
     assert caught.value.faults == (
-        "nothing says what is fitted: give [in_use] option and since in the study, or log a 'replace' row that names "
-        "the option (log add --replaced ID)",
+        "nothing says what is fitted: give [in_use] option and since in the study, or log a 'fitted' row that names "
+        "the option (log add --fitted ID)",
     )
 
 
@@ -133,9 +133,7 @@ def test_rows_that_say_nothing_are_named() -> None:
         "the same row stands there twice; it counts once",
         "a later row counts the dips of that day anew",
     ]
-    assert words.notes(found) == [
-        "Rows of the kinds see-through, water are kept but say nothing of the flow, so the forecast leaves them out."
-    ]
+    assert words.notes(found) == ["Kept, but no part of the forecast, as it says nothing of the flow: see-through."]
     spun = looked([row(2.0, "rinse")], 5.0, study_in_use("spun-20"))
     assert [why for _, why in words.refused(spun)] == [
         "Spun 20 cannot be rinsed clean, so that it counts as it was; log a replacement instead"

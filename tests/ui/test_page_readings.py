@@ -29,6 +29,7 @@ from filtration.present.words import readings as readings_words
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.logbook import Logbook
+from filtration.readings.logbook_tables import KnownAs
 from filtration.readings.reading import Reading
 from filtration.study.text import text_of_tables
 
@@ -165,7 +166,7 @@ def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, b
     assert "Not saved yet: 1 reading new or changed." in text_on(page)
     press(page, "Drop what is not saved")
     assert "Nothing is unsaved" in text_on(page)
-    assert page_readings.csv_bytes(page_readings.book_of(NAME).rows).decode().count("\r\n") == 8
+    assert page_readings.csv_bytes(page_readings.book_of(KnownAs(name=NAME)).rows).decode().count("\r\n") == 8
 
 
 def test_names_of_one_day_stand_behind_one_another() -> None:
@@ -196,7 +197,7 @@ def test_an_edited_row_replaces_the_one_saved(page: AppTest, book: Path) -> None
     opened(page, study_text(), HERE)
     bring(page)
     press(page, "Save to the logbook")
-    there = page_readings.book_of(NAME)
+    there = page_readings.book_of(KnownAs(name=NAME))
     rows = [("2026-02-15 18:00+01:00", "bucket", "10 L in 25 s", "")]
     rows += [row for row in there.rows if row[2] != "10 L in 21.2 s" or row[0] > "2026-03"]
     made = page_readings.changes_to(there, rows)

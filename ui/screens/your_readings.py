@@ -17,6 +17,7 @@ from page_text import plain
 from filtration import Forecast, Study
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import readings as readings_words
+from filtration.readings.logbook_tables import known_as
 from filtration.readings.reading import KINDS
 
 _VALUELESS = {"rinse", "soak", "water", "note"}
@@ -36,10 +37,10 @@ def ask_fitted(study: Study) -> None:
         chosen, since = st.session_state["fitted"], st.session_state["fitted since"]
         if chosen is None or since is None:
             return
-        if several:  # a row cannot say which pump runs, the study can
+        if several:
             page_state.change(lambda into: into.update(in_use={"option": chosen, "since": since.isoformat()}))
         else:
-            page_readings.add(study.name, [(f"{since.isoformat()} 00:00", "replace", chosen, "")])
+            page_readings.add(known_as(study), [(f"{since.isoformat()} 00:00", "fitted", chosen, "")])
 
     with st.container(border=True):
         st.markdown(plain(readings_words.ASK_FITTED))
@@ -48,7 +49,7 @@ def ask_fitted(study: Study) -> None:
             today = page_readings.now().date()
             st.date_input("New on", max_value=today, format="YYYY-MM-DD", key="fitted since", width=150)
             st.button("This is fitted", on_click=put)
-        st.caption("Goes into the study." if several else "Adds a replace row to the table, not saved yet.")
+        st.caption("Goes into the study." if several else "Adds a row to the table, not saved yet.")
 
 
 def entry(study: Study) -> None:
@@ -57,8 +58,8 @@ def entry(study: Study) -> None:
     with st.container(border=True), st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
         kind = page_frame.pick("Kind", names, index=KINDS.index("bucket"), key="reading kind", width=300)
         _, like, how = readings_words.KINDS[kind]
-        if kind == "replace":
-            options = {"": "like with like"} | {option.id: option.name for option in study.options}
+        if kind in ("fitted", "replace"):
+            options = ({"": "like with like"} if kind == "replace" else {}) | study.names
             page_frame.pick("Value", options, key="reading option", width=220)
         elif kind not in _VALUELESS:
             st.text_input("Value", placeholder=like, key="reading value", max_chars=200, width=180)
@@ -73,12 +74,14 @@ def take_one(study: Study, kind: str) -> None:
     """Put what was typed into the table, or keep its faults."""
     state = st.session_state
     when = (state["reading when"] or page_readings.now().replace(second=0, microsecond=0)).astimezone()
-    value = state.get("reading option", "") if kind == "replace" else state.get("reading value", "")
+    value = state.get("reading option", "") if kind in ("fitted", "replace") else state.get("reading value", "")
     row = (when.isoformat(), kind, "" if kind in _VALUELESS else value, state["reading note"])
     reading, faults = page_readings.read(row)
-    state["entry faults"], state["readings faults"] = list(faults), []
     if reading is not None:
-        page_readings.add(study.name, [row])
+        faults = page_readings.not_taken(study, reading)
+    state["entry faults"], state["readings faults"] = list(faults), []
+    if reading is not None and not faults:
+        page_readings.add(known_as(study), [row])
         state["reading value"], state["reading note"], state["reading when"] = "", "", None
         state["readings told"] = f"In the table, not saved yet: {forecast_words.row(reading)}."
 
@@ -97,12 +100,13 @@ def _row(cells: Mapping[str, Any]) -> Row:
 
 def editor(study: Study, book: Book) -> list[Row]:
     """Show the table to change, and return its rows as they stand there."""
-    state, name, columns = st.session_state, study.name, readings_words.COLUMNS
-    if state.get("readings from") != (name, book.rows):
+    state, tub, columns = st.session_state, known_as(study), readings_words.COLUMNS
+    whose = page_readings.key_of(tub)
+    if state.get("readings from") != (whose, book.rows):
         page_readings.renew()
-        state["readings from"] = (name, book.rows)
-    key = f"readings.{name}.{state.edition}.{state['readings edition']}"
-    shown = map(_shown, page_readings.table_of(book, page_readings.changes(name, book)))
+        state["readings from"] = (whose, book.rows)
+    key = f"readings.{whose}.{state.edition}.{state['readings edition']}"
+    shown = map(_shown, page_readings.table_of(book, page_readings.changes(tub, book)))
     before = page_tables.begun("readings", key, shown)
     looks: dict[str, Any] = {
         column: st.column_config.TextColumn(title, help=how, width=_WIDTHS[column])
@@ -116,7 +120,7 @@ def editor(study: Study, book: Book) -> list[Row]:
 
     def keep() -> None:
         state["readings faults"] = []
-        page_readings.put(name, page_readings.changes_to(page_readings.book_of(name), rows()))
+        page_readings.put(tub, page_readings.changes_to(page_readings.book_of(tub), rows()))
 
     frame, height = pd.DataFrame(before, columns=list(columns), dtype="string"), min(420, 38 * (len(before) + 3))
     page_tables.editor(key, frame, keep, height=height, column_config=looks, placeholder="", alt="Readings")
@@ -125,27 +129,28 @@ def editor(study: Study, book: Book) -> list[Row]:
 
 def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  # noqa: FBT001 - a plain fact
     """Say what is saved and what is not, and offer to save, download, undo and drop."""
-    name, made = study.name, page_readings.changes(study.name, book)
+    tub = known_as(study)
+    made = page_readings.changes(tub, book)
     unsaved = bool(made.new or made.gone)
     if book.fault:
         st.error(plain(book.fault))
     else:
         if book.place is None:
             st.caption(plain(readings_words.NO_LOGBOOK))
-        line = readings_words.saved_state(name, len(book.rows), len(made.new), len(made.gone), book.place)
+        line = readings_words.saved_state(tub.name, len(book.rows), len(made.new), len(made.gone), book.place)
         st.markdown(("▲ " if unsaved else "") + plain(line))
     if unsaved:
         st.caption(plain(readings_words.CARRIED if page_readings.packed() else readings_words.TOO_LONG))
     with st.container(horizontal=True, gap="small"):
         if book.place is not None:
-            save = partial(page_frame.tried, "readings", partial(page_readings.save, name))
+            save = partial(page_frame.tried, "readings", partial(page_readings.save, tub))
             st.button("Save to the logbook", on_click=save, disabled=faulty or not unsaved)
         data = partial(page_readings.csv_bytes, rows)
         page_frame.download("Download CSV", data, "readings.csv", "text/csv", disabled=not rows)
         if book.place is not None:
-            undo = partial(page_frame.tried, "readings", partial(page_readings.undo, name))
+            undo = partial(page_frame.tried, "readings", partial(page_readings.undo, tub))
             st.button("Undo last save", on_click=undo, disabled=not book.changed)
-        nothing = (name, page_readings.Changes())
+        nothing = (tub, page_readings.Changes())
         st.button("Drop what is not saved", on_click=page_readings.replace, args=nothing, disabled=not unsaved)
     page_frame.errors(st.session_state.get("readings faults", []), _MOST_FAULTS)
     if st.session_state.get("readings told"):
@@ -159,7 +164,7 @@ def bringing(study: Study) -> None:
     def brought() -> None:
         file = state["readings file"]
         if file is not None:
-            page_frame.tried("readings", partial(page_readings.bring, study.name, file.getvalue(), file.name))
+            page_frame.tried("readings", partial(page_readings.bring, known_as(study), file.getvalue(), file.name))
 
     with st.expander("Bring a table (CSV)"):
         label = "Columns when, kind, value, note; at most 1 MB"
@@ -171,7 +176,7 @@ def rest(forecast: Forecast) -> None:
     aside = [*forecast_words.refused(forecast), *forecast_words.doubted(forecast)]
     left = {
         "What is going on": forecast_words.diagnosis(forecast),
-        "Readings that do not count, or for little": [f"{which}: {why}." for which, why in aside],
+        "Readings that do not count, or for little": forecast_words.asides(aside),
         "At the service": forecast_words.cautions(forecast),
     }
     right = {
@@ -184,7 +189,7 @@ def rest(forecast: Forecast) -> None:
 
 text = page_frame.faultless()
 study = page_cache.study(text)
-book = page_readings.book_of(study.name)
+book = page_readings.book_of(known_as(study))
 top = st.container()
 typed, drawn = st.columns(2, gap="large")
 with typed:
@@ -207,7 +212,7 @@ with top:
         st.stop()
     with page_frame.faults_told():
         forecast, _ = page_frame.step_by_step("fitting your readings", steps)
-    lines = [*forecast_words.figures(forecast), *forecast_words.measure(forecast)]
+    lines = [*forecast_words.today(forecast), *forecast_words.figures(forecast), *forecast_words.measure(forecast)]
     with st.container(border=True):
         st.markdown(f"**{page_frame.say(forecast_words.headline(forecast), forecast)}**")
         st.markdown(page_frame.bullets(lines, forecast))

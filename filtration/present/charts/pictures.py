@@ -22,7 +22,7 @@ from filtration.present.charts.readings import flow_readings_chart, loss_reading
 from filtration.present.charts.series import life_chart, loading_chart
 from filtration.present.words.in_units import display_of
 from filtration.readings.fitted_runs import seen_runs
-from filtration.readings.next_service import Forecast
+from filtration.readings.foretold import Forecast
 from filtration.study.values import Study
 
 _WIDTH_PX, _TIMES = 720, 2.0

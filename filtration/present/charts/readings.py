@@ -10,7 +10,7 @@ from filtration.present.charts.look import Rows, tip
 from filtration.present.display import INK, METRIC, Display
 from filtration.present.words.phrases import day, number
 from filtration.readings.fitted_runs import SeenReading, SeenRun, SeenRuns
-from filtration.readings.next_service import Forecast
+from filtration.readings.foretold import Forecast
 
 FITTED, ASSUMED, AHEAD = "fitted", "as assumed", "if not serviced"
 BARE, DOUBTED = "no cartridge", "doubted"

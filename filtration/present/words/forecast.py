@@ -1,33 +1,55 @@
 """What an owner's readings say, in words."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
 
 from filtration.base.remarks import Remark
-from filtration.present.words.odds import READ, WORTH_A_MINUTE, narrowing, of_twenty
-from filtration.present.words.phrases import at_service, counted, day, days, ended, flow, moment, number
+from filtration.present.words.odds import READ, narrowing, of_twenty
+from filtration.present.words.phrases import (
+    at_service,
+    counted,
+    day,
+    days,
+    distance,
+    ended,
+    flow,
+    moment,
+    money,
+    number,
+)
 from filtration.present.words.sentences import single
-from filtration.readings.next_service import Estimate, Forecast
+from filtration.readings.foretold import Estimate, Forecast
 from filtration.readings.reading import Reading
+from filtration.readings.record import Doubt
 
 _DO = {"rinse": "Rinse", "soak": "Rinse and soak", "replace": "Replace"}
+_SERVICE = {"rinse": "rinse", "soak": "rinse", "replace": "replacement"}
+_SERVICING = {True: "rinsing", False: "replacing"}
+_LIKELY = 0.5  # chance from which it is due
+_KNOWN = 2.0  # times from 10 to 90 % of a flow up to which it is told of what is overdue
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told
 _IN_DIRT = ("load_per_dip", "uses")  # told together: readings of the flow alone do not tell them apart
 _FACTORS = single("factors")
-_REMARKS = single("readings")
+_REMARKS, _TODAY = single("readings"), single("today")
+_MEND = {True: "soak it (gloves on, nothing mixed, rinse well)", False: "take it out and seat it anew"}
 _WITH = {"column": "the clear tube", "pressure": "the gauge"}
 
 
 def headline(forecast: Forecast) -> str:
-    """Return what to do and when."""
+    """Return what to do and when, or that no service helps."""
+    if forecast.advice.why is not None:
+        return _helpless(forecast)
     due, today = forecast.next_service, forecast.today.date()
     do = f"{_DO[due.what]} {forecast.option}"
     first, middle, last = map(day, (due.p10, due.p50, due.p90))
+    if due.due_already >= _LIKELY:
+        since = "today" if due.p50 >= today else f"about {middle}"
+        cases = of_twenty(due.due_already)
+        over = "" if due.p50 >= today else f", {days(float((today - due.p50).days), 3)} overdue"
+        return f"{do} now: it has been due since {since}{over} ({cases} of 20 cases)."
     sure = due.p10 == due.p90
     between = f"in at least 8 of 10 cases on {middle}" if sure else f"8 of 10 cases lie between {first} and {last}"
-    if due.due_already >= 0.5:
-        since = "today" if due.p50 >= today else f"about {middle}"
-        return f"{do} now: it has been due since {since} ({of_twenty(due.due_already)} of 20 cases); {between}."
     away = (due.p50 - today).days
     when = "today" if away <= 0 else "tomorrow" if away == 1 else f"in {away} days, on {middle}"
     return f"{do} {when}; {between}. By then {_because(forecast)}."
@@ -45,14 +67,79 @@ def _because(forecast: Forecast) -> str:
     return ended(due.governed_by, oldest if aged else needs.between_days(rinseable))
 
 
+def _helpless(forecast: Forecast) -> str:
+    advice = forecast.advice
+    return _TODAY[str(advice.why)].format(
+        option=forecast.option,
+        wanted=flow(forecast.wanted_l_per_h),
+        clean=flow(advice.flow_new_l_per_h[1]),
+        view=distance(advice.wanted_m),
+        seen=distance(advice.see_through_new_m[1]),
+    )
+
+
+def today(forecast: Forecast) -> list[str]:
+    """Return what to do today, what a week's waiting does, and what would help where no service does."""
+    advice, what = forecast.advice, forecast.next_service.what
+    do = _DO[what].lower()
+    reading = READ[forecast.measure.with_what] if forecast.measure else ""
+    lines = [_TODAY[advice.do].format(do=do, reading=reading)]
+    if advice.why is not None:
+        return [f"{lines[0]} {_helps(forecast)}"]
+    saved = money(advice.saved_by_a_week, forecast.study.currency)
+    week = _TODAY["week"].format(
+        week=_week(forecast),
+        serviced=flow(advice.flow_serviced_l_per_h[1]),
+        week_view=distance(advice.see_through_in_a_week_m[1]),
+        serviced_view=distance(advice.see_through_serviced_m[1]),
+        service=_SERVICE[what],
+        saved=saved,
+        costs="rinses and cartridges" if is_rinsed(forecast) else "cartridges",
+    )
+    return [f"{lines[0]} {week}"]
+
+
+def _week(forecast: Forecast) -> str:
+    """Return what a week without a service leaves; of what is overdue and was not read since, that it is too little."""
+    low, middle, high = forecast.advice.flow_in_a_week_l_per_h
+    if middle < forecast.wanted_l_per_h and high > _KNOWN * low:
+        return f"less than the {flow(forecast.wanted_l_per_h)} you want,"
+    return f"about {flow(middle)}"
+
+
+def _helps(forecast: Forecast) -> str:
+    """Return what would help where no service does."""
+    advice = forecast.advice
+    if advice.why == "short":
+        return _TODAY["larger"]
+    if advice.why == "clarity":
+        found = advice.clear_for_days
+        return _TODAY["no water"] if found is None else _TODAY["water"].format(days=days(found))
+    pump = advice.pump
+    if pump is None:
+        return _TODAY["no pump"]
+    head, most = max(pump.curve_m), max(pump.curve_l_per_h)
+    return _TODAY["pump"].format(times=f"{pump.factor:.3g} times", head=number(head, 3), flow=flow(most))
+
+
+def is_rinsed(forecast: Forecast) -> bool:
+    """Return whether what is in use can be rinsed."""
+    option = next(each for each in forecast.study.options if each.name == forecast.option)
+    return any(element.rinseable for element in option.stages)
+
+
 def figures(forecast: Forecast) -> list[str]:
     """Return flow today, rinses left, and what of the needs is in doubt."""
-    low, middle, high = map(flow, forecast.flow_today_l_per_h)
-    lines = [
-        f"Flow today: about {middle}, 8 of 10 cases between {low} and {high}. It needs service at "
-        f"{flow(forecast.wanted_l_per_h)}."
-    ]
-    if forecast.rinses_left is not None:
+    low, middle, high = forecast.flow_today_l_per_h
+    wanted = flow(forecast.wanted_l_per_h)
+    helpless = forecast.advice.why is not None
+    if forecast.next_service.due_already >= _LIKELY and high > _KNOWN * low:
+        lines = [f"Flow today: below the {wanted} you want, how far no reading says yet: time a bucket."]
+    else:
+        between = f"about {flow(middle)}, 8 of 10 cases between {flow(low)} and {flow(high)}"
+        asked = f"You want {wanted}" if helpless else f"It needs {_SERVICING[is_rinsed(forecast)]} at {wanted}"
+        lines = [f"Flow today: {between}. {asked}."]
+    if forecast.rinses_left is not None and not helpless:
         few, usual, many = (round(value) for value in forecast.rinses_left)
         spread = "" if few == many else f", 8 of 10 cases between {few} and {many}"
         oldest = days(forecast.study.needs.discard_days, 3)
@@ -96,12 +183,22 @@ def _learnt(each: Estimate) -> str:
 
 def refused(forecast: Forecast) -> list[tuple[str, str]]:
     """Return the rows that do not count: which, and why."""
-    return [(row(each.reading), _told(each.why)) for each in forecast.refused]
+    return [told(doubt, rinsed=is_rinsed(forecast)) for doubt in forecast.refused]
 
 
 def doubted(forecast: Forecast) -> list[tuple[str, str]]:
     """Return the readings that count for little: which, and why."""
-    return [(row(each.reading), _told(each.why)) for each in forecast.doubted]
+    return [told(doubt, rinsed=is_rinsed(forecast)) for doubt in forecast.doubted]
+
+
+def told(doubt: Doubt, *, rinsed: bool = True) -> tuple[str, str]:
+    """Return a row that does not count, or for little: which, and why; of an element that can be rinsed or not."""
+    return row(doubt.reading), _told(doubt.why, rinsed=rinsed)
+
+
+def asides(rows: Iterable[tuple[str, str]]) -> list[str]:
+    """Return rows that do not count, or for little, each as a sentence that ends once."""
+    return [f"{which}: {why}{'' if why.endswith('?') else '.'}" for which, why in rows]
 
 
 def row(reading: Reading) -> str:
@@ -109,7 +206,7 @@ def row(reading: Reading) -> str:
     return f"{moment(reading.when)}, {reading.kind} {reading.value}".strip()
 
 
-def _told(remark: Remark) -> str:
+def _told(remark: Remark, *, rinsed: bool) -> str:
     """Return a remark in words, its figures with their unit where that is not fixed."""
     given = remark.figures
     told = {key: number(value, 3) if isinstance(value, float) else str(value) for key, value in given.items()}
@@ -122,27 +219,30 @@ def _told(remark: Remark) -> str:
         told["with_what"] = _WITH.get(told["kind"], "it")
     if "fall" in given:
         told |= {"fall": f"{100.0 * float(given['fall']):.0f} %", "days": days(float(given["days"]))}
-    if given.get("service") == "replace":
-        told["service"] = "replacement"
+    done = str(given.get("service", "rinse" if rinsed else "replace"))
+    told["service"] = "replacement" if done == "replace" else done
+    told |= {"mend": _MEND[rinsed], "served": "rinsed" if rinsed else "replaced it"}
+    if "error" in given:
+        told["error"] = f"{100.0 * float(given['error']):.0f} %"
     return _REMARKS[remark.kind].format(**told)
 
 
 def diagnosis(forecast: Forecast) -> list[str]:
     """Return what is going on, likeliest first, with the test of a minute that separates the causes."""
-    return [_told(remark) for remark in forecast.diagnosis]
+    return [_told(remark, rinsed=is_rinsed(forecast)) for remark in forecast.diagnosis]
 
 
 def measure(forecast: Forecast) -> list[str]:
     """Return which reading to take now; nothing where none is worth a minute, or the days are known as it is."""
     found = forecast.measure
-    if found is None or found.width_share > WORTH_A_MINUTE or found.before[1] - found.before[0] < _LEAST_DAYS:
+    if found is None or not found.is_worth_a_minute or found.before[1] - found.before[0] < _LEAST_DAYS:
         return []
     return [f"{READ[found.with_what]} now. {narrowing(found)}"]
 
 
 def notes(forecast: Forecast) -> list[str]:
     """Return what the reader should know besides."""
-    return [_told(remark) for remark in forecast.notes]
+    return [_told(remark, rinsed=is_rinsed(forecast)) for remark in forecast.notes]
 
 
 def cautions(forecast: Forecast) -> list[str]:

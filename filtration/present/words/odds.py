@@ -12,7 +12,6 @@ HALF_A_CASE = 0.025
 """Of all cases: less is fewer than one in twenty."""
 _DRIVES = 0.05
 _WORTH_SAYING = 0.02  # of a year's cost
-WORTH_A_MINUTE = 0.9  # of the width without the reading, above which it is not worth one
 _NARROWED = (
     (0.35, "to about a third of their range or less"),
     (0.7, "to about half of their range"),
@@ -159,7 +158,7 @@ def sureness(comparison: Comparison) -> list[str]:
 
 def narrows(measure: Measure) -> bool:
     """Return whether a reading would narrow the first run by enough to be worth a minute."""
-    return measure.width_share <= WORTH_A_MINUTE and number(measure.after[0]) != number(measure.after[1])
+    return measure.is_worth_a_minute and number(measure.after[0]) != number(measure.after[1])
 
 
 def _measure(measure: Measure) -> str:

@@ -213,4 +213,5 @@ def headed(first: str, settings: Sequence[str]) -> str:
 
 def at_service(whats: Container[str]) -> list[str]:
     """Return the cautions for services of these kinds: "rinse", "soak", "replace"."""
-    return [CAUTIONS[key] for key in ("clear", "electricity", "dirty", *(["chemicals"] if "soak" in whats else []))]
+    dirty = "dirty" if "rinse" in whats or "soak" in whats else "spent"
+    return [CAUTIONS[key] for key in ("clear", "electricity", dirty, *(["chemicals"] if "soak" in whats else []))]

@@ -1,6 +1,7 @@
 """A dated plan in words."""
 
 from collections.abc import Callable
+from datetime import date
 
 from filtration.base.remarks import Remark
 from filtration.physics.cost import DAYS_PER_YEAR
@@ -179,6 +180,8 @@ def _note(remark: Remark) -> str:
         figures["growth"] = _GROWS if figures["growth"] else ""
     if "chance" in figures:
         figures["cases"] = of_twenty(float(remark.figures["chance"]))
+    if "on" in figures:
+        figures["on"] = day(date.fromisoformat(str(remark.figures["on"])))
     return _NOTES[remark.kind].format(**figures)
 
 

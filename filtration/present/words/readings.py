@@ -1,14 +1,21 @@
 """What the page of readings says: kinds of rows, what is saved, and what was done."""
 
-from filtration.present.words.phrases import counted
+from collections.abc import Iterable
+
+from filtration.present.words.forecast import told
+from filtration.present.words.phrases import counted, number
 from filtration.present.words.sentences import listed, named
+from filtration.readings.logbook_tables import KnownAs
 from filtration.readings.reading import Reading
+from filtration.readings.record import Doubt
 
 KINDS, COLUMNS = listed("kinds_of_readings"), named("columns_of_readings")
 NO_LOGBOOK = "This server keeps no logbook. Upload your table to begin, download it before you go."
+ORDER = "Of one time, what was read counts before what was done; a day alone is one time."
 NOTHING_YET = "No reading yet. Time a bucket under the hose that comes back, and put it in below."
 ASK_FITTED = "Nothing says what is fitted, so that no day can be told. What is it, and since when?"
 TOO_LONG = "▲ Too many to be carried by the page's address: save or download them, or a reload loses them."
+_FEW = 5
 CARRIED = "The page's address carries them over a reload."
 
 
@@ -73,3 +80,37 @@ def when_of(reading: Reading) -> str:
     when = reading.when
     whole = not when.second and not when.microsecond
     return when.isoformat(sep=" ", timespec="minutes" if whole else "auto")
+
+
+def not_taken(doubts: Iterable[Doubt]) -> list[str]:
+    """Return why new rows are not taken, as a forecast would leave them out."""
+    return [f"{which}: {why}" for which, why in map(told, doubts)]
+
+
+def another(kept: KnownAs, tub: KnownAs) -> str:
+    """Return that an id is that of another tub, and what to do."""
+    known, this = (_tub(each) for each in (kept, tub))
+    return (
+        f"Two tubs have the id {tub.id}: the logbook knows it as that of {known}, this is {this}. If it is another "
+        f"tub, take the line with the id out of this study: the next log add makes one of its own. If it is the same "
+        f"tub, say so: filtration log rename {tub.file or 'STUDY'}"
+    )
+
+
+def _tub(known: KnownAs) -> str:
+    litres = "" if known.litres is None else f", {number(known.litres, 3)} L"
+    return f"{known.name!r}{litres}{f', {known.file}' if known.file else ''}"
+
+
+def kept_elsewhere(tub: KnownAs, tubs: Iterable[tuple[KnownAs, int]]) -> str:
+    """Return which readings a logbook keeps under other names, of which some may be this tub's; empty for none."""
+    others = [(each, count) for each, count in tubs if count and (each.id or each.name) != (tub.id or tub.name)]
+    like = [(each, count) for each, count in others if each.name == tub.name] or others
+    if not like:
+        return ""
+    listed = "; ".join(f"{each.name!r}{f' ({each.id})' if each.id else ''}: {count}" for each, count in like[:_FEW])
+    more = f"; {len(like) - _FEW} more" if len(like) > _FEW else ""
+    return (
+        f"The logbook has readings of {listed}{more}. If one of them is this tub under another name: "
+        f"filtration log rename {tub.file or 'STUDY'} --was '{like[0][0].id or like[0][0].name}'"
+    )

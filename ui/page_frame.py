@@ -15,6 +15,7 @@ import pandas as pd
 import streamlit as st
 from page_fields import is_missing
 from page_text import plain
+from streamlit.runtime.uploaded_file_manager import DeletedFile, UploadedFile
 
 from filtration import Comparison, Forecast, InputError, NoAnswerError, OptionAnswer
 from filtration.present.exports import tables
@@ -154,6 +155,13 @@ def errors(faults: Sequence[str], most: int | None = None) -> None:
         st.error(plain(fault))
     if most is not None and len(faults) > most:
         st.error(plain(f"And {len(faults) - most} more."))
+
+
+def data_of(file: UploadedFile | DeletedFile) -> bytes:
+    """Return what somebody brought holds; raises InputError where the server has it no more."""
+    if isinstance(file, DeletedFile):
+        raise InputError(pages.FAULTS["file"])
+    return file.getvalue()
 
 
 def tried(name: str, work: Callable[[], str | None]) -> None:

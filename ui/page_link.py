@@ -3,7 +3,7 @@
 import base64
 import json
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 MOST_CHARACTERS = 6000
 _MOST_BYTES = 1_000_000
@@ -30,4 +30,10 @@ def unpacked(word: str, most: int = MOST_CHARACTERS) -> list[str]:
         raise ValueError("no study") from error
     if not isinstance(texts, list) or not texts or not all(isinstance(text, str) for text in texts):
         raise ValueError("no study")
+    whole(texts)
     return texts
+
+
+def whole(texts: Iterable[str]) -> None:
+    """Refuse texts with half a letter in them, which no file and no page can carry; raises ValueError."""
+    "".join(texts).encode()

@@ -250,6 +250,7 @@ def _unpacked(word: str) -> dict[str, Changes]:
             raise ValueError("no readings") from error
         if not all(isinstance(cell, str) for rows in parts for row in rows for cell in row):
             raise ValueError("no readings")
+        page_link.whole([str(name), *(cell for rows in parts for row in rows for cell in row)])
         found[str(name)] = Changes(new=parts[0], gone=parts[1])
     return found
 

@@ -120,11 +120,12 @@ def served(folder: Path, before: Sequence[str] = (), more: Sequence[str] = ()) -
 
 @dataclass
 class Shown:
-    """What a run of the script sent: its widgets by kind and label, its words, and what an exception says."""
+    """What a run of the script sent: its widgets by kind and label, its words, warnings, and what an exception says."""
 
     widgets: dict[tuple[str, str], Any] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
     exceptions: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
     elements: int = 0
 
     def take(self, element: Any) -> None:
@@ -134,6 +135,8 @@ class Shown:
         self.elements += 1
         if kind == "exception":
             self.exceptions.append(f"{value.type}: {value.message}")
+        elif kind == "alert":
+            self.errors.append(value.body)
         elif kind in WIDGETS:
             self.widgets[kind, value.label] = value
         elif kind in {"markdown", "heading"}:
@@ -195,6 +198,12 @@ class Visitor:
     ) -> None:
         """Leave."""
         await self._socket.close()
+
+    def at(self, address: str) -> Self:
+        """Return the same person at another server, whose page still shows what the last one sent."""
+        self._opening["origin"] = address
+        self._address = address
+        return self
 
     async def open(self) -> float:
         """Open the first page; return how long it took until its script had finished [s]."""

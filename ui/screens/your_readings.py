@@ -164,7 +164,8 @@ def bringing(study: Study) -> None:
     def brought() -> None:
         file = state["readings file"]
         if file is not None:
-            page_frame.tried("readings", partial(page_readings.bring, known_as(study), file.getvalue(), file.name))
+            take = partial(page_readings.bring, known_as(study))
+            page_frame.tried("readings", lambda: take(page_frame.data_of(file), file.name))
 
     with st.expander("Bring a table (CSV)"):
         label = "Columns when, kind, value, note; at most 1 MB"

@@ -46,7 +46,7 @@ def brought() -> None:
     file = st.session_state["file"]
 
     def take() -> None:
-        text = page_cache.text_of(file.getvalue())
+        text = page_cache.text_of(page_frame.data_of(file))
         page_cache.study(text)
         page_state.add(text)
 

@@ -15,6 +15,7 @@ TITLE = "Tub filtration"
 
 PAGES, SHORT_REASONS, WORKS, ENDS = named("pages"), named("short_reasons"), single("works"), single("ends")
 CHECKED = single("asides")["how far to trust"]
+FAULTS = single("faults")
 
 
 def verdict(seen_m: float, depth_m: float) -> Verdict:

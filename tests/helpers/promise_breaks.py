@@ -80,13 +80,8 @@ _BEGIN = """\
 """
 _NO_ENCODING = ("filtration/study/file.py", '.decode("utf-8-sig")', '.decode("utf-8")')
 _SHOWN = 'return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)'
-_LAST = """\
-    SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?)
-"""
-_LATEST = """\
-    SELECT ifnull(
-        (SELECT batch FROM entry WHERE tub = (SELECT id FROM tub WHERE name = ?) ORDER BY at_utc DESC), 0)
-"""
+_LAST = '"SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = ?"'
+_LATEST = '"SELECT ifnull((SELECT batch FROM entry WHERE tub = ? ORDER BY at_utc DESC), 0)"'
 
 # fmt: off
 BREAKS: dict[str, Sequence[Break]] = {
@@ -349,7 +344,8 @@ BREAKS: dict[str, Sequence[Break]] = {
               "MANY = 4\n", "MANY = 10**9\n"),
         Break(f"{_BUDGET}years_of_daily_readings_are_taken_together_over_longer", "filtration/readings/same_day.py",
               "_MOST, _LONGEST_DAYS = 500, 64", "_MOST, _LONGEST_DAYS = 10**9, 64"),
-        Break("test_learning.py::test_many_flows_of_a_day_tell_what_their_mean_tells", "filtration/readings/same_day.py",
+        Break("test_learning.py::test_many_flows_of_a_day_tell_what_their_mean_tells",
+              "filtration/readings/same_day.py",
               "hypot(MODEL, 1.0 / sqrt(counts.sum()))", "hypot(MODEL, 0.03)"),
         Break("test_learning.py::test_a_wild_flow_of_a_day_hardly_moves_its_mean", "filtration/readings/same_day.py",
               "weights_of((value / mean - 1.0) / own) / own**2", "1.0 / own**2"),
@@ -380,7 +376,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "A websocket, upload": (
         Break(f"{_DOOR}a_strangers_page_is_refused", "filtration/cli/serve.py",
-              'origins == [f"{served}://{host}"]', 'origins'),
+              'origins == [f"{served}://{host}"]', "origins"),
         Break(f"{_DOOR}the_pages_own_are_let_in", "filtration/cli/serve.py", "return known and (", "return ("),
     ),
     "No outside name or address": (

@@ -187,24 +187,35 @@ def bring(tub: KnownAs, data: bytes, where: str) -> str:
     return readings_words.was_brought(len(fresh), len(given) - len(fresh), where)
 
 
-def save(tub: KnownAs) -> str:
-    """Write the changes into the logbook; raises InputError where it cannot be written."""
+def save(study: Study) -> str:
+    """Write the changes into the logbook, if there is a sound one; raises InputError where it cannot be written.
+
+    Rows with faults wait in the table, and with them what was taken out, as one may have been made of the other.
+    """
+    tub = known_as(study)
+    before = book_of(tub)
+    if before.place is None or changes(tub, before) == Changes():
+        return ""
     with Logbook(logbook_path()) as book:
         there = Book(rows=tuple(map(cells, book.list(tub))))
         made = changes(tub, there)
-        wanted = readings_in(table_of(there, made))
+        waiting = tuple(row for row in made.new if _wrong(row, study))
+        taken = Changes(new=_less(made.new, waiting), gone=() if waiting else made.gone)
+        if taken == Changes():
+            return ""
+        wanted = readings_in(table_of(there, taken))
         book.rewrite(tub, wanted)
-    replace(tub, Changes())
-    return readings_words.was_saved(len(made.new), len(made.gone), len(wanted), str(book.path))
+    replace(tub, Changes(new=waiting, gone=made.gone if waiting else ()))
+    return readings_words.was_saved(len(taken.new), len(taken.gone), len(wanted), str(book.path))
 
 
-def undo(tub: KnownAs) -> str:
-    """Take the last change out of the logbook; the table keeps it as unsaved. Raises InputError where it cannot."""
-    before = book_of(tub)
-    shown = table_of(before, changes(tub, before))
+def undo(study: Study) -> str:
+    """Take the last change out of the logbook; raises InputError where it cannot."""
+    tub = known_as(study)
+    waiting = changes(tub, book_of(tub))
     with Logbook(logbook_path()) as book:
         undone = book.undo(tub)
-    replace(tub, changes_to(book_of(tub), shown))
+    replace(tub, waiting)
     return readings_words.was_undone(len(undone.taken_out), len(undone.brought_back), str(book.path))
 
 

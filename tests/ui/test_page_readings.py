@@ -1,4 +1,4 @@
-"""The page of readings: the library's figures, faults in words, nothing saved but by a click, nothing lost."""
+"""The page of readings: the library's figures, faults in words, each change saved at once, nothing lost."""
 
 import os
 import tomllib
@@ -13,7 +13,7 @@ import page_readings
 import pytest
 from browsing import CHROMIUM, PHONE_PX, WAIT_S, settle, visit
 from page_readings import Changes, Row
-from pages import at, charts_on, opened, text_on
+from pages import ANSWER, at, charts_on, figures_on, opened, text_on
 from playwright.sync_api import Browser, expect
 from streamlit.testing.v1 import AppTest
 from studies import demo_with
@@ -25,6 +25,7 @@ from filtration.cli import serve
 from filtration.cli.commands import app
 from filtration.present.charts.readings import flow_readings_chart, flow_readings_words, loss_readings_words
 from filtration.present.words import forecast as forecast_words
+from filtration.present.words import phrases
 from filtration.present.words import readings as readings_words
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.fitted_runs import seen_runs
@@ -117,7 +118,7 @@ def test_the_figures_are_the_forecasts(page: AppTest, book: Path) -> None:
         *[("bucket", value) for value in ("10 L in 20.9 s", "10 L in 24.5 s", "10 L in 21.2 s")],
         ("doubted", "3 L/min"),
     ]
-    assert not book.exists()
+    assert saved(book) == readings
 
 
 def test_the_runs_go_from_new_through_services_to_what_lies_ahead() -> None:
@@ -144,27 +145,21 @@ def test_a_year_of_rinses_stays_few_points() -> None:
     assert len(found.seen) == 1
 
 
-def test_nothing_is_saved_but_by_a_click_and_a_click_says_where(page: AppTest, book: Path) -> None:
+def test_each_change_is_saved_at_once_and_can_be_taken_back(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
-    assert next(each for each in page.button if each.label == "Undo last save").disabled
+    assert next(each for each in page.button if each.label == "Undo").disabled
     assert f"Saved for {NAME}: 0 readings in {book}. Nothing is unsaved." in text_on(page)
     bring(page)
-    assert "7 readings of rows.csv taken into the table. Not saved yet." in text_on(page)
-    assert "Not saved yet: 7 readings new or changed." in text_on(page)
-    assert not book.exists()
-    press(page, "Save to the logbook")
+    assert "7 readings of rows.csv taken into the table." in text_on(page)
     assert f"Saved: 7 added; 7 readings in all, in {book}." in text_on(page)
     assert saved(book) == readings_from_csv(CSV, where="rows.csv")
     assert f"Saved for {NAME}: 7 readings in {book}. Nothing is unsaved." in text_on(page)
     bring(page, CSV + "2026-02-17 18:00+01:00,uses,9,\n")
     assert "1 reading of rows.csv taken into the table, 7 stood there already." in text_on(page)
-    press(page, "Save to the logbook")
-    assert not next(each for each in page.button if each.label == "Undo last save").disabled
-    press(page, "Undo last save")
+    assert len(saved(book)) == 8
+    press(page, "Undo")
     assert len(saved(book)) == 7
     assert "Undone in" in text_on(page)
-    assert "Not saved yet: 1 reading new or changed." in text_on(page)
-    press(page, "Drop what is not saved")
     assert "Nothing is unsaved" in text_on(page)
     assert page_readings.csv_bytes(page_readings.book_of(KnownAs(name=NAME)).rows).decode().count("\r\n") == 8
 
@@ -184,11 +179,10 @@ def test_names_of_one_day_stand_behind_one_another() -> None:
 
 def test_what_is_saved_from_elsewhere_meanwhile_is_never_taken_out(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
-    bring(page)
     elsewhere = readings_from_csv("when,kind,value\n2026-02-18,uses,9\n", where="rows.csv")
     with Logbook(book) as there:
         there.add(NAME, elsewhere)
-    press(page, "Save to the logbook")
+    bring(page)
     assert len(saved(book)) == 8
     assert elsewhere[0] in saved(book)
 
@@ -196,21 +190,35 @@ def test_what_is_saved_from_elsewhere_meanwhile_is_never_taken_out(page: AppTest
 def test_an_edited_row_replaces_the_one_saved(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
     bring(page)
-    press(page, "Save to the logbook")
     there = page_readings.book_of(KnownAs(name=NAME))
     rows = [("2026-02-15 18:00+01:00", "bucket", "10 L in 25 s", "")]
     rows += [row for row in there.rows if row[2] != "10 L in 21.2 s" or row[0] > "2026-03"]
     made = page_readings.changes_to(there, rows)
     assert (len(made.new), len(made.gone)) == (1, 1)
     page.session_state["readings"] = {NAME: made}
-    page.run()
-    assert "Not saved yet: 1 reading new or changed, 1 reading taken out." in text_on(page)
-    press(page, "Save to the logbook")
+    press(page, "Rinsed today, 20 February")
     assert "10 L in 25 s" in [row.value for row in saved(book)]
-    assert len(saved(book)) == 7
+    assert len(saved(book)) == 8
 
 
-def test_faults_stand_beside_the_table_and_keep_from_saving(page: AppTest, book: Path) -> None:
+def test_a_row_that_waits_takes_nothing_out_and_lets_others_be_saved(page: AppTest, book: Path) -> None:
+    """The one being mended stays in the logbook as it was until it is whole again."""
+    opened(page, study_text(), HERE)
+    bring(page)
+    there = page_readings.book_of(KnownAs(name=NAME))
+    wrong = ("2026-02-15 18:00+01:00", "bucket", "10 L in", "")
+    gone = next(row for row in there.rows if row[0].startswith("2026-02-15"))
+    page.session_state["readings"] = {NAME: Changes(new=(wrong,), gone=(gone,))}
+    press(page, "Water changed today, 20 February")
+    kinds = [row.kind for row in saved(book)]
+    assert kinds.count("water") == 1
+    assert len(kinds) == 8
+    assert "Not saved yet: 1 reading new or changed, 1 reading taken out." in text_on(page)
+    press(page, "Drop what is not saved")
+    assert "Nothing is unsaved" in text_on(page)
+
+
+def test_faults_stand_beside_the_table(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
     good = ("2026-02-02 18:00+01:00", "bucket", "10 L in 20.9 s", "")
     faulty = [
@@ -227,8 +235,6 @@ def test_faults_stand_beside_the_table_and_keep_from_saving(page: AppTest, book:
     assert "Row 5 (empty), when: needs a day" in errors
     assert readings_words.left_out(4) in errors
     assert "1 reading counted." in errors  # the good row is worked with all the same
-    (button,) = [each for each in page.button if each.label == "Save to the logbook"]
-    assert button.disabled
     assert not book.exists()
 
 
@@ -248,27 +254,84 @@ def test_a_damaged_logbook_is_told_and_left_as_it_is(page: AppTest, book: Path) 
     opened(page, study_text(), HERE)
     assert f"{book}: is no logbook, or is damaged" in text_on(page)
     bring(page)
-    assert "Save to the logbook" not in [each.label for each in page.button]
+    assert "Undo" not in [each.label for each in page.button]
     assert book.read_bytes() == b"no logbook"
 
 
-def test_one_reading_is_typed_in(page: AppTest, book: Path) -> None:
+def test_one_reading_is_two_numbers(page: AppTest, book: Path) -> None:
     opened(page, study_text(), HERE)
-    page.text_input(key="reading value").set_value("10 L").run()
-    press(page, "Put it in the table")
+    litres, seconds = page.text_input(key="reading value"), page.text_input(key="reading seconds")
+    assert (litres.label, seconds.label) == ("In the bucket, L", "Seconds")
+    litres.set_value("10").run()
+    press(page, "Log it")
     assert "bucket: needs a volume and a time such as '10 L in 27.4 s', got '10 L'" in text_on(page)
-    assert page.text_input(key="reading value").value == "10 L"  # to be mended, not typed anew
-    page.text_input(key="reading value").set_value("10 L in 20.9 s")
+    assert page.text_input(key="reading value").value == "10"  # to be mended, not typed anew
+    page.text_input(key="reading seconds").set_value("20,9")
     page.text_input(key="reading note").set_value(HOSTILE)
-    press(page, "Put it in the table")
+    press(page, "Log it")
     assert not page.error
-    assert page.text_input(key="reading value").value == ""
+    assert [row.value for row in saved(book)] == ["10 L in 20.9 s"]
+    assert page.text_input(key="reading value").value == "10"  # the same bucket the next time
+    assert page.text_input(key="reading seconds").value == ""
     assert notes_on(page) == [HOSTILE]
     assert "1 reading counted." in text_on(page)
-    page.selectbox(key="reading kind").set_value("rinse").run()
-    press(page, "Put it in the table")
-    assert list(page.data_editor[0].value["kind"]) == ["bucket", "rinse"]
-    assert not book.exists()
+
+
+@pytest.mark.parametrize(
+    ("kind", "label", "typed", "value"),
+    [
+        ("column", "Above the tub's water, cm", "45,5", "45.5 cm"),
+        ("flow", "Flow, L/min", "22.5", "22.5 L/min"),
+        ("pressure", "Pressure, kPa", "11", "11 kPa"),
+        ("see-through", "How far you see, m", "3,5", "3.5 m"),
+        ("uses", "Dips", "9", "9"),
+    ],
+)
+def test_one_reading_is_one_number(page: AppTest, book: Path, kind: str, label: str, typed: str, value: str) -> None:
+    opened(page, study_text(), HERE)
+    page.selectbox(key="reading kind").set_value(kind).run()
+    assert page.text_input(key="reading value").label == label
+    page.text_input(key="reading value").set_value(typed)
+    press(page, "Log it")
+    assert not page.error
+    assert [(row.kind, row.value) for row in saved(book)] == [(kind, value)]
+
+
+def test_a_reading_without_the_cartridge_is_a_tick(page: AppTest, book: Path) -> None:
+    opened(page, study_text(), HERE)
+    page.text_input(key="reading value").set_value("10")
+    page.text_input(key="reading seconds").set_value("17")
+    page.checkbox(key="reading out").set_value(True)
+    press(page, "Log it")
+    assert [row.value for row in saved(book)] == ["10 L in 17 s without element"]
+    assert page.checkbox(key="reading out").value is False
+
+
+def test_rinsed_is_a_button_with_todays_date(page: AppTest, book: Path) -> None:
+    opened(page, study_text(), HERE)
+    press(page, "Rinsed today, 20 February")
+    assert [(row.kind, row.when) for row in saved(book)] == [("rinse", NOW)]
+    press(page, "Undo")
+    assert saved(book) == ()
+
+
+def test_three_buckets_move_the_day_on_the_page_of_the_answer(page: AppTest, book: Path) -> None:
+    """The answer's page goes by them at once: the answer is that of the readings' belief."""
+    opened(page, study_text(), ANSWER)
+    before = figures_on(page)["First service"]
+    at(page, HERE)
+    for day, seconds in ((2, "20,9"), (8, "22,5"), (14, "26")):
+        page.text_input(key="reading value").set_value("10")
+        page.text_input(key="reading seconds").set_value(seconds)
+        page.datetime_input(key="reading when").set_value(datetime(2026, 2, day, 18))  # noqa: DTZ001 - as one types it
+        press(page, "Log it")
+        assert not page.error
+    assert len(saved(book)) == 3
+    at(page, ANSWER)
+    told = forecast(page_cache.study(study_text()), saved(book), today=TODAY)
+    seen = page_cache.answer(page_cache.as_seen(study_text(), told.belief))
+    assert seen.advised is not None
+    assert figures_on(page)["First service"] == phrases.first_run(seen.advised) != before
 
 
 def test_what_is_fitted_is_asked_where_nothing_says_it(page: AppTest, book: Path) -> None:
@@ -280,9 +343,8 @@ def test_what_is_fitted_is_asked_where_nothing_says_it(page: AppTest, book: Path
     page.date_input(key="fitted since").set_value(datetime(2026, 2, 1, tzinfo=UTC).date())
     press(page, "This is fitted")
     assert readings_words.ASK_FITTED not in text_on(page)
-    assert "Not saved yet: 8 readings new or changed." in text_on(page)
+    assert len(saved(book)) == 8
     assert len(charts_on(page)) == 2
-    assert not book.exists()
 
 
 def test_of_several_pumps_the_study_says_which_runs(page: AppTest, book: Path) -> None:
@@ -296,24 +358,29 @@ def test_of_several_pumps_the_study_says_which_runs(page: AppTest, book: Path) -
     assert not book.exists()
 
 
-def test_the_unsaved_outlasts_a_change_of_page_and_a_reload(page: AppTest, book: Path) -> None:
+def test_what_waits_outlasts_a_change_of_page_and_a_reload(
+    page: AppTest, book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(serve.NO_LOGBOOK, "1")
     opened(page, study_text(), HERE)
     bring(page)
     at(page, "how_it_works")
     word = "".join(page.query_params["readings"])
     at(page, HERE)
     assert HOSTILE in notes_on(page)
+    monkeypatch.delenv(serve.NO_LOGBOOK)
     again = AppTest.from_file(page._script_path, default_timeout=WAIT_S)
     again.query_params["readings"] = word
     opened(again, study_text(), HERE)
     assert notes_on(again) == notes_on(page)
     assert readings_words.CARRIED in text_on(again)
-    press(again, "Save to the logbook")
+    press(again, "Rinsed today, 20 February")
     assert "readings" not in again.query_params
-    assert len(saved(book)) == 7
+    assert len(saved(book)) == 8
 
 
-def test_more_than_the_address_carries_is_said(page: AppTest, book: Path) -> None:
+def test_more_than_the_address_carries_is_said(page: AppTest, book: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(serve.NO_LOGBOOK, "1")
     opened(page, study_text(), HERE)
     rows = "".join(f"2026-02-{2 + n // 60:02} 12:{n % 60:02}Z,note,,{os.urandom(24).hex()}\n" for n in range(400))
     bring(page, f"when,kind,value,note\n{rows}")
@@ -338,7 +405,7 @@ def test_without_a_logbook_rows_are_brought_and_taken_along(
     assert readings_words.NO_LOGBOOK in text_on(page)
     assert "Not saved anywhere: 7 readings." in text_on(page)
     labels = [each.label for each in page.button]
-    assert not {"Save to the logbook", "Undo last save"} & set(labels)
+    assert "Undo" not in labels
     assert not book.exists()
 
 
@@ -365,16 +432,18 @@ def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Served) -> N
     query = f"study={page_link.packed([study_text()])}"
     seen = visit(browser, server, width_px=PHONE_PX, scheme="dark", name=HERE, query=query)
     page = seen.page
-    value = page.get_by_label("Value", exact=True)
-    value.fill("10 L in 24.5")
-    value.press("Tab")
+    litres, seconds = page.get_by_label("In the bucket, L"), page.get_by_label("Seconds")
+    litres.focus()
+    page.keyboard.type("10")
+    page.keyboard.press("Tab")
     settle(page)
-    button = page.get_by_role("button", name="Put it in the table")
+    button = page.get_by_role("button", name="Log it")
     button.focus()
     page.keyboard.press("Enter")
-    page.get_by_text("needs a time such as").wait_for()
-    value.fill("10 L in 20.9 s")
-    value.press("Tab")
+    page.get_by_text("needs a volume and a time such as").wait_for()
+    seconds.focus()
+    page.keyboard.type("20,9")
+    page.keyboard.press("Tab")
     settle(page)
     button.focus()
     page.keyboard.press("Enter")
@@ -394,7 +463,7 @@ def test_a_reading_by_keyboard_on_a_phone(browser: Browser, server: Served) -> N
     page.get_by_text("needs a volume and a time").wait_for(timeout=1000 * WAIT_S)
     page.reload()
     settle(page)
-    expect(page.get_by_text("Not saved yet: 1 reading new or changed.")).to_be_visible()
+    expect(page.get_by_text("Not saved yet: 1 reading new or changed, 1 reading taken out.")).to_be_visible()
     page.get_by_text("needs a volume and a time").wait_for()
     widths = "[document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth]"
     assert max(page.evaluate(widths)) <= PHONE_PX

@@ -11,6 +11,7 @@ import page_state
 import page_tables
 import pandas as pd
 import streamlit as st
+from page_entry import MOST_FAULTS, entry
 from page_readings import Book, Row
 from page_text import plain
 
@@ -20,8 +21,6 @@ from filtration.present.words import readings as readings_words
 from filtration.readings.logbook_tables import known_as
 from filtration.readings.reading import KINDS
 
-_VALUELESS = {"rinse", "soak", "water", "note"}
-_MOST_FAULTS = 8
 _WIDTHS = {"when": 175, "kind": 90, "value": 130, "note": 120}
 
 
@@ -41,6 +40,7 @@ def ask_fitted(study: Study) -> None:
             page_state.change(lambda into: into.update(in_use={"option": chosen, "since": since.isoformat()}))
         else:
             page_readings.add(known_as(study), [(f"{since.isoformat()} 00:00", "fitted", chosen, "")])
+            page_frame.tried("readings", partial(page_readings.save, study))
 
     with st.container(border=True):
         st.markdown(plain(readings_words.ASK_FITTED))
@@ -49,41 +49,6 @@ def ask_fitted(study: Study) -> None:
             today = page_readings.now().date()
             st.date_input("New on", max_value=today, format="YYYY-MM-DD", key="fitted since", width=150)
             st.button("This is fitted", on_click=put)
-        st.caption("Goes into the study." if several else "Adds a row to the table, not saved yet.")
-
-
-def entry(study: Study) -> None:
-    """Take one reading, with its faults below."""
-    names = {kind: readings_words.KINDS[kind][0] for kind in KINDS}
-    with st.container(border=True), st.container(horizontal=True, gap="small", vertical_alignment="bottom"):
-        kind = page_frame.pick("Kind", names, index=KINDS.index("bucket"), key="reading kind", width=300)
-        _, like, how = readings_words.KINDS[kind]
-        if kind in ("fitted", "replace"):
-            options = ({"": "like with like"} if kind == "replace" else {}) | study.names
-            page_frame.pick("Value", options, key="reading option", width=220)
-        elif kind not in _VALUELESS:
-            st.text_input("Value", placeholder=like, key="reading value", max_chars=200, width=180)
-        st.datetime_input("When, empty: now", value=None, format="YYYY-MM-DD", step=300, key="reading when", width=200)
-        st.text_input("Note", key="reading note", max_chars=2000, width=180)
-        st.button("Put it in the table", on_click=take_one, args=(study, kind))
-        st.caption(plain(how))
-    page_frame.errors(st.session_state.get("entry faults", []), _MOST_FAULTS)
-
-
-def take_one(study: Study, kind: str) -> None:
-    """Put what was typed into the table, or keep its faults."""
-    state = st.session_state
-    when = (state["reading when"] or page_readings.now().replace(second=0, microsecond=0)).astimezone()
-    value = state.get("reading option", "") if kind in ("fitted", "replace") else state.get("reading value", "")
-    row = (when.isoformat(), kind, "" if kind in _VALUELESS else value, state["reading note"])
-    reading, faults = page_readings.read(row)
-    if reading is not None:
-        faults = page_readings.not_taken(study, reading)
-    state["entry faults"], state["readings faults"] = list(faults), []
-    if reading is not None and not faults:
-        page_readings.add(known_as(study), [row])
-        state["reading value"], state["reading note"], state["reading when"] = "", "", None
-        state["readings told"] = f"In the table, not saved yet: {forecast_words.row(reading)}."
 
 
 def _shown(row: Row) -> Mapping[str, str]:
@@ -121,14 +86,15 @@ def editor(study: Study, book: Book) -> list[Row]:
     def keep() -> None:
         state["readings faults"] = []
         page_readings.put(tub, page_readings.changes_to(page_readings.book_of(tub), rows()))
+        page_frame.tried("readings", partial(page_readings.save, study))
 
     frame, height = pd.DataFrame(before, columns=list(columns), dtype="string"), min(420, 38 * (len(before) + 3))
     page_tables.editor(key, frame, keep, height=height, column_config=looks, placeholder="", alt="Readings")
     return rows()
 
 
-def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  # noqa: FBT001 - a plain fact
-    """Say what is saved and what is not, and offer to save, download, undo and drop."""
+def keeping(study: Study, book: Book, rows: list[Row]) -> None:
+    """Say what is saved and what waits, and offer to download all and to drop what waits."""
     tub = known_as(study)
     made = page_readings.changes(tub, book)
     unsaved = bool(made.new or made.gone)
@@ -142,19 +108,11 @@ def keeping(study: Study, book: Book, rows: list[Row], faulty: bool) -> None:  #
     if unsaved:
         st.caption(plain(readings_words.CARRIED if page_readings.packed() else readings_words.TOO_LONG))
     with st.container(horizontal=True, gap="small"):
-        if book.place is not None:
-            save = partial(page_frame.tried, "readings", partial(page_readings.save, tub))
-            st.button("Save to the logbook", on_click=save, disabled=faulty or not unsaved)
         data = partial(page_readings.csv_bytes, rows)
         page_frame.download("Download CSV", data, "readings.csv", "text/csv", disabled=not rows)
-        if book.place is not None:
-            undo = partial(page_frame.tried, "readings", partial(page_readings.undo, tub))
-            st.button("Undo last save", on_click=undo, disabled=not book.changed)
         nothing = (tub, page_readings.Changes())
         st.button("Drop what is not saved", on_click=page_readings.replace, args=nothing, disabled=not unsaved)
-    page_frame.errors(st.session_state.get("readings faults", []), _MOST_FAULTS)
-    if st.session_state.get("readings told"):
-        st.info(plain(st.session_state.pop("readings told")))
+    page_frame.errors(st.session_state.get("readings faults", []), MOST_FAULTS)
 
 
 def bringing(study: Study) -> None:
@@ -164,8 +122,11 @@ def bringing(study: Study) -> None:
     def brought() -> None:
         file = state["readings file"]
         if file is not None:
-            take = partial(page_readings.bring, known_as(study))
             page_frame.tried("readings", lambda: take(page_frame.data_of(file), file.name))
+
+    def take(data: bytes, name: str) -> str:
+        told = page_readings.bring(known_as(study), data, name)
+        return f"{told} {page_readings.save(study)}".strip()
 
     with st.expander("Bring a table (CSV)"):
         label = "Columns when, kind, value, note; at most 1 MB"
@@ -197,10 +158,10 @@ with typed:
     entry(study)
     rows = editor(study, book)
     faults = page_readings.faults_in(rows, study)
-    page_frame.errors([fault for each in faults for fault in each], _MOST_FAULTS)
+    page_frame.errors([fault for each in faults for fault in each], MOST_FAULTS)
     if faults:
         st.caption(plain(readings_words.left_out(len(faults))))
-    keeping(study, book, rows, bool(faults))
+    keeping(study, book, rows)
     bringing(study)
 good = page_readings.good_rows(rows, study)
 today = page_readings.today_of(good)

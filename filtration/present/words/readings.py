@@ -58,7 +58,7 @@ def was_undone(out: int, back: int, path: str) -> str:
     changes = _changes((out, "taken out again"), (back, "back again"), word="reading")
     if not changes:
         return f"Nothing to undo in {path}."
-    return f"Undone in {path}: {changes}. The table still shows it as it was, as not saved."
+    return f"Undone in {path}: {changes}."
 
 
 def was_brought(fresh: int, known: int, name: str) -> str:
@@ -66,7 +66,7 @@ def was_brought(fresh: int, known: int, name: str) -> str:
     already = f", {known} stood there already" if known else ""
     if not fresh:
         return f"Nothing new in {name}{already}."
-    return f"{counted(fresh, 'reading')} of {name} taken into the table{already}. Not saved yet."
+    return f"{counted(fresh, 'reading')} of {name} taken into the table{already}."
 
 
 def left_out(faulty: int) -> str:

@@ -266,8 +266,8 @@ def picture(text: str, name: str, display: charts.Display, at: str = "") -> str:
 
 @kept
 def looked_at(text: str, name: str, *, display: charts.Display, at: str, sure: bool = True) -> str:
-    """Return a picture of the front page as JSON: "tube", "map" or "days", with ranges where it is to be sure."""
-    comparison = answer(text) if sure and name == "days" else advice(text)
+    """Return a picture of the front page as JSON: "tube", "map" or "days"; of the advice alone where it is not sure."""
+    comparison = answer(text) if sure else advice(text)
     option = comparison.option(at)
     draws = {
         "tube": lambda: tube_chart(option, display),

@@ -22,7 +22,7 @@ CHROMIUM = shutil.which("chromium") or ""
 WAIT_S = 90
 PHONE_PX, WIDE_PX = 390, 1280
 FIRST = "your_filter"
-CHARTS = {FIRST: 3, "which_filter": 5, "flow_pressure": 5, "money": 2, "clear_water": 3}
+CHARTS = {FIRST: 3, "which_filter": 5, "flow_pressure": 4, "money": 2, "clear_water": 3}
 # A page opened under its own address first asks for the server below it, is told there is none, and asks at the root.
 LOOKS_FOR_THE_ROOT = re.compile(r"/[a-z_]+/_stcore/(health|host-config)$")
 NOT_FOUND = "Failed to load resource: the server responded with a status of 404"

@@ -8,6 +8,7 @@ import page_link
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browsing import CHROMIUM, PHONE_PX, WAIT_S, WIDE_PX, context_of, go, settle, visit
+from looking import keys_in, lines_on, raw_numbers, words_on
 from playwright.sync_api import Browser, Page, expect
 from studies import demo_data
 from visitor import Served, free_port
@@ -23,6 +24,9 @@ from filtration.present.words import pages as page_words
 from filtration.study.file import study_from_dict
 
 UPLOADER = 'data-testid="stFileUploaderDropzone"'  # its role and its focus contradict each other inside Streamlit
+
+LINED = {"your_filter", "which_filter", "flow_pressure", "money", "clear_water"}
+OF_THE_FILE = {"how_it_works"}  # which lists every default under its key, as it is used
 
 pytestmark = pytest.mark.skipif(not CHROMIUM, reason="chromium is not installed")
 
@@ -81,6 +85,13 @@ def test_every_page_is_fit_to_be_seen(browser: Browser, server: Served, width_px
         )
         assert max(widths) <= width_px, name
         assert contrast(page) >= 4.5, name
+        drawn = lines_on(page)
+        assert bool(drawn) == (name in LINED), name
+        assert [each for each in drawn if each[1] < 3.0] == [], name
+        if name not in OF_THE_FILE:
+            told = words_on(page)
+            assert [text for text in told if raw_numbers(text)] == [], name
+            assert [text for text in told if keys_in(text)] == [], name
         if (width_px == PHONE_PX) == (scheme == "dark"):  # both themes and both widths once
             assert faults_of(page) == [], name
     seen.fine()

@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 
 import pytest
+from looking import keys_in, raw_numbers
 
 from filtration import Comparison, compare
 from filtration.answers.clearness import Clearness
@@ -115,3 +116,11 @@ def test_lives_and_payments_are_told() -> None:
     assert "12 hours" in page_stories.time_story(12.0, 0.0, "EUR")
     assert "EUR 180" in page_stories.time_story(12.0, 180.0, "EUR")
     assert "no time of yours" in page_stories.time_story(0.0, 0.0, "EUR")
+
+
+def test_raw_digits_and_keys_are_found_where_they_stand() -> None:
+    """Else a page that is read for them would pass whatever it shows."""
+    assert raw_numbers("day 144.986720107, 0.0123456 m, 12,345 L/h") == ["144.986720107", "0.0123456", "12,345"]
+    assert raw_numbers("EUR 1,180.85 on 2026-11-30, 12,000 L, 1,749 L/h, 0.012 m, Tue 3 Mar 2026") == []
+    assert keys_in("[[elements]] 14 … pleat_depth, pump.power") == ["[[elements]]", "pleat_depth", "pump.power"]
+    assert keys_in("The pump. Elements, the tub: 4.5 m") == []

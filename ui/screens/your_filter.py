@@ -25,7 +25,8 @@ def tub_side(tables: Mapping[str, Any]) -> None:
         st.markdown(f"**{plain(page_state.names()[st.session_state.place])}**", width="stretch")
         st.page_link("screens/your_tub.py", label="All of it, other tubs, files", width="content")
     form.show(EIGHT)
-    page_filters.filters(tables)
+    with st.container(key="filters"):
+        page_filters.filters(tables)
     still = form.missing(EIGHT)
     if still:
         st.info(plain(f"{fields.MISSING}: {', '.join(still)}."))
@@ -49,39 +50,42 @@ def look_at(key: str) -> None:
 
 
 def answer_side(text: str) -> None:
-    """Show the answer: the advice at once, and its ranges as soon as they are there."""
-    comparison = page_frame.telling(partial(page_cache.advice, text))
+    """Show the answer; where a session opens, the advice at once, and its ranges as soon as they are there."""
+    opening = "answered" not in st.session_state
+    comparison = page_frame.telling(partial(page_cache.advice if opening else page_cache.answer, text))
     top = st.empty()
     st.markdown(f":red[**▲ {plain(front.DANGER)}**]")
     tube, cells, flow = st.columns([0.18, 0.47, 0.35], gap="small")
     with cells:
         map_place = st.container()
         option = page_frame.choose(comparison, label_visibility="collapsed")
-    picture = partial(page_cache.looked_at, text, display=page_state.display(), at=option.id)
+    with top.container():
+        said(comparison, option)
+    picture = partial(page_cache.looked_at, text, display=page_state.display(), at=option.id, sure=not opening)
     with tube:
         page_frame.show(picture("tube"))
     with map_place:
-        drawn = picture("map")
-        if page_cache.is_drawn(drawn):
-            key = f"map {option.id}"
-            how = {"on_select": partial(look_at, key), "selection_mode": LOOKED_AT, "key": key}
-            st.vega_lite_chart(json.loads(drawn), width="stretch", **how)
-        else:
-            page_frame.show(drawn)
+        show_map(picture("map"), f"map {option.id}")
     with flow:
         days = st.empty()
-
-    def show(found: Comparison, *, sure: bool) -> None:
+    with days.container():
+        page_frame.show(picture("days"))
+    if opening:
+        found = page_cache.answer(text)
         with top.container():
             said(found, found.option(option.id))
         with days.container():
-            page_frame.show(picture("days", sure=sure))
+            page_frame.show(picture("days", sure=True))
+    st.session_state["answered"] = True
 
-    if st.session_state.get("sure of") != text:
-        show(comparison, sure=False)
-    found = page_cache.answer(text)
-    show(found, sure=True)
-    st.session_state["sure of"] = text
+
+def show_map(drawn: str, key: str) -> None:
+    """Show the map, whose fields can be clicked."""
+    if page_cache.is_drawn(drawn):
+        how = {"on_select": partial(look_at, key), "selection_mode": LOOKED_AT, "key": key}
+        st.vega_lite_chart(json.loads(drawn), width="stretch", **how)
+    else:
+        page_frame.show(drawn)
 
 
 text = page_state.text()

@@ -13,6 +13,7 @@ from datetime import date, datetime
 from functools import lru_cache
 
 import page_cache
+import page_file
 import page_kept
 import page_link
 import page_state
@@ -69,6 +70,11 @@ def gone_by() -> bool:
 def now() -> datetime:
     """Return the present time of this machine."""
     return datetime.now().astimezone()
+
+
+def tub_of(study: Study) -> KnownAs:
+    """Return what the tub of the page is known by in the logbook."""
+    return known_as(study, page_file.path() if page_file.is_of_file(st.session_state.place) else None)
 
 
 def book_of(tub: KnownAs) -> Book:
@@ -221,7 +227,7 @@ def undo(study: Study) -> str:
 
 def not_taken(study: Study, reading: Reading) -> tuple[str, ...]:
     """Return why a forecast would leave a new row out; nothing where it would not."""
-    tub = known_as(study)
+    tub = tub_of(study)
     book = book_of(tub)
     there = readings_in(good_rows(table_of(book, changes(tub, book)), study))
     try:
@@ -289,7 +295,7 @@ runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, tod
 
 def rows_that_count(study: Study) -> tuple[Row, ...] | None:
     """Return a tub's rows without a fault; None where they and the study do not say what is fitted."""
-    tub = known_as(study)
+    tub = tub_of(study)
     book = book_of(tub)
     good = good_rows(table_of(book, changes(tub, book)), study)
     return good if good and fitted_is_known(study, good) else None

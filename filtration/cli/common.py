@@ -259,6 +259,7 @@ def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
 def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | None") -> "Study":
     """Return a study seen in the light of readings, after telling which of them do not count."""
     from filtration.present.words.forecast import asides, doubted, refused
+    from filtration.present.words.in_units import as_written
     from filtration.readings.next_service import forecast
     from filtration.study.believed import with_belief
 
@@ -266,7 +267,7 @@ def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | Non
         return with_belief(study, prior)
     ahead = forecast(study, readings, prior=prior, draws=64)
     for line in asides((*refused(ahead), *doubted(ahead))):
-        tell(line)
+        tell(as_written(line, study))
     return with_belief(study, ahead.belief)
 
 

@@ -197,6 +197,7 @@ def _add(
     skip_known: bool = False,
 ) -> int:
     """Add what a forecast would take to a tub's readings, or refuse all; return how many."""
+    from filtration.present.words.in_units import as_written
     from filtration.present.words.readings import not_taken
     from filtration.readings.entering import would_refuse
     from filtration.readings.reading import beside
@@ -207,7 +208,7 @@ def _add(
     if fresh and not anyway:
         faults = not_taken(would_refuse(tub, there, fresh, datetime.now().astimezone()))
         if faults:
-            raise InputError(*faults, f"{_ANYWAY}.")
+            raise InputError(*(as_written(fault, tub) for fault in faults), f"{_ANYWAY}.")
     known = common.known(book, _with_id(tub, file), file) if fresh else known
     return len(book.add(known, fresh, skip_known=skip_known))
 

@@ -287,8 +287,8 @@ def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     lines = [*forecast_words.today(forecast), *forecast_words.figures(forecast)]
     say("\n- ".join([forecast_words.headline(forecast), *lines]), study)
     say_list("What the readings say of your tub", forecast_words.fitted(forecast), study)
-    say_list("Readings that do not count", forecast_words.asides(forecast_words.refused(forecast)))
-    say_list("Readings in doubt", forecast_words.asides(forecast_words.doubted(forecast)))
+    say_list("Readings that do not count", forecast_words.asides(forecast_words.refused(forecast)), study)
+    say_list("Readings in doubt", forecast_words.asides(forecast_words.doubted(forecast)), study)
     say_list("What is going on", forecast_words.diagnosis(forecast), study)
     say_list("Measure this next", forecast_words.measure(forecast), study)
     say_list("Notes", forecast_words.notes(forecast), study)

@@ -117,13 +117,14 @@ def known_as(study: Study, file: str | os.PathLike[str] | None = None) -> KnownA
 def is_another(kept: KnownAs, tub: KnownAs) -> bool:
     """Return whether a tub is another one than its id is known of.
 
-    Where the file it was known by is still there with that id, they are two files: a copy that was changed. Else a name
-    may change, and so may a volume that was measured anew, but not both.
+    A file is that of one tub, whatever is changed in it. Where the file it was known by is still there with that id,
+    there are two of them: a copy that was changed. Else a name may change, and so may a volume that was measured anew,
+    but not both.
     """
-    if kept.file and tub.file and kept.file != tub.file:
-        there = _tables(kept.file)
-        if there.get("id") == tub.id:
-            return kept.name != tub.name or _differ(kept.litres, tub.litres)
+    if kept.file and kept.file == tub.file:
+        return False
+    if kept.file and tub.file and _tables(kept.file).get("id") == tub.id:
+        return kept.name != tub.name or _differ(kept.litres, tub.litres)
     return kept.name != tub.name and _differ(kept.litres, tub.litres)
 
 

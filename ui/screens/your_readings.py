@@ -18,7 +18,6 @@ from page_text import plain
 from filtration import Forecast, Study
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import readings as readings_words
-from filtration.readings.logbook_tables import known_as
 from filtration.readings.reading import KINDS
 
 _WIDTHS = {"when": 175, "kind": 90, "value": 130, "note": 120}
@@ -39,7 +38,7 @@ def ask_fitted(study: Study) -> None:
         if several:
             page_state.change(lambda into: into.update(in_use={"option": chosen, "since": since.isoformat()}))
         else:
-            page_readings.add(known_as(study), [(f"{since.isoformat()} 00:00", "fitted", chosen, "")])
+            page_readings.add(page_readings.tub_of(study), [(f"{since.isoformat()} 00:00", "fitted", chosen, "")])
             page_frame.tried("readings", partial(page_readings.save, study))
 
     with st.container(border=True):
@@ -65,7 +64,7 @@ def _row(cells: Mapping[str, Any]) -> Row:
 
 def editor(study: Study, book: Book) -> list[Row]:
     """Show the table to change, and return its rows as they stand there."""
-    state, tub, columns = st.session_state, known_as(study), readings_words.COLUMNS
+    state, tub, columns = st.session_state, page_readings.tub_of(study), readings_words.COLUMNS
     whose = page_readings.key_of(tub)
     if state.get("readings from") != (whose, book.rows):
         page_readings.renew()
@@ -95,7 +94,7 @@ def editor(study: Study, book: Book) -> list[Row]:
 
 def keeping(study: Study, book: Book, rows: list[Row]) -> None:
     """Say what is saved and what waits, and offer to download all and to drop what waits."""
-    tub = known_as(study)
+    tub = page_readings.tub_of(study)
     made = page_readings.changes(tub, book)
     unsaved = bool(made.new or made.gone)
     if book.fault:
@@ -125,7 +124,7 @@ def bringing(study: Study) -> None:
             page_frame.tried("readings", lambda: take(page_frame.data_of(file), file.name))
 
     def take(data: bytes, name: str) -> str:
-        told = page_readings.bring(known_as(study), data, name)
+        told = page_readings.bring(page_readings.tub_of(study), data, name)
         return f"{told} {page_readings.save(study)}".strip()
 
     with st.expander("Bring a table (CSV)"):
@@ -151,7 +150,7 @@ def rest(forecast: Forecast) -> None:
 
 text = page_frame.faultless()
 study = page_cache.study(text)
-book = page_readings.book_of(known_as(study))
+book = page_readings.book_of(page_readings.tub_of(study))
 top = st.container()
 typed, drawn = st.columns(2, gap="large")
 with typed:

@@ -46,8 +46,8 @@ def build_calendar(
 
     Notes
     -----
-    What is to be done on one day is one event. Its identity is made of the study's name, the option, what is done to
-    what first, and for how many times since the option was fitted. A calendar that takes the file in again moves what
+    What is to be done on one day is one event. Its identity is made of the study's id, else its name, the option, what
+    is done to what first, and for how many times since the option was fitted. A calendar that takes the file in again moves what
     it knows, as its number (RFC 5545, 3.8.7.4) is higher than in the file before, and drops or strikes what is
     cancelled (3.8.1.11).
     """
@@ -69,7 +69,7 @@ def build_calendar(
             visits[event.date].append((event, number))
     for day, visit in visits.items():
         first, number = min(visit, key=lambda each: words.ORDER.index(each[0].what))
-        parts = [plan.study.name, plan.option, first.item, first.what, number]
+        parts = [plan.study.id or plan.study.name, plan.option, first.item, first.what, number]
         uid = f"{uuid5(_OURS, json.dumps(parts))}@filtration"
         kept.add(uid)
         events = [event for event, _ in visit]

@@ -46,7 +46,7 @@ def headline(forecast: Forecast) -> str:
     if due.due_already >= _LIKELY:
         since = "today" if due.p50 >= today else f"about {middle}"
         cases = of_twenty(due.due_already)
-        over = "" if due.p50 >= today else f", {days(float((today - due.p50).days), 3)} overdue"
+        over = "" if due.p50 >= today else f", {counted((today - due.p50).days, 'day')} overdue"
         return f"{do} now: it has been due since {since}{over} ({cases} of 20 cases)."
     sure = due.p10 == due.p90
     between = f"in at least 8 of 10 cases on {middle}" if sure else f"8 of 10 cases lie between {first} and {last}"

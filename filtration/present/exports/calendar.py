@@ -47,9 +47,9 @@ def build_calendar(
     Notes
     -----
     What is to be done on one day is one event. Its identity is made of the study's id, else its name, the option, what
-    is done to what first, and for how many times since the option was fitted. A calendar that takes the file in again moves what
-    it knows, as its number (RFC 5545, 3.8.7.4) is higher than in the file before, and drops or strikes what is
-    cancelled (3.8.1.11).
+    is done to what first, and for how many times since the option was fitted. A calendar that takes the file in again
+    moves what it knows, as its number (RFC 5545, 3.8.7.4) is higher than in the file before, and drops or strikes what
+    is cancelled (3.8.1.11).
     """
     calendar = Calendar()
     head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}

@@ -5,8 +5,8 @@ from filtration.base.rooms import handed_out
 __all__ = [
     "CAUTIONS", "CRISP_DEPTHS", "ENDS", "FAULTS", "KINDS", "PARTS", "SHORT_REASONS", "TERMS", "TITLE", "US",
     "VERDICTS", "another", "as_written", "asides", "buckets", "counted", "day", "days", "described", "display_of",
-    "distance", "doubted", "due", "flow", "flow_words", "headed", "moment", "money", "not_taken", "number", "refused",
-    "rinses", "service", "title", "verdict", "whole_days",
+    "distance", "doubted", "due", "flow", "flow_words", "headed", "moment", "money", "not_taken", "number",
+    "refused", "rinses", "service", "title", "verdict", "whole_days",
 ]  # fmt: skip
 
 

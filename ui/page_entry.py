@@ -13,7 +13,6 @@ from filtration.base.units import as_typed
 from filtration.present.words import fields as field_words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import readings as readings_words
-from filtration.readings.logbook_tables import known_as
 from filtration.readings.reading import KINDS, MEASURED, WITHOUT_ELEMENT
 
 VALUELESS = {"rinse", "soak", "water", "note"}
@@ -40,7 +39,7 @@ _FIELDS = tuple(f"reading {what}" for what in ("value", "seconds", "note"))
 def entry(study: Study) -> None:
     """Take one reading, with its faults below; undo the last change."""
     names = {kind: readings_words.KINDS[kind][0] for kind in KINDS}
-    today, book = page_readings.now(), page_readings.book_of(known_as(study))
+    today, book = page_readings.now(), page_readings.book_of(page_readings.tub_of(study))
     with st.container(border=True):
         with st.container(horizontal=True, gap="small"):
             day = f"{today.day} {today:%B}"
@@ -119,7 +118,7 @@ def _log(study: Study, kind: str, value: str) -> None:
     state["entry faults"], state["readings faults"] = list(faults), []
     if reading is None or faults:
         return
-    page_readings.add(known_as(study), [row])
+    page_readings.add(page_readings.tub_of(study), [row])
     page_frame.tried("readings", partial(page_readings.save, study))
     if not state["readings faults"]:
         state["readings told"] = f"{forecast_words.row(reading)}. {state['readings told']}"

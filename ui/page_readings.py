@@ -198,7 +198,7 @@ def save(study: Study) -> str:
 
     Rows with faults wait in the table, and with them what was taken out, as one may have been made of the other.
     """
-    tub = known_as(study)
+    tub = tub_of(study)
     before = book_of(tub)
     if before.place is None or changes(tub, before) == Changes():
         return ""
@@ -217,7 +217,7 @@ def save(study: Study) -> str:
 
 def undo(study: Study) -> str:
     """Take the last change out of the logbook; raises InputError where it cannot."""
-    tub = known_as(study)
+    tub = tub_of(study)
     waiting = changes(tub, book_of(tub))
     with Logbook(logbook_path()) as book:
         undone = book.undo(tub)

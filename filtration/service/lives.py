@@ -3,6 +3,7 @@
 Shapes: d cases, s stages, k runs in a row; cases come last.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -19,6 +20,8 @@ from filtration.service.walk import walk_services
 _MOST_RUNS = 400
 _TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=1)
 _TRIALS = 150  # numbers of runs of a train tried side by side
+_TOGETHER = 6  # so many more or fewer of all its stages at once
+_SAME_COST = 1e-9  # so near the cheapest is as cheap [-]
 _TRIAL_AGES = 2.0  # of an element: so long a train is followed for each
 
 
@@ -257,42 +260,46 @@ def best_life(tables: Tables, care: Care, until_days: Array) -> Life:
 
 
 def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
-    """Return the best numbers of runs (s,) of one train: of a coarse grid, of finer ones around it, of each stage."""
-    free = care.rinseable[:, 0]
-    if not free.any():
-        return np.ones(len(free), dtype=np.int64)
+    """Return the best numbers of runs (s,) of one train: of a coarse grid, then of what is close by or in line.
+
+    The fewest of those that cost the same.
+    """
+    free = np.flatnonzero(care.rinseable[:, 0])
+    one = np.ones(len(care.rinseable), dtype=np.int64)
+    if not free.size:
+        return one
     shortest = float(care.shortest_days(tables.first_days())[0])
     oldest = float(care.oldest_days[free].min())
     most = int(min(oldest / max(shortest, 1.0), _MOST_RUNS)) + 1
     until = min(until_days, _TRIAL_AGES * oldest)
-
     tried = replace(tables, fineness=_TRIED)  # of the tables, only the search for each run's end is coarser
+    known: dict[tuple[int, ...], float] = {}
 
-    def cost_of(trials: Counts) -> Array:
-        rows = np.zeros(len(trials), dtype=np.intp)
-        cared = taken(care, rows, 1).with_counts(trials.T)
-        rates = rates_of(walk_services(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
-        return np.where(rates.shortest_days >= shortest, rates.cost_per_day(cared), np.inf)
+    def cheapest(trials: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
+        fresh = [trial for trial in trials if trial not in known]
+        if fresh:
+            rows = np.zeros(len(fresh), dtype=np.intp)
+            cared = taken(care, rows, 1).with_counts(np.array(fresh).T)
+            rates = rates_of(walk_services(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
+            cost = np.where(rates.shortest_days >= shortest, rates.cost_per_day(cared), np.inf)
+            known.update(zip(fresh, cost.tolist(), strict=True))
+        enough = min(known[trial] for trial in trials) * (1.0 + _SAME_COST)
+        return min((trial for trial in trials if known[trial] <= enough), key=sum)
 
-    per_stage = max(2, int(_TRIALS ** (1.0 / free.sum())))
-    low, high = np.ones(len(free), dtype=np.int64), np.where(free, most, 1)
+    per_stage = max(2, int(_TRIALS ** (1.0 / free.size)))
+    half, can = (per_stage - 1) // 2, [stage in free for stage in range(len(one))]
+    coarse = sorted({round(count) for count in np.geomspace(1, most, per_stage).tolist()})
+    best = cheapest(list(product(*(coarse if each else [1] for each in can))))
+
+    def moved(counts: tuple[int, ...], by: int) -> tuple[int, ...]:
+        return tuple(min(max(count + by, 1), most) if each else 1 for count, each in zip(counts, can, strict=True))
+
     while True:
-        grid = [np.unique(np.linspace(a, b, per_stage).round().astype(int)) for a, b in zip(low, high, strict=True)]
-        trials = np.array(list(product(*grid)))
-        best: Counts = trials[int(np.argmin(cost_of(trials)))]
-        if all(len(each) > b - a for each, a, b in zip(grid, low, high, strict=True)):
-            break
-        around = [np.searchsorted(each, count) for each, count in zip(grid, best, strict=True)]
-        wide = (low, high)
-        low = np.array([each[max(at - 1, 0)] for each, at in zip(grid, around, strict=True)])
-        high = np.array([each[min(at + 1, len(each) - 1)] for each, at in zip(grid, around, strict=True)])
-        if np.array_equal(wide, (low, high)):  # two or three points a stage need not narrow
-            break
-    while True:  # the cheapest may lie outside the finer grids, along one of the stages
-        lines = np.repeat(best[None], free.sum() * most + 1, axis=0)
-        for place, stage in enumerate(np.flatnonzero(free)):
-            lines[1 + place * most : 1 + (place + 1) * most, stage] = np.arange(1, most + 1)
-        cheapest = int(np.argmin(cost_of(lines)))
-        if cheapest == 0:
-            return best
-        best = lines[cheapest]
+        low, high = moved(best, -half), moved(best, half)
+        trials = set(product(*(range(least, last + 1) for least, last in zip(low, high, strict=True))))
+        trials |= {moved(best, by) for by in range(-_TOGETHER, _TOGETHER + 1)}
+        for stage in free:
+            trials |= {(*best[:stage], count, *best[stage + 1 :]) for count in range(1, most + 1)}
+        before, best = best, cheapest(sorted(trials))
+        if known[best] >= known[before] * (1.0 - _SAME_COST):
+            return np.array(best)

@@ -247,6 +247,12 @@ class OptionAnswer:
         return (found[0], found[2]) if found else None
 
     @property
+    def cost_range(self) -> tuple[float, float] | None:
+        """10 and 90 % of what a year costs; None without draws, or where none of them meets the needs."""
+        found = self.sureness.ranges.get("cost_per_year") if self.sureness else None
+        return (found[0], found[2]) if found else None
+
+    @property
     def elements_per_year(self) -> float | None:
         """How many elements a year takes, of all its stages and housings together."""
         counts = [stage.elements_per_year for stage in self.stages]

@@ -2,7 +2,8 @@
 
 import ast
 import importlib.util
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from html.parser import HTMLParser
@@ -14,12 +15,13 @@ import numpy as np
 import pandas as pd
 import pytest
 from documents import blocks_of, text_of
-from studies import demo_data, demo_with, leaning, short
+from studies import answered, demo_data, demo_with, leaning, short
 
 import filtration
 from filtration import (
     Comparison,
     InputError,
+    OptionAnswer,
     budget,
     chart,
     compare,
@@ -28,11 +30,13 @@ from filtration import (
     readings_chart,
     readings_from_table,
     rows_of_table,
+    savings,
     study_from_dict,
     tubs_from_table,
 )
 from filtration.plan.fleet import figures
 from filtration.present.charts.pictures import CHARTS
+from filtration.present.words import short as short_words
 from filtration.readings.reading import reading_of
 
 
@@ -274,3 +278,60 @@ def test_public_names_lead_to_no_module(name: str) -> None:
 def test_an_unknown_name_is_told() -> None:
     with pytest.raises(AttributeError, match="no attribute 'filter_it'"):
         _ = filtration.filter_it  # type: ignore[attr-defined]  # which is the point
+
+
+def figures_in(told: str, names: Sequence[str]) -> list[float]:
+    """Return the numbers of a line of the short answer, those in names of options aside."""
+    for name in sorted(names, key=len, reverse=True):
+        told = told.replace(name, "")
+    told = re.sub(r"\b(?:of 20|8 of 10|µm)\b", "", told)
+    return [float(each.replace(",", "")) for each in re.findall(r"(?<![\w.])[0-9][0-9,]*(?:\.[0-9]+)?", told)]
+
+
+def reads(printed: float, value: float | None) -> bool:
+    """Return whether a printed number is a value rounded, or rounded down, where its digits end: three at most."""
+    assert value is not None
+    digits = max(0, len(f"{printed:.10g}".partition(".")[2]))
+    return abs(printed - value) < 10.0**-digits if printed < 1000.0 else printed == float(f"{value:.2e}")
+
+
+def test_every_figure_of_the_short_answer_has_a_plain_name() -> None:
+    """Line by line, in the order in which they stand: what is printed is what the attribute holds."""
+    answer = answered(demo_data("freezer"), 256)
+    best, other = answer.advised, {option.name: option for option in answer.options}
+    assert best is not None
+    assert best.days_range is not None
+    assert best.cost_range is not None
+    assert best.total_per_year is not None
+    assert answer.odds.measure is not None
+    saved, none = savings(answer).changes[0], answer.odds.chance_none_meets_needs
+    equal, cheapest, spun = answer.equal[0], answer.cheapest, other["Spun 20"]
+    assert cheapest is not None
+    assert isinstance(saved.after, int | float)
+    assert isinstance(saved.before, int | float)
+
+    def more(option: OptionAnswer) -> float:
+        return abs((option.total_per_year or 0.0) - (best.total_per_year or 0.0))
+
+    expected: dict[str, list[float | None]] = {
+        "Recommended": [20.0 * (1.0 - none)],
+        "No filter": [20.0 * none, 0.5 * (answer.water_change_days or 0.0)],
+        "Rinse": [best.days_to_first_service, *best.days_range],
+        "Replace": [best.stages[0].rinses_before_replacing],
+        "Flow": [best.clean_flow_l_per_h, best.due_flow_l_per_h, answer.wanted_flow_l_per_h],
+        "Visibility": [best.worst_view_m, answer.study.needs.see_through_m],
+        "A year": [best.total_per_year, *best.cost_range, best.cost_per_year.own],
+        "Would save": [
+            saved.after, saved.before, saved.saves_per_year, saved.then.days_to_first_service, saved.then.worst_view_m,
+        ],
+        "As good": [more(equal)],
+        "Cheaper": [more(cheapest), 20.0 * cheapest.chance],
+        "Disposable": [more(spun), spun.elements_per_year],
+        "Assumed": [len(answer.study.assumed)],
+        "Measure next": [answer.odds.measure.day],
+    }  # fmt: skip
+    told = {name: figures_in(line, list(other)) for name, line in short_words.lines(answer)}
+    assert list(told) == list(expected)
+    for name, values in expected.items():
+        assert len(told[name]) == len(values), (name, told[name])
+        assert all(map(reads, told[name], values)), (name, told[name], values)

@@ -174,7 +174,7 @@ def _measure(comparison: Comparison) -> Iterator[Line]:
         yield "Assumed", f"{len(assumed)} values{most}"
     measure = comparison.odds.measure
     if comparison.advised is not None and measure is not None and narrows(measure):
-        when = "with the new cartridge" if measure.day == 0.0 else f"after about {due(measure.day)}"
+        when = "with the new cartridge" if measure.day == 0.0 else f"after about {due(float(max(1, round(measure.day))))}"
         yield "Measure next", f"{_SHORT[measure.with_what.replace(' ', '_')]}, {when}"
 
 

@@ -341,7 +341,7 @@ def _hours(at: _State) -> _Tries:
     key = f"pumps.{pump.name}.hours_per_day" if "pumps" in study.tables else "pump.hours_per_day"
     turning_over = model("advice.least_volumes_a_day") / at.volumes_a_day * pump.hours_per_day
     least = ceil(max(model("advice.least_hours"), turning_over))
-    cautions = ("residual", "frost") if study.surroundings == "outdoors" else ("residual",)
+    cautions = ("residual", *(("frost",) if study.surroundings == "outdoors" else ()), "timer")
     fewer = [
         _Change(key=key, before=pump.hours_per_day, after=hours, cautions=cautions)
         for hours in (least, *(hours for hours in _HOURS if hours > least))

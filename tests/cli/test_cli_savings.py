@@ -35,7 +35,10 @@ def test_the_document_says_what_to_set(tmp_path: Path) -> None:
     assert (hours["key"], hours["from"], hours["to"]) == ("pump.hours_per_day", 24.0, 8)
     assert hours["settings"] == ["pump.hours_per_day=8"]
     assert hours["what"] == "pump 8 h a day instead of 24"
-    assert hours["caution"] == "a disinfectant must go round; standing water freezes in hoses"
+    assert hours["caution"] == (
+        "a disinfectant must go round; standing water freezes in hoses; keep a timer dry, away from the tub, on an RCD "
+        "(GFCI)"
+    )
     now = {name: document[name] for name in ("cost_per_year", "days_to_first_service", "see_through_worst_m")}
     then = json.loads(run("savings", study, "--set", hours["settings"][0], "--json").stdout)
     assert then["cost_per_year"] == hours["cost_per_year"] == now["cost_per_year"] - hours["saves_per_year"]

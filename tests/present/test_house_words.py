@@ -89,3 +89,26 @@ def test_no_module_tells_an_old_word(room: str) -> None:
 def test_no_guide_has_an_old_word(page: str) -> None:
     prose = re.sub(r"^```.*?^```", "", (ROOT / page).read_text(encoding="utf-8"), flags=re.DOTALL | re.MULTILINE)
     assert not {line: old for line in prose.splitlines() if (old := old_words(line))}
+
+
+HANDS = {
+    "power meter": "RCD (GFCI)",
+    "a timer": "RCD (GFCI)",
+    "its timer": "RCD (GFCI)",
+    "cartridge out": "nplug",
+    "soak it": "loves on",
+    "a lift test": "nplug",
+}
+"""What a hand is told to do, and what has to stand in the same text."""
+
+
+@pytest.mark.parametrize("told", HANDS)
+def test_a_caution_stands_where_the_hand_is(told: str) -> None:
+    """In each fixed sentence that tells one to do it, the steps of a service as one; and in a new study's comments."""
+    with (ROOT / "filtration/present/words/sentences.toml").open("rb") as file:
+        sentences = tomllib.load(file)
+    steps = " ".join(texts(sentences.pop("steps")))
+    comments = (ROOT / "filtration/study/new_study.toml").read_text(encoding="utf-8").split("\n\n")
+    found = [text for text in (*texts(sentences), steps, *comments) if told in text]
+    assert found
+    assert not [text for text in found if HANDS[told] not in text]

@@ -227,6 +227,8 @@ def test_what_a_document_shows_is_what_is_printed(page: str, tmp_path: Path, mon
     for language, body in re.findall(r"^```(\w+)\n(.*?)^```$", text_of(page), re.DOTALL | re.MULTILINE):
         if language in ("toml", "csv"):
             (tmp_path / {"toml": "tub.toml", "csv": "tubs.csv"}[language]).write_text(body, encoding="utf-8")
+        elif language == "diff":
+            changed_in(tmp_path / "tub.toml", body)
         elif language == "sh":
             for line in body.splitlines():
                 done = run(*words_of(line))
@@ -235,6 +237,15 @@ def test_what_a_document_shows_is_what_is_printed(page: str, tmp_path: Path, mon
         elif language == "text":
             assert loosely_in(body, printed), body
     assert ran
+
+
+def changed_in(file: Path, body: str) -> None:
+    """Change the beginnings of lines of a file as a document says: what was, what is."""
+    text = file.read_text(encoding="utf-8")
+    for was, then in zip(*(re.findall(rf"^[{sign}](.*)$", body, re.MULTILINE) for sign in "-+"), strict=True):
+        assert text.count(f"\n{was} ") == 1, was
+        text = text.replace(f"\n{was} ", f"\n{then} ")
+    file.write_text(text, encoding="utf-8")
 
 
 def words_of(line: str) -> list[str]:

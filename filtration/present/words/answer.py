@@ -15,6 +15,7 @@ from filtration.study.values import Study
 
 _LOADED = 0.85  # of the clean flow: what a filter may lose before it is due
 _LEAST_SHARE = 1e-3
+_FEW_NAMED = 3
 _HOURS_SAID_FROM_DAYS = 0.1  # a shorter time is told in minutes
 _WRITTEN: Mapping[str, Callable[..., str]] = {
     "flow": flow,
@@ -153,9 +154,10 @@ def _with_fewer_turnovers(comparison: Comparison) -> list[str]:
         return []
     asked = floor(10.0 * _LOADED * max(option.clean_turnovers_per_hour for option in short)) / 10.0
     would = [title(option, comparison) for option in short if option.clean_turnovers_per_hour > asked]
+    which = ", ".join(would) if len(would) <= _FEW_NAMED else f"{len(would)} of {len(comparison.options)} options"
     return [
-        f"The turnovers wanted are assumed: with {asked:g} an hour (needs.turnovers_per_hour) "
-        f"{', '.join(would)} would have enough flow; try it."
+        f"The turnovers wanted are assumed: with {asked:g} an hour (needs.turnovers_per_hour) {which} would have "
+        "enough flow; try it."
     ]
 
 

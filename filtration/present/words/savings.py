@@ -104,6 +104,14 @@ def cautions(saving: Saving, study: Study) -> str:
     return "; ".join(_CAUTIONS[kind].format(rule=days(rule)) for kind in kinds)
 
 
+def in_brief(saving: Saving, study: Study) -> str:
+    """Return what to mind with a saving where there is room for a few words; nothing where it needs none."""
+    if saving.kind == "hours":
+        return "; timer on an RCD (GFCI)"
+    rule = study.water_rule_days
+    return f"; public rule: {days(rule)}" if saving.kind == "water" and isfinite(rule) else ""
+
+
 def rows(found: Savings, display: Display) -> list[dict[str, str]]:
     """Return a row for each saving in the units shown, the largest first, then all together."""
     together = [found.together] if found.together else []

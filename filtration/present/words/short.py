@@ -22,6 +22,7 @@ from filtration.present.words.odds import (
 )
 from filtration.present.words.phrases import (
     KINDS,
+    days,
     distance,
     due,
     flow,
@@ -132,7 +133,7 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
         fresh = money(year.water_changes or 0.0, currency)
         yield (
             "Fresh water",
-            f"{fresh} of it, a change every {due(comparison.study.tub.water_life_days)}, which is assumed",
+            f"{fresh} of it, a change every {days(comparison.study.tub.water_life_days)}, which is assumed",
         )
 
     def costs(other: OptionAnswer) -> str:
@@ -142,7 +143,8 @@ def _money(option: OptionAnswer, comparison: Comparison) -> Iterator[Line]:
     if saving is not None and saving.saves_per_year >= 1.0:
         less, then = money(saving.saves_per_year, currency), saving.then
         kept = f"{due(then.days_to_first_service or 0.0)}, {distance(then.worst_view_m)} to see"
-        yield "Would save", f"{savings.what(saving, comparison.study)}: {less} a year, {kept}"
+        what, mind = savings.what(saving, comparison.study), savings.in_brief(saving, comparison.study)
+        yield "Would save", f"{what}: {less} a year, {kept}{mind}"
     if comparison.equal:
         yield "As good", ", ".join(f"{title(each, comparison)} ({costs(each)})" for each in comparison.equal)
     cheapest = comparison.cheapest
@@ -174,7 +176,8 @@ def _measure(comparison: Comparison) -> Iterator[Line]:
         yield "Assumed", f"{len(assumed)} values{most}"
     measure = comparison.odds.measure
     if comparison.advised is not None and measure is not None and narrows(measure):
-        when = "with the new cartridge" if measure.day == 0.0 else f"after about {due(float(max(1, round(measure.day))))}"
+        about = due(float(max(1, round(measure.day))))
+        when = "with the new cartridge" if measure.day == 0.0 else f"after about {about}"
         yield "Measure next", f"{_SHORT[measure.with_what.replace(' ', '_')]}, {when}"
 
 

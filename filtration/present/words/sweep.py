@@ -36,7 +36,9 @@ def heading(found: Sweep) -> str:
 
 def shown_by(found: Sweep) -> str:
     """Return in one sentence which values meet the needs, and what fails beyond them."""
-    return f"Meets your needs: {'; '.join(_meets(found, curve) for curve in found.curves)}."
+    meets = f"Meets your needs: {'; '.join(_meets(found, curve) for curve in found.curves)}."
+    helps = any(row.meets_needs for curve in found.curves for row in curve.rows)
+    return meets if helps else f"{meets} `filtration compare` says what would help."
 
 
 def _meets(found: Sweep, curve: Curve) -> str:
@@ -49,7 +51,9 @@ def _meets(found: Sweep, curve: Curve) -> str:
     if isinstance(curve.rows[0].value, str | bool):
         return f"{name} with {found.over} = {', '.join(_value(curve.rows[at]) for at in good)}"
     unit = " µm" if by_rating else f" {found.unit}" if found.unit else ""
-    span = f"from {_value(curve.rows[low])} to {_value(curve.rows[high])}{unit}"
+    first, last = _value(curve.rows[low]), _value(curve.rows[high])
+    span = f"from {first} to {last}" if high > low else f"at {first}"
+    span += unit
     span += ", not throughout" if len(good) <= high - low else ""
     words = ("finer", "coarser") if by_rating else ("below, it", "above, it")
     sides = [

@@ -145,7 +145,7 @@ def test_what_leaves_too_little_view_is_told_so() -> None:
     found = looked([row(0.1, "bucket", "10 L in 24.2 s")], 1.0, study)
     assert (found.advice.do, found.advice.why) == ("nothing helps", "clarity")
     assert words.headline(found).startswith(
-        "No service will bring the 5.8 m of view you want: even new, Pleated 20 lea"
+        "No service will bring the 5.8 m of visibility you want: even new, Pleated 20 lea"
     )
     assert found.advice.clear_for_days is not None
     assert f"Change the water at least every {found.advice.clear_for_days:.0f} day" in words.today(found)[0]

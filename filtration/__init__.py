@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from filtration.base.errors import InputError, NoAnswerError
     from filtration.plan.dated import Plan
     from filtration.plan.dated_plan import plan as plan_of
-    from filtration.plan.fleet import Fleet, budget, read_fleet
+    from filtration.plan.fleet import Fleet, budget
+    from filtration.plan.fleet_rows import read_fleet
     from filtration.plan.frames import readings_from_table, rows_of_table, tubs_from_table
     from filtration.present.charts.pictures import chart, readings_chart
     from filtration.readings.csv_file import load_readings
@@ -39,7 +40,8 @@ _HOMES = {
     "filtration.plan.dated_plan": ("plan_of",),
     "filtration.plan.dated": ("Plan",),
     "filtration.base.errors": ("InputError", "NoAnswerError"),
-    "filtration.plan.fleet": ("Fleet", "budget", "read_fleet"),
+    "filtration.plan.fleet": ("Fleet", "budget"),
+    "filtration.plan.fleet_rows": ("read_fleet",),
     "filtration.plan.frames": ("readings_from_table", "rows_of_table", "tubs_from_table"),
     "filtration.readings.foretold": ("Forecast",),
     "filtration.readings.next_service": ("forecast",),

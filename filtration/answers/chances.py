@@ -17,12 +17,14 @@ from filtration.loading.assembly import Entry
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.study.values import Study
 
+FEWEST = 0.05
+"""Share of the draws of which nothing is told where fewer meet the needs."""
+
 Tell = Callable[[float], None]
 
 _CHUNK = 65536  # draws of all options of a chunk together
 _BINS = 16
 _DOTS = 20
-_FEWEST = 0.05  # of the draws: of fewer nothing is told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,8 +85,8 @@ def parts_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
     return {name: parts[name] for name in order} | {"total": np.sum([parts[name] for name in order], axis=0)}
 
 
-def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
-    """Return everything told as a range."""
+def figures_of(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> dict[str, Array]:
+    """Return everything of an option that is told as a range, (d,) each, by name; see ``parts_of``."""
     count = entry.option.housings_in_parallel * DAYS_PER_YEAR
     parts = parts_of(study, entry, drawn, factors)
     figures = {
@@ -97,6 +99,14 @@ def _figures(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -
     bought = zip(entry.option.stages, count * drawn.replaced_per_day, strict=True)
     figures |= {f"elements_per_year.{element.name}": amount for element, amount in bought}
     return figures | {f"cost_per_year.{name}": amount for name, amount in parts.items() if name != "total"}
+
+
+def ranges_of(figures: Mapping[str, Array], meets: Flags) -> dict[str, tuple[float, float, float]]:
+    """Return 10, 50 and 90 % of some figures over the draws in which the needs are met; nothing where those are few."""
+    if meets.mean() < FEWEST:
+        return {}
+    rows = tenths(np.array([values[meets] for values in figures.values()])).T.tolist()
+    return {name: (low, middle, high) for name, (low, middle, high) in zip(figures, rows, strict=True)}
 
 
 def run_options(
@@ -127,12 +137,9 @@ def run_options(
 
 def _spread(study: Study, entry: Entry, drawn: DrawnOption, factors: Factors) -> Spread:
     """Return ranges, outcomes, and what ranks an option."""
-    figures, meets = _figures(study, entry, drawn, factors), drawn.meets
-    ranges: dict[str, tuple[float, float, float]] = {}
-    dots = {}
-    if meets.mean() >= _FEWEST:
-        rows = tenths(np.array([values[meets] for values in figures.values()])).T.tolist()
-        ranges = {name: (low, middle, high) for name, (low, middle, high) in zip(figures, rows, strict=True)}
+    figures, meets = figures_of(study, entry, drawn, factors), drawn.meets
+    ranges, dots = ranges_of(figures, meets), {}
+    if ranges:
         middles = (np.arange(_DOTS) + 0.5) * 100.0 / _DOTS
         for name in ("days_to_first_service", "cost_per_year"):
             dots[name] = tuple(np.percentile(figures[name][meets], middles, method="inverted_cdf").tolist())

@@ -1,6 +1,6 @@
 """Names for arrays, once, and a sum over them."""
 
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable
 from typing import TypeVar, cast
 
 import numpy as np
@@ -13,6 +13,7 @@ Counts = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
 Numbers = TypeVar("Numbers", Array, Single)
 Amount = TypeVar("Amount", float, Array)
+Named = TypeVar("Named", bound=Hashable)
 
 
 def column_sums(values: Numbers) -> Numbers:
@@ -26,7 +27,7 @@ def column_sums(values: Numbers) -> Numbers:
     return cast("Numbers", values.sum(axis=-2))
 
 
-def totals(amounts: Iterable[tuple[str, Amount]]) -> dict[str, Amount]:
+def totals(amounts: Iterable[tuple[Named, Amount]]) -> dict[Named, Amount]:
     """Return the sums of amounts by name, in the order in which the names first come.
 
     Examples
@@ -34,7 +35,7 @@ def totals(amounts: Iterable[tuple[str, Amount]]) -> dict[str, Amount]:
     >>> totals([("rinsing", 1.0), ("elements", 4.0), ("rinsing", 2.0)])
     {'rinsing': 3.0, 'elements': 4.0}
     """
-    found: dict[str, Amount] = {}
+    found: dict[Named, Amount] = {}
     for name, amount in amounts:
         found[name] = found[name] + amount if name in found else amount
     return found

@@ -127,6 +127,20 @@ def tenths(values: Array, axis: int = -1) -> Array:
     return np.asarray(np.percentile(values, PERCENT, axis=axis, method="inverted_cdf"))
 
 
+def weighted_tenths(values: Array, weights: Array) -> Array:
+    """Return the same (3,) of values (d,) of which some count for more than others; of equal weights ``tenths``.
+
+    Examples
+    --------
+    >>> weighted_tenths(np.array([5.0, 1.0, 9.0, 7.0]), np.array([1.0, 1.0, 0.0, 2.0])).tolist()
+    [1.0, 5.0, 7.0]
+    """
+    order = np.argsort(values, kind="stable")
+    below = np.cumsum(weights[order])
+    places = np.searchsorted(below, np.array(PERCENT) / 100.0 * below[-1] - 1e-9 * below[-1])
+    return np.asarray(values[order][places])
+
+
 def normal_scores(points: Array) -> Array:
     """Return the standard normal scores of points of the unit cube, of the same shape; none is infinite."""
     from scipy.special import ndtri

@@ -10,12 +10,11 @@ import typer
 from filtration import __version__
 from filtration.answers.decision import DRAWS
 from filtration.base.errors import InputError
-from filtration.cli import check, common, forecast, log, plan, report, savings, size, sweep, verify
+from filtration.cli import check, common, fleet, forecast, log, plan, report, savings, size, sweep, verify
 from filtration.cli.common import taking
 
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
 _NAME = re.compile(r"^(name = .*\n)", re.MULTILINE)
-_INTERRUPTED = 130  # as the parser has it
 _HOST = "Address to listen on; others than this machine's own let others in."
 app = typer.Typer(
     name="filtration",
@@ -25,6 +24,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 app.add_typer(log.app, name="log")
+app.command("fleet")(fleet.budget_tubs)
 app.command("forecast")(forecast.tell_next_service)
 app.command("plan")(plan.plan_by_calendar)
 app.command("report")(report.write_report)
@@ -108,28 +108,6 @@ def compare(
         console.print_cautions(answer)
 
 
-@app.command()
-def fleet(
-    path: Annotated[Path, typer.Argument(metavar="PATH", help="A folder of studies, or a table of tubs (CSV).")],
-    *,
-    template: Annotated[Path | None, taking("STUDY", "The study that the rows of a table override.")] = None,
-    as_json: common.AsJson = False,
-    draws: common.Draws = DRAWS,
-    seed: common.Seed = 0,
-    workers: common.Workers = 1,
-) -> None:
-    """Budget many tubs together: cartridges to order and money a year."""
-    from filtration.plan.fleet import budget, read_fleet
-    from filtration.present import console, documents
-
-    tubs = read_fleet(path, template)
-    with common.progress() as told, common.processes(workers) as executor:
-        answer = budget(tubs, draws=draws, seed=seed, executor=executor, progress=told)
-    common.put_out(answer, documents.fleet_document, console.print_fleet, as_json=as_json)
-    if answer.failed:
-        raise InputError(*(fault for tub in answer.failed for fault in tub.faults))
-
-
 @app.command("app")
 def start(
     study: Annotated[
@@ -167,14 +145,10 @@ def main() -> NoReturn:
     except OSError as error:
         _end(1, f"The answer could not be written: {error.strerror or error}")
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
-        if type(error).__name__ == "Abort":  # what a parser, ours or that of the pages, makes of Ctrl-C
-            raise KeyboardInterrupt from None
         if hasattr(error, "show"):  # the words on the command line are wrong: the parser says how
             error.show()
             _end(2)
         _end(1, f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
-    if status == _INTERRUPTED:
-        raise KeyboardInterrupt
     _end(status if isinstance(status, int) else 0)
 
 

@@ -2,14 +2,12 @@
 
 import json
 import os
-import signal
 import sys
-import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, datetime
-from multiprocessing import active_children, parent_process
+from multiprocessing import parent_process
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
@@ -144,40 +142,16 @@ def processes(number: int) -> Iterator["Executor | None"]:
     from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
-    executor = ProcessPoolExecutor(number, mp_context=get_context("spawn"), initializer=_end_with_parent)
     try:
-        _start(executor, number)
-        yield executor
+        with ProcessPoolExecutor(number, mp_context=get_context("spawn"), initializer=_end_with_parent) as executor:
+            yield executor
     except BrokenProcessPool:
         tell("A process at work was stopped, perhaps for want of memory, so there is no answer; try fewer --workers.")
         raise typer.Exit(1) from None
-    except KeyboardInterrupt:
-        for each in active_children():
-            each.kill()  # or its work would be waited for
-        raise
-    finally:
-        executor.shutdown(cancel_futures=True)
-
-
-def _start(executor: "Executor", number: int) -> None:
-    """Start every process now, deaf to Ctrl-C, which whoever started them hears."""
-    if not hasattr(signal, "pthread_sigmask"):
-        return
-    from multiprocessing import resource_tracker
-
-    resource_tracker.ensure_running()  # which lets Ctrl-C through again once it runs
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        for _ in range(number):
-            executor.submit(os.getpid)
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _end_with_parent() -> None:
-    """Let a worker end when whoever started it is killed and can no longer tell it to, and warn nobody."""
-    if not sys.warnoptions:
-        warnings.simplefilter("ignore")
+    """Let a worker end when whoever started it is killed and can no longer tell it to."""
     parent = parent_process()
 
     def wait() -> None:
@@ -271,15 +245,22 @@ def prior_of(files: list[Path] | None, study: "Study") -> "Belief | None":
     """Return what the tubs of a club say together, None where no file is given; every bad file is told at once."""
     if not files:
         return None
-    from filtration.readings.shared_prior import load_shared, pooled
+    from filtration.readings.shared_prior import pooled
+
+    return pooled(shared_of(files), study.spreads)
+
+
+def shared_of(files: list[Path] | None) -> list[dict[str, Any]]:
+    """Return what the tubs of a club share; every bad file is told at once."""
+    from filtration.readings.shared_prior import load_shared
 
     faults, shared = list[str](), []
-    for file in files:
+    for file in files or ():
         with collecting(faults):
             shared.append(load_shared(file))
     if faults:
         raise InputError(*faults)
-    return pooled(shared, study.spreads)
+    return shared
 
 
 def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | None") -> "Study":
@@ -295,6 +276,14 @@ def believed(study: "Study", readings: "Sequence[Reading]", prior: "Belief | Non
     for line in asides((*refused(ahead), *doubted(ahead))):
         tell(as_written(line, study))
     return with_belief(study, ahead.belief)
+
+
+def bytes_before(to: Path) -> bytes:
+    """Return what stands in a file that is replaced; nothing where there is none."""
+    try:
+        return to.read_bytes() if to.exists() else b""
+    except OSError as error:
+        raise InputError(f"{to}: cannot be read ({error.strerror}); nothing was written") from None
 
 
 def read_option(name: str, text: str, key: "Key[Any]") -> Any:  # noqa: ANN401 - whatever the key holds

@@ -42,19 +42,11 @@ def write_report(
         rows = common.readings_of(readings, logbook, read, study)
         with common.progress() as told:
             found = outcome_of(read, option=option, today=first_day, rows=rows, draws=drawn, seed=seed, progress=told)
-        data = bytes_of(found, ending, wanted, option, _before(to) if ending == CALENDAR else b"", years)
+        data = bytes_of(found, ending, wanted, option, common.bytes_before(to) if ending == CALENDAR else b"", years)
     except NoAnswerError as error:
         raise InputError(f"{to}: {error} Nothing was written.") from None
     write_whole(to, data, force=force)
     common.tell(f"Wrote {wanted} to {to}.")
-
-
-def _before(to: Path) -> bytes:
-    """Return what stands in a file that is replaced; nothing where there is none."""
-    try:
-        return to.read_bytes() if to.exists() else b""
-    except OSError as error:
-        raise InputError(f"{to}: cannot be read ({error.strerror}); nothing was written") from None
 
 
 def _wanted(to: Path, ending: str, what: str | None) -> str:

@@ -3,9 +3,10 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "Done", "Fleet", "Outcome", "Plan", "Planned", "Purchase", "Spending", "best_of_either_sort",
-    "bought_in_a_year", "break_even_day", "budget", "figures", "in_cents", "is_reusable", "numbered", "outcome_of",
-    "own_hours_per_year", "plan", "read_fleet", "readings_from_table", "rinses_until", "rows_of_table",
+    "KINDS_OF_COST", "Bought", "Done", "Fleet", "FleetRow", "Line", "Outcome", "Plan", "Planned", "Purchase", "Ranged",
+    "Spending", "Standard", "TubBudget", "VisitDay", "Year", "best_of_either_sort", "bought_in_a_year",
+    "break_even_day", "budget", "in_cents", "is_reusable", "month_of", "numbered", "outcome_of", "own_hours_per_year",
+    "plan", "read_fleet", "readings_from_table", "rinses_until", "row_of", "rows_of_table", "rows_of_text",
     "services_done", "spares_for", "spending_of", "summed", "tubs_from_table",
 ]  # fmt: skip
 

@@ -56,7 +56,7 @@ def _longer(study: Study, pace: Pace) -> Study:
     return replace(study, needs=replace(needs, **limits))
 
 
-def _bathers_share(case: Case) -> Array:
+def bathers_share(case: Case) -> Array:
     """Return the bathers' share of what the clean option catches (d,) [-]."""
     caught = np.sum(case.catches(case.clean_and_due()[0], case.new), axis=0)
     return np.asarray((caught * case.bathers_share).sum(axis=0) / np.maximum(caught.sum(axis=0), 1e-30))
@@ -85,7 +85,7 @@ def central_services(
     """
     there = _longer(study, pace)
     case, care = central_case(there, entry, load_of(there)), planned_care(study, entry, answer, central_factors())
-    share = _bathers_share(case)
+    share = bathers_share(case)
     return walk_services(tables_of(case, FINE), care, pace=pace, bathers_share=share, until=until, past=past).services()
 
 
@@ -134,6 +134,6 @@ def drawn_services(
     case, care = taken(case, some, len(flows)), taken(care, some, len(flows))
     if not some.size:
         return None, some, flows
-    share = _bathers_share(case)
+    share = bathers_share(case)
     visits = walk_services(tables_of(case), care, pace=pace, bathers_share=share, until=until, needed=needed, past=past)
     return visits.services(), some, flows

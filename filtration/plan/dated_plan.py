@@ -1,26 +1,23 @@
 """The dated plan of one option: what to do and to buy on which day, how sure each day is, and what it comes to."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import date, timedelta
-from math import floor, inf, isfinite
+from math import floor, isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from filtration.answers.decision import DRAWS, PLAN_DRAWS
-from filtration.answers.figures import answer_of, follow
 from filtration.answers.ranking import compare
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.answers.yearly import running_of
 from filtration.base.arrays import Array
 from filtration.base.draws import Factors, check_draws, factors_at, sobol_points, tenths
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.remarks import Remark
-from filtration.loading.assembly import Entry, entry_by_id
 from filtration.physics.cost import DAYS_PER_YEAR, capital_recovery, present_value
-from filtration.plan.as_logged import from_store, with_water
-from filtration.plan.by_calendar import central_services, drawn_services
+from filtration.plan.ahead import Schedulable, as_logged, events_ahead, fit_of, fitted_on, past_of, walked
+from filtration.plan.by_calendar import drawn_services
 from filtration.plan.dated import BreakEven, Gap, Plan, Planned, in_cents, summed
 from filtration.plan.spending import (
     best_of_either_sort,
@@ -30,9 +27,9 @@ from filtration.plan.spending import (
     shopping_list,
     spending_of,
 )
-from filtration.service.events import Event, Total, events_of, running_events
+from filtration.service.events import Event, Total
 from filtration.service.pace import EVEN, Pace, pace_of
-from filtration.service.visits import KINDS, Past, Services
+from filtration.service.visits import KINDS, Past
 from filtration.study.believed import with_belief
 from filtration.study.values import Study
 
@@ -41,7 +38,6 @@ if TYPE_CHECKING:
 
 _FEWEST_DRAWS, _MOST_DRAWS = 16, 4096
 _FIRST, _LAST = date(1900, 1, 1), date(2999, 12, 31)
-_LONGEST_DAYS = 18263  # in use: 50 years
 _LACKS = 0.05
 _TENTHS, _AROUND = (10.0, 90.0), (-4.0, -2.0, 0.0, 2.0, 4.0)  # percentiles of an end, and beside it
 _GOES_WITH = {"buy": "replace", "soak": "rinse"}
@@ -101,29 +97,29 @@ def plan(
     compared = compare(study) if answer is None else answer
     moved = study if forecast is None else with_belief(study, forecast.belief)
     chosen = _chosen(compared, option, forecast)
-    fit = _fit(moved, chosen, compared)
+    fit = fit_of(moved, chosen, compared)
     if fit is None:
         raise NoAnswerError(
             f"There is nothing to plan with {chosen.name}: even clean it lacks the flow, or cannot work."
         )
-    fitted_on = _fitted_on(study, fit.entry, chosen, forecast, first_day)
-    elapsed = (first_day - fitted_on).days
+    new_on = fitted_on(study, fit.entry, chosen, forecast, first_day)
+    elapsed = (first_day - new_on).days
     tub, prices = moved.tub, moved.prices
-    pace, ahead = (pace_of(day, tub.uses_by_month, tub.uses_by_weekday) for day in (fitted_on, first_day))
+    pace, ahead = (pace_of(day, tub.uses_by_month, tub.uses_by_weekday) for day in (new_on, first_day))
     factors = factors_at(sobol_points(draws, seed), moved.spreads, moved.belief)
-    past = _past(fit, forecast, elapsed)
-    walk = _walk(fit, pace, elapsed, past)
-    whole = _as_logged(fit, _events(fit, walk, elapsed), forecast, fitted_on, elapsed)
+    past = past_of(fit, forecast, elapsed)
+    walk = walked(fit, pace, elapsed, past)
+    whole = as_logged(fit, events_ahead(fit, walk, elapsed), forecast, new_on, elapsed)
     even = whole
     if not pace.even:
-        even = _events(fit, _walk(fit, EVEN, elapsed, past), elapsed)
-        even = _as_logged(fit, even, forecast, fitted_on, elapsed)
+        even = events_ahead(fit, walked(fit, EVEN, elapsed, past), elapsed)
+        even = as_logged(fit, even, forecast, new_on, elapsed)
     new = not elapsed and past is None
     if walk is not None:
         before = Past(now=float(elapsed), number=int((walk.day[:, 0] < elapsed).sum()))
         past = replace(past or before, services=walk)
     spans, lacks = _spans(fit, pace, factors, whole, elapsed, past)
-    events = _dated(whole, spans, fitted_on, first_day)
+    events = _dated(whole, spans, new_on, first_day)
     return Plan(
         study=moved,
         option=chosen.id,
@@ -131,7 +127,7 @@ def plan(
         pump=chosen.pump,
         first_day=first_day,
         last_day=first_day + timedelta(days=floor(prices.horizon_days)),
-        fitted_on=fitted_on,
+        fitted_on=new_on,
         events=events,
         total=Total(
             undiscounted=summed(event.amount for event in events),
@@ -160,107 +156,6 @@ def _chosen(compared: Comparison, option: str | None, forecast: "Forecast | None
     return found
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Fit:
-    """An option that can be scheduled, with its answer as readings see it."""
-
-    study: Study
-    entry: Entry
-    answer: OptionAnswer
-
-
-def _fit(study: Study, chosen: OptionAnswer, compared: Comparison) -> _Fit | None:
-    """Return an option as a study sees it, None where it cannot be scheduled."""
-    entry, answer = entry_by_id(study, chosen.id), chosen
-    if entry.loop is not None and study is not compared.study:
-        answer = answer_of(*follow(study, [entry]))
-    if answer.cost_per_year.total is None:
-        return None
-    return _Fit(study=study, entry=entry, answer=answer)
-
-
-def _fitted_on(study: Study, entry: Entry, chosen: OptionAnswer, forecast: "Forecast | None", first_day: date) -> date:
-    """Return when the elements were new: today, unless a forecast or the study says that they are in use."""
-    if forecast is not None and (chosen.name, chosen.pump) == (forecast.option, forecast.pump):
-        return min(forecast.fitted_on, first_day)
-    if study.in_use is None or study.in_use.option not in (chosen.id, entry.option.id):
-        return first_day
-    since = date.fromisoformat(study.in_use.since)
-    if not 0 <= (first_day - since).days <= _LONGEST_DAYS:
-        raise InputError(f"[in_use] since: must lie in the 50 years before {first_day}, got {since}")
-    return since
-
-
-def _past(fit: _Fit, forecast: "Forecast | None", elapsed: int) -> Past | None:
-    """Return what a forecast knows of the services so far and the next."""
-    if forecast is None or (fit.answer.name, fit.answer.pump) != (forecast.option, forecast.pump):
-        return None
-    due = forecast.next_service
-    early, middle, late = ((day - forecast.fitted_on).days for day in (due.p10, due.p50, due.p90))
-    return Past(
-        now=float(elapsed),
-        number=len(forecast.services),
-        services=_services_so_far(fit.entry, forecast),
-        next_days=(float(early), float(middle), float(late)),
-        next_what=due.what,
-        left=None if forecast.rinses_left is None else round(forecast.rinses_left[1]),
-    )
-
-
-def _services_so_far(entry: Entry, forecast: "Forecast") -> Services:
-    """Return the services that were written down, of one case."""
-    days = np.array([float((each.on - forecast.fitted_on).days) for each in forecast.services])[:, None]
-    rinseable = np.array([element.rinseable for element in entry.option.stages])
-    soaked = np.array([each.soaked for each in forecast.services], dtype=bool)
-    rinsed = np.repeat(rinseable[None], len(days), axis=0)
-    done = np.stack([rinsed, rinsed & soaked[:, None], np.zeros_like(rinsed)], axis=1)[..., None]
-    return Services(
-        day=days,
-        length_days=np.diff(days, axis=0, prepend=0.0),
-        done=done,
-        counted=np.ones(days.shape, dtype=bool),
-        cut=np.zeros(days.shape, dtype=bool),
-        used_days=np.zeros((0, *done.shape[2:])),
-        extra_cake_kg=np.zeros((0, *done.shape[2:])),
-        renewed=np.zeros(1, dtype=bool),
-        shortest_days=np.zeros(1),
-    )
-
-
-def _walk(fit: _Fit, pace: Pace, elapsed: int = 0, past: Past | None = None) -> Services | None:
-    """Return the services of the central case from new to the end of the horizon; None where the answer has them."""
-    if pace.even and not elapsed and past is None:
-        return None
-    until = elapsed + fit.study.prices.horizon_days
-    return central_services(fit.study, fit.entry, fit.answer, pace, until, past)
-
-
-def _events(fit: _Fit, walk: Services | None, elapsed: int = 0) -> list[Event]:
-    """Return what is done and paid from new to the end of the horizon; meters run from the first day on."""
-    if walk is None:
-        return list(fit.answer.events)
-    study, entry, prices = fit.study, fit.entry, fit.study.prices
-    running = running_of(study, fit.answer.energy_kwh_per_year)
-    longer = replace(prices, horizon_days=elapsed + prices.horizon_days, disinfectant_per_month=0.0)
-    no_meter = replace(running, electricity_kwh_per_year=0.0)
-    events = events_of(longer, entry.option, entry.pump, walk, no_meter)
-    meters = running_events(replace(running, water_change_days=inf), prices)
-    later = [replace(event, day=event.day + elapsed) for event in meters]
-    return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)
-
-
-def _as_logged(
-    fit: _Fit, events: list[Event], forecast: "Forecast | None", fitted_on: date, elapsed: int
-) -> list[Event]:
-    """Return events as the logbook moves them: from the last change of the water on, and what is in store first."""
-    if forecast is None:
-        return events
-    if forecast.water_changed_on is not None and not fit.study.water_never_changed:
-        running, last = running_of(fit.study, fit.answer.energy_kwh_per_year), elapsed + fit.study.prices.horizon_days
-        events = with_water(events, running, forecast.water_changed_on, fitted_on, elapsed, last)
-    return from_store(events, forecast.stock, elapsed)
-
-
 def _logged(forecast: "Forecast | None") -> Iterator[Remark]:
     """Yield what the logbook moves besides services."""
     if forecast is not None and forecast.water_changed_on is not None:
@@ -271,7 +166,7 @@ def _logged(forecast: "Forecast | None") -> Iterator[Remark]:
 
 
 def _spans(
-    fit: _Fit, pace: Pace, factors: Factors, events: Sequence[Event], elapsed: int, past: Past | None
+    fit: Schedulable, pace: Pace, factors: Factors, events: Sequence[Event], elapsed: int, past: Past | None
 ) -> tuple[dict[tuple[int, str, str], tuple[float, float]], float]:
     """Return 10 and 90 % of the day of each service among events from new on, and the share of draws without flow."""
     names = [element.name for element in fit.entry.option.stages]
@@ -331,7 +226,9 @@ def _dated(
     return tuple(dated)
 
 
-def _gap(chosen: OptionAnswer, fit: _Fit, events: Sequence[Planned], even: Sequence[Event], *, fresh: bool) -> Gap:
+def _gap(
+    chosen: OptionAnswer, fit: Schedulable, events: Sequence[Planned], even: Sequence[Event], *, fresh: bool
+) -> Gap:
     """Return why a plan's yearly average is not the long-run rate; ``even`` are its events with uses all alike."""
     prices, option, pump = fit.study.prices, fit.entry.option, fit.entry.pump
     years, rate = prices.horizon_days / DAYS_PER_YEAR, prices.discount_rate
@@ -360,10 +257,10 @@ def _break_even(
     for sort, option in pair.items():
         events = known.get(option.id)
         if events is None:
-            fit = _fit(study, option, compared)
+            fit = fit_of(study, option, compared)
             if fit is None:
                 return None
-            events = _events(fit, _walk(fit, pace))
+            events = events_ahead(fit, walked(fit, pace))
         done[sort] = events
     spent = {sort: spending_of(events) for sort, events in done.items()}
     day = break_even_day(spent[True], spent[False])
@@ -380,7 +277,7 @@ def _break_even(
     )
 
 
-def _notes(fit: _Fit, pace: Pace, elapsed: int, lacks: float, *, logged: bool) -> Iterator[Remark]:
+def _notes(fit: Schedulable, pace: Pace, elapsed: int, lacks: float, *, logged: bool) -> Iterator[Remark]:
     """Yield what the reader should know besides."""
     if fit.study.tub.uses_per_day > 0.0:
         yield Remark(kind="even" if pace.even else "uneven", figures={"growth": fit.study.tub.growth_per_day})

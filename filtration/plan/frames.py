@@ -9,7 +9,7 @@ from typing import Any
 
 from filtration.base.formula_safe import hidden
 from filtration.base.frames import Frame
-from filtration.plan.fleet import FleetRow, row_of
+from filtration.plan.fleet_rows import FleetRow, row_of, without_id
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.reading import Reading
 from filtration.study.overrides import filled
@@ -118,4 +118,6 @@ def tubs_from_table(table: Frame, template: Mapping[str, Any]) -> list[FleetRow]
     {'tub': {'depth': '1 m', 'volume': '400 L'}, 'name': 'East'}
     """
     rows = enumerate(rows_of_table(table), start=1)
-    return [row_of(f"row {number}", partial(filled, template, row), f"row {number}: ") for number, row in rows]
+    return [
+        row_of(f"row {number}", partial(filled, without_id(template), row), f"row {number}: ") for number, row in rows
+    ]

@@ -1,6 +1,6 @@
 """What dated events come to: spending day by day, from when rinsing pays, own time, what to buy and what to keep."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from itertools import accumulate
@@ -9,7 +9,7 @@ from math import ceil
 import numpy as np
 
 from filtration.answers.results import OptionAnswer
-from filtration.base.arrays import Array
+from filtration.base.arrays import Array, totals
 from filtration.base.defaults import model
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.plan.dated import Planned, Purchase
@@ -129,6 +129,65 @@ def spares_for(demand: float, service_level: float) -> int:
     return spares
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stocked:
+    """An element of an option that spares may be kept of.
+
+    Parameters
+    ----------
+    element : Element
+        The element.
+    sets : int
+        How many are replaced together.
+    demand : float
+        Sets needed from order to delivery, in the stretch of the year with most dips; 0 where that is not told [-].
+    """
+
+    element: Element
+    sets: int
+    demand: float
+
+    @property
+    def thing(self) -> Element:
+        """What a shop sells: the same for all tubs, however each looks after it or gets it."""
+        return replace(
+            self.element,
+            rinse_minutes=0.0,
+            rinse_water_m3=0.0,
+            rinse_recovery=0.0,
+            soak_every_rinses=0,
+            soak_recovery=0.0,
+            soak_price=0.0,
+            soak_minutes=0.0,
+            lead_time_days=None,
+            suppliers=None,
+        )
+
+
+def stocked(option: Option, answer: OptionAnswer, element: Element, pace: Pace) -> Stocked:
+    """Return what spares of an element of an option are kept for, by its answer and the calendar."""
+    sets, lead = option.housings_in_parallel, element.lead_time_days
+    per_year = sum(stage.elements_per_year or 0.0 for stage in answer.stages if stage.element == element.name)
+    return Stocked(
+        element=element,
+        sets=sets,
+        demand=per_year / sets * lead / DAYS_PER_YEAR * pace.busiest(lead, DAYS_PER_YEAR) if lead else 0.0,
+    )
+
+
+def spares_of(stock: Iterable[Stocked]) -> int:
+    """Return how many spares of one element to keep for all that take it from one shelf, in whole sets.
+
+    Examples
+    --------
+    >>> one = Stocked(element=None, sets=1, demand=0.5)
+    >>> spares_of([one]), spares_of([one, one, one])
+    (2, 4)
+    """
+    demands, level = totals((each.sets, each.demand) for each in stock), model("stock.service_level")
+    return sum(sets * spares_for(demand, level) for sets, demand in demands.items())
+
+
 def bought_in_a_year(elements: Mapping[str, Element], events: Sequence[Event | Planned]) -> tuple[Purchase, ...]:
     """Return what is bought over the first year, by item in the order first wanted; electricity is none of it.
 
@@ -196,11 +255,8 @@ def _kept(
 ) -> Purchase:
     """Return an element's line with when the next is needed, and what to keep, by what is done to it in the year."""
     later = next((event.earliest for event in done if event.what == "buy" and event.day > 0), None)
-    sets, lead, spares = option.housings_in_parallel, element.lead_time_days, 0
-    if lead is not None:
-        per_year = sum(stage.elements_per_year or 0.0 for stage in answer.stages if stage.element == element.name)
-        demand = per_year / sets * lead / DAYS_PER_YEAR * pace.busiest(lead, DAYS_PER_YEAR)
-        spares = sets * spares_for(demand, model("stock.service_level"))
+    sets, lead = option.housings_in_parallel, element.lead_time_days
+    spares = spares_of([stocked(option, answer, element, pace)])
     swap = sets if any(event.what == "rinse" for event in done) else 0
     order_by = later - timedelta(days=ceil(lead)) if later is not None and lead is not None else None
     amount = round((spares + swap) * element.price, 2)

@@ -18,9 +18,9 @@ from rich.text import Text
 from filtration.answers.cheaper import Savings
 from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
-from filtration.plan.fleet import Fleet, figures
+from filtration.plan.fleet import Fleet
+from filtration.present import fleet_tables as fleet_words
 from filtration.present.words import answer as words
 from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
@@ -30,7 +30,7 @@ from filtration.present.words import short as short_words
 from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
-from filtration.present.words.phrases import TERMS, counted, day, distance, headed, number, rinses, title, whole_days
+from filtration.present.words.phrases import TERMS, day, distance, headed, number, rinses, title, whole_days
 from filtration.readings.foretold import Forecast
 from filtration.study.values import Study
 from filtration.validation.published import Checks
@@ -242,29 +242,16 @@ def print_savings(found: Savings) -> None:
 
 
 def print_fleet(fleet: Fleet) -> None:
-    """Print a budget over many tubs: what to order, what it costs, tub by tub, and what went wrong."""
-    good = [tub for tub in fleet.tubs if not tub.faults]
-    say(f"{counted(len(good), 'tub', ',')}, {counted(len(fleet.failed), 'row', ',')} with faults.")
-    if fleet.draws:
-        say(f"Ranges hold 8 of 10 of {counted(fleet.draws, 'case', ',')}, the same for all tubs.")
-    else:
-        say("The central case alone: no ranges.")
-    rows = [[name, *_range(values)] for name, values in fleet.elements().items()]
-    print_table("Cartridges to order, a year", ("cartridge", "central", "from", "to"), rows)
-    rows = [[currency, *_range(values)] for currency, values in fleet.cost().items()]
-    print_table("Money, a year", ("currency", "central", "from", "to"), rows)
-    rows = []
-    for tub in good:
-        cost = _range(tub.cost, tub.meets) if tub.option else ["-", "-", "-"]
-        chance = sure_words.of_twenty(tub.chance_of_meeting_needs)
-        meets = "yes" if tub.meets_needs else "no"
-        rows.append([tub.name, tub.option or "no option has the flow", meets, chance, *cost])
-    print_table("Tub by tub", ("tub", "option", "meets\nneeds", "cases\nof 20", "a year", "from", "to"), rows)
-
-
-def _range(values: Array, among: Flags | None = None) -> list[str]:
-    central, (low, _, high) = figures(values, among)
-    return [number(value, 3) for value in (central, low, high)]
+    """Print a budget over many tubs: what the totals hold, the year, who comes when, what to buy, tub by tub."""
+    say("\n".join(fleet_words.headline(fleet)))
+    for table in fleet_words.tables(fleet):
+        if not table.rows:
+            say_list(table.heading, table.lines)
+            continue
+        print_table(table.heading, table.columns, table.rows, words=table.words)
+        for line in table.lines:
+            say(f"- {line}")
+    say_list("At a service", fleet_words.cautions(fleet))
 
 
 def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:

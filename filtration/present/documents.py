@@ -11,9 +11,11 @@ from filtration.answers.cheaper import Saving, Savings, largest_saving
 from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
-from filtration.base.arrays import Array, Flags
 from filtration.plan.dated import Plan
-from filtration.plan.fleet import Fleet, figures
+from filtration.plan.fleet import Fleet
+from filtration.plan.tub_budget import Ranged
+from filtration.plan.year_ahead import month_of
+from filtration.present import fleet_tables as fleet_words
 from filtration.present.words import answer as words
 from filtration.present.words import check as check_words
 from filtration.present.words import forecast as forecast_words
@@ -110,32 +112,64 @@ def _odds(odds: Odds) -> Document:
 
 def fleet_document(fleet: Fleet) -> Document:
     """Return a budget over many tubs as numbers, text, lists and dictionaries, ready for JSON."""
-    before, chances = ("name", "where", "option", "pump"), ("meets_needs", "chance_of_meeting_needs", "currency")
+    year = fleet.year
     return _document(
-        draws=fleet.draws,
-        seed=fleet.seed,
-        elements_per_year=_with_ranges(fleet.elements()),
-        cost_per_year=_with_ranges(fleet.cost()),
+        **_picked(fleet, "draws", "seed"),
+        tubs_covered=len(fleet.covered),
+        without_option=[
+            {"name": tub.name, "where": tub.where, "nearest": tub.nearest, "why": fleet_words.why_not(tub)}
+            for tub in fleet.without_option
+        ],
+        counted_once=[{"where": where, "same_as": first} for where, first in fleet.twice],
+        cost_per_year=_with_ranges(fleet.cost),
+        consumables_per_year=_with_ranges(fleet.consumables),
+        elements_per_year=_with_ranges(fleet.elements),
+        year_ahead={
+            **_picked(year, "first_day", "last_day", "total"),
+            "by_kind": year.money(lambda line: line.kind),
+            "by_tub": year.money(lambda line: line.tub or fleet_words.FOR_ALL),
+            "by_month": year.money(lambda line: month_of(line.date)),
+        },
+        shopping=[{**_by_name(line), "count": line.count} for line in year.shopping],
+        fewer_kinds=[fleet_words.fewer_kinds(each) for each in fleet.standards],
+        visits=[
+            {"date": visit.date, "tubs": visit.tubs, "what": fleet_words.tasks(visit), "hours": visit.hours}
+            for visit in year.visits
+        ],
+        visits_if_each_alone=len(year.alone),
+        visits_by_month={
+            month: {"gathered": gathered, "if_each_alone": alone}
+            for month, (gathered, alone) in year.visits_by_month.items()
+        },
+        gathering_takes={
+            "services": year.more_services,
+            "elements": year.more_elements,
+            "amount": year.more_money,
+        },
+        hours_by_month=year.hours_by_month,
         tubs=[
             {
-                **_picked(tub, *before, *chances),
+                **_picked(tub, "name", "where", "option", "pump", "meets_needs", "chance_of_meeting_needs", "currency"),
+                "days_to_first_service": _with_range(tub.days) if tub.meets_needs else None,
                 "elements_per_year": _with_ranges(tub.elements),
-                "cost_per_year": _with_range(tub.cost, tub.meets) if tub.option is not None else None,
+                "cost_per_year": _with_range(tub.cost) if tub.meets_needs else None,
+                "consumables_per_year": _with_range(tub.consumables) if tub.meets_needs else None,
+                **_picked(tub, "rinses_per_year", "hours_per_year", "readings_used", "readings_refused"),
             }
             for tub in fleet.tubs
             if not tub.faults
         ],
         failed=[_picked(tub, "where", "faults") for tub in fleet.failed],
+        notes=fleet_words.notes(fleet),
     )
 
 
-def _with_ranges(by_name: Mapping[str, Array]) -> Document:
-    return {name: _with_range(values) for name, values in by_name.items()}
+def _with_ranges(by_name: Mapping[str, Ranged]) -> Document:
+    return {name: _with_range(figure) for name, figure in by_name.items()}
 
 
-def _with_range(values: Array, among: Flags | None = None) -> Document:
-    central, range_ = figures(values, among)
-    return {"central": central, "range": range_}
+def _with_range(figure: Ranged) -> Document:
+    return {"central": figure.central} | ({"range": figure.range} if figure.range else {})
 
 
 def plan_document(plan: Plan) -> Document:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import lru_cache
 
 import numpy as np
 
@@ -84,6 +85,7 @@ class Pace:
 EVEN = Pace(ahead_days=np.zeros(1))
 
 
+@lru_cache(maxsize=8)
 def pace_of(first: date, by_month: Sequence[float], by_weekday: Sequence[float]) -> Pace:
     """Return the pace from a first day on.
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from copy import deepcopy
+from copy import copy
 from typing import Any
 
 from filtration.base.errors import InputError, shown
@@ -28,7 +28,7 @@ def place(tables: dict[str, Any], key: str, value: object, called: str = "column
     Parameters
     ----------
     tables : dict
-        The tables and keys of a study; they are changed.
+        The tables and keys of a study; it is changed, what it holds is not: whatever leads to the key is a copy.
     key : str
         What to override.
     value : object
@@ -51,9 +51,11 @@ def place(tables: dict[str, Any], key: str, value: object, called: str = "column
             name = max(fits, key=len, default=None)
             if name is None:
                 raise InputError(f"{called} {shown(key)}: there is no {shown(step)} in the template")
-            here, rest = named[name], rest[len(name) :]
+            at, rest = here.index(named[name]), rest[len(name) :]
+            here[at] = here = dict(here[at])
         elif isinstance(here, dict):
-            here, rest = here.setdefault(step, {}), after
+            here[step] = here = copy(here.get(step, {}))
+            rest = after
         else:
             raise InputError(f"{called} {shown(key)}: {shown(step)} has no table before it in the template")
     if not isinstance(here, dict):
@@ -68,7 +70,7 @@ def filled(
     called: str = "column",
 ) -> dict[str, Any]:
     """Return the tables of a template, a study's, with the keys that a row overrides; see ``place``."""
-    tables = deepcopy(dict(template))
+    tables = dict(template)
     for key, value in row.items():
         is_name = key.rsplit(".", 1)[-1] == "name"  # a tub may be called 12
         place(tables, key, str(value) if is_name else read(value), called)

@@ -17,7 +17,8 @@ from filtration import Comparison, compare, forecast
 from filtration.answers.decision import CASES, DRAWS, SEED, Candidate, Decision, decide
 from filtration.base.places import demo_names
 from filtration.plan.dated_plan import plan
-from filtration.plan.fleet import FleetRow, budget
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import FleetRow
 from filtration.plan.outcome import Outcome, outcome_of
 from filtration.present.charts.pictures import chart
 from filtration.present.documents import answer_document, fleet_document, forecast_document, plan_document
@@ -190,7 +191,7 @@ def test_every_face_names_the_same_option_and_figures(case: str | int) -> None:
     year, days = taken.cost_per_year.total, taken.days_to_first_service
     assert year is not None
     assert days is not None
-    assert (tub.option, tub.pump, tub.cost[0]) == (taken.name, taken.pump, year)
+    assert (tub.option, tub.pump, tub.cost.central) == (taken.name, taken.pump, year)
     assert tub.chance_of_meeting_needs == taken.chance
     assert taken.sureness is not None
     (told_tub,) = fleet_document(fleet)["tubs"]  # type: ignore[misc, has-type]

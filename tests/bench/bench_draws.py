@@ -30,7 +30,8 @@ from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import factors_at, sobol_points
 from filtration.loading import table
 from filtration.loading.assembly import Entry, entry_of
-from filtration.plan.fleet import FleetRow, budget
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import FleetRow
 
 OPTIONS, DRAWS, SMALL = 40, 1024, 64
 FLEET_TUBS, ALL_TUBS, FLEET_OPTIONS = 50, 5000, 12

@@ -33,7 +33,9 @@ from browsing import FLAGS, READY  # noqa: E402 - found by the line above
 from visitor import Served, Visitor, answer_line, link_of, megabytes, own_tub, served  # noqa: E402 - see above
 
 from filtration.base.places import demo_file  # noqa: E402 - see above
-from filtration.plan.fleet import Fleet, budget, read_fleet  # noqa: E402 - see above
+from filtration.plan.fleet import Fleet, budget  # noqa: E402 - see above
+from filtration.plan.fleet_rows import read_fleet  # noqa: E402 - see above
+from filtration.plan.tub_budget import Ranged  # noqa: E402 - see above
 
 PAUSES_S = (2.0, 8.0)  # after an error, and of the real pages
 STAYS = (8, 25)
@@ -302,8 +304,8 @@ def _table(folder: Path) -> Path:
     return path
 
 
-def _sums(fleet: Fleet) -> list[bytes]:
-    return [total.tobytes() for total in (*fleet.cost().values(), *fleet.elements().values())]
+def _sums(fleet: Fleet) -> list[Ranged]:
+    return [*fleet.cost.values(), *fleet.elements.values()]
 
 
 def soak(lasts_s: float) -> tuple[list[float], list[float], int]:

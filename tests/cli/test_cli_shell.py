@@ -159,8 +159,8 @@ def test_no_column_is_left_out_unsaid(study: str, tmp_path: Path, monkeypatch: p
     for columns in (80, 60):
         assert "Not shown at this width: clean flow L/h, " in at(columns, "compare", study, "--full")
     wide, narrow = (at(columns, "fleet", str(tubs), "--template", study) for columns in (118, 50))
-    assert "North Pleated 20 yes " in wide
-    assert "- North: option Pleated 20, meets needs yes, cases of 20 " in narrow
+    assert "North Pleated 20 " in wide
+    assert "- North: option Pleated 20, cases of 20 " in narrow
 
 
 # ---- files that are none

@@ -42,7 +42,8 @@ from studies import EVERYTHING, SHORT, demo_data
 from filtration import Comparison, InputError, NoAnswerError, OptionAnswer, Study, compare
 from filtration.base.units import Measure, in_unit, read_quantity
 from filtration.plan.dated_plan import plan
-from filtration.plan.fleet import budget, read_fleet
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import read_fleet
 from filtration.present.charts.catalogue import METRIC, PICTURES
 from filtration.present.documents import answer_document, fleet_document, forecast_document, plan_document
 from filtration.present.exports.report import render_report

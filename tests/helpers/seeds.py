@@ -14,7 +14,8 @@ from filtration.answers.odds import most_runs_of
 from filtration.base.draws import sobol_points
 from filtration.loading.assembly import entry_by_id
 from filtration.plan.dated_plan import plan
-from filtration.plan.fleet import FleetRow, budget, figures
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import FleetRow
 from filtration.present.words.plan import services
 from filtration.readings.reading import Reading
 
@@ -106,12 +107,11 @@ def fleet_figures_of(tubs: Sequence[Given], seed: int) -> Figures:
     """Return what a fleet comes to, and each of its tubs."""
     fleet = budget([FleetRow(where=str(place), tables=each) for place, each in enumerate(tubs)], seed=seed)
     found: Figures = {}
-    for name, count in fleet.elements().items():
-        found |= _by_tenth(f"elements of a fleet, {name}", figures(count)[1])
-    for currency, cost in fleet.cost().items():
-        found |= _by_tenth(f"cost of a fleet, {currency}", figures(cost)[1])
-    for tub in fleet.tubs:
-        found |= _by_tenth(f"cost of a tub, {tub.name}", figures(tub.cost, tub.meets)[1])
+    told = {f"cartridges of a fleet, {name}": figure for name, figure in fleet.elements.items()}
+    told |= {f"cost of a fleet, {currency}": figure for currency, figure in fleet.cost.items()}
+    told |= {f"cost of a tub, {tub.name}": tub.cost for tub in fleet.tubs}
+    for name, figure in told.items():
+        found |= _by_tenth(name, figure.range) if figure.range else {}
     return found
 
 

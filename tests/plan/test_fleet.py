@@ -14,13 +14,15 @@ from command import run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from random_studies import random_study
-from studies import SHORT, answered, changed, demo_data, demo_with, short
+from studies import SHORT, changed, demo_data, demo_with, short, study_of
 
-from filtration.base.draws import factors_at, sobol_points
+from filtration.answers.ranking import compare
 from filtration.base.errors import InputError
 from filtration.cli import common
 from filtration.plan import fleet
-from filtration.plan.fleet import Fleet, FleetRow, budget, figures, read_fleet
+from filtration.plan.fleet import Fleet, budget
+from filtration.plan.fleet_rows import FleetRow, read_fleet
+from filtration.plan.tub_budget import Totals, figure_of
 from filtration.study import overrides
 
 DRAWS = 16
@@ -57,21 +59,20 @@ def tables_of(folder: Path, text: str | bytes) -> list[dict[str, Any]]:
     return [dict(tub.tables or {}) for tub in tubs]
 
 
-def spun(**changes: Any) -> FleetRow:
+def spun(name: str = "A", **changes: Any) -> FleetRow:
     """Return a tub whose only element is replaced by its age alone."""
     element = {"name": "Spun 50", "kind": "spun", "size": "10 x 2.5 in", "rating": "50 um", "price": 10}
-    return FleetRow(where="wound", tables=changed(CLEAN | {"elements": [element]} | changes))
+    return FleetRow(where=name, tables=changed(CLEAN | {"name": name, "elements": [element]} | changes))
 
 
 def same(one: Fleet, other: Fleet) -> bool:
-    """Whether two budgets are the same, tub by tub and draw by draw."""
-    return all(
-        (a.name, a.where, a.option, a.pump, a.faults) == (b.name, b.where, b.option, b.pump, b.faults)
-        and np.array_equal(a.cost, b.cost)
-        and a.elements.keys() == b.elements.keys()
-        and all(np.array_equal(a.elements[name], b.elements[name]) for name in a.elements)
-        for a, b in zip(one.tubs, other.tubs, strict=True)
-    )
+    """Whether two budgets are the same, tub by tub, and in all that is done and paid."""
+
+    def told(found: Fleet) -> list[object]:
+        tubs = [(a.name, a.where, a.option, a.pump, a.faults, a.cost, a.consumables, a.elements) for a in found.tubs]
+        return [*tubs, found.year.lines, found.year.visits, found.year.alone, found.year.shopping]
+
+    return told(one) == told(other)
 
 
 # ---- reading ----------------------------------------------------------------------------------------------------
@@ -239,7 +240,7 @@ BAD_ROWS = [
 @pytest.mark.parametrize(("key", "cell", "told"), BAD_ROWS, ids=[f"{key}={cell[:9]}" for key, cell, _ in BAD_ROWS])
 def test_a_bad_row_names_its_line_and_the_rest_goes_on(tmp_path: Path, key: str, cell: str, told: str) -> None:
     template(tmp_path, "volume = 420 L", "bad.toml")
-    path = table(tmp_path, f"tub.depth,{key}\n0.7 m,\n0.7 m,{cell}\n0.7 m,\n")
+    path = table(tmp_path, f"tub.depth,{key}\n0.7 m,\n0.7 m,{cell}\n0.6 m,\n")
     done = run("fleet", str(path), "--template", str(template(tmp_path)), "--draws", "0", "--json")
     assert done.returncode == 2
     (line,) = done.stderr.splitlines()
@@ -268,7 +269,7 @@ def test_a_bad_study_in_a_folder(tmp_path: Path) -> None:
     done = run("fleet", str(tmp_path), "--draws", "16")
     assert done.returncode == 2
     assert "North tub" in done.stdout
-    assert done.stdout.startswith("1 tub, 3 rows with faults.\nRanges hold 8 of 10 of 16 cases")
+    assert done.stdout.startswith("1 tub, and it is in the totals.\n3 rows with faults left out.\nRanges hold 8 of 10")
     starts = [line.split(":")[0].split(", [")[0] for line in done.stderr.splitlines()]
     assert starts == ["b.toml", "c.toml", "c.toml", "d.toml"]
 
@@ -314,7 +315,8 @@ def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str)
     overrides.place(tables, key, overrides.value_of_text(cell))
     (tub,) = budget([FleetRow(where="row", tables=tables)], draws=0).tubs
     assert all(fault.startswith("row") for fault in tub.faults)
-    assert bool(tub.faults) is (tub.option is None)
+    assert not (tub.faults and tub.option)
+    assert tub.faults or tub.option or tub.why_not
 
 
 # ---- the budget -------------------------------------------------------------------------------------------------
@@ -323,56 +325,56 @@ def test_any_cell_ends_as_a_budget_or_as_a_fault_of_its_row(cell: str, key: str)
 def test_elements_replaced_by_age_are_counted_by_hand() -> None:
     """A spun element that never clogs is replaced every 60 days, 365.25 / 60 times a year in every draw.
 
-    Two housings side by side take twice that; a price 15 higher costs 15 times as many more, times the draw's prices.
+    Two housings side by side take twice that; a price 15 higher costs 15 times as many more.
     """
-    cheap, dear = spun(), spun(**{"elements.0.price": 25})
+    cheap, dear = spun("A"), spun("B", **{"elements.0.price": 25})
     option = {"name": "Two", "stages": ["Spun 50"], "housings_in_parallel": 2}
-    found = budget([cheap, dear, spun(options=[option])], draws=DRAWS)
-    one, other, two = found.tubs
-    assert one.elements["Spun 50"] == pytest.approx(np.full(1 + DRAWS, BY_AGE))
-    assert two.elements["Spun 50"] == pytest.approx(np.full(1 + DRAWS, 2.0 * BY_AGE))
-    prices = np.append(1.0, factors_at(sobol_points(DRAWS, 0), {}).prices)
-    more = other.cost - one.cost
-    assert more[0] == pytest.approx(15.0 * BY_AGE)
-    flows = ~np.isclose(more, more[0], rtol=1e-9)  # the others lack the flow and carry the central figure
-    assert flows.sum() > DRAWS // 2
-    assert more[flows] == pytest.approx((15.0 * BY_AGE * prices)[flows])
-    assert found.elements()["Spun 50"] == pytest.approx(np.full(1 + DRAWS, 4.0 * BY_AGE))
+    one, other, two = budget([cheap, dear, spun("C", options=[option])], draws=DRAWS).tubs
+    central, ends = one.elements["Spun 50"]
+    assert (central, *(ends or ())) == pytest.approx((BY_AGE,) * 4)
+    assert two.elements["Spun 50"].central == pytest.approx(2.0 * BY_AGE)
+    assert other.cost.central - one.cost.central == pytest.approx(15.0 * BY_AGE)
+    assert other.consumables.central - one.consumables.central == pytest.approx(15.0 * BY_AGE)
 
 
-def test_totals_are_sums_draw_by_draw() -> None:
-    """Over tubs of several elements; a tub counts twice if it is there twice."""
-    tubs = [FleetRow(where=name, tables=demo_with(name, *FEW)) for name in ("freezer", "barrel", "barrel")]
-    found = budget(tubs, draws=DRAWS)
-    freezer, barrel, again = found.tubs
-    assert np.array_equal(barrel.cost, again.cost)
-    (cost,) = found.cost().values()
-    assert cost == pytest.approx(freezer.cost + 2.0 * barrel.cost)
-    for name, counts in found.elements().items():
-        nothing = np.zeros(1 + DRAWS)
-        parts = freezer.elements.get(name, nothing) + 2.0 * barrel.elements.get(name, nothing)
-        assert counts == pytest.approx(parts)
+def test_the_total_of_a_tub_is_its_own_and_of_equal_ones_that_many_times() -> None:
+    """Cases in which the option lacks the flow neither narrow a total's range nor leave it: three alike are thrice one.
+
+    The freezer's option meets its needs in some of the cases alone; a range that held the central figure in the others
+    would be narrower.
+    """
+    rows = [FleetRow(where=name, tables=demo_with("freezer", *FEW) | {"name": name}) for name in "ABC"]
+    alone, three = budget(rows[:1], draws=64), budget(rows, draws=64)
+    (tub,) = alone.tubs
+    assert tub.chance_of_meeting_needs < 0.9
+    assert tub.cost.range is not None
+    central, ends = alone.cost["EUR"]
+    assert (central, ends) == (tub.cost.central, pytest.approx(tub.cost.range, rel=1e-12))
+    assert three.cost["EUR"].central == pytest.approx(3.0 * tub.cost.central)
+    assert three.cost["EUR"].range == pytest.approx([3.0 * end for end in tub.cost.range])
+    assert three.elements[tub.option or ""].central == pytest.approx(3.0 * tub.elements[tub.option or ""].central)
 
 
-def test_a_range_of_the_total_is_no_sum_of_ranges() -> None:
-    """Percentiles are taken of the draws of the total: of -1, 0, 1 and of its mirror the sum is 0 throughout."""
-    up, down = np.array([0.0, -1.0, 0.0, 1.0]), np.array([0.0, 1.0, 0.0, -1.0])
-    assert figures(up) == (0.0, pytest.approx((-1.0, 0.0, 1.0)))
-    assert figures(up + down) == (0.0, (0.0, 0.0, 0.0))
-    assert figures(np.array([5.0])) == (5.0, (5.0, 5.0, 5.0))
+def test_a_case_counts_for_as_much_as_the_tubs_that_meet_their_needs_in_it() -> None:
+    """Two tubs of 100 and 300: in a case that the second lacks, the first says how far both lie above the middle."""
+    one = Totals(central=100.0, counted=np.array([100.0, 100.0, 0.0]), told=np.array([110.0, 90.0, 0.0]))
+    two = Totals(central=300.0, counted=np.array([0.0, 300.0, 300.0]), told=np.array([0.0, 330.0, 240.0]))
+    # cases: 1.1 x 400 with a weight of 100, (90 + 330) with 400, 0.8 x 400 with 300
+    assert figure_of(one + two) == (400.0, pytest.approx((320.0, 420.0, 440.0)))
+    assert figure_of(Totals(central=5.0, counted=np.zeros(0), told=np.zeros(0))) == (5.0, None)
+    assert figure_of(Totals(central=5.0, counted=np.zeros(8), told=np.zeros(8))) == (5.0, None)
 
 
 def test_currencies_are_kept_apart() -> None:
-    tubs = [spun(), spun(currency="USD"), spun()]
-    found = budget(tubs, draws=DRAWS)
-    assert set(found.cost()) == {"EUR", "USD"}
-    one = found.tubs[0].cost
-    assert found.cost()["EUR"] == pytest.approx(2.0 * one)
-    assert found.cost()["USD"] == pytest.approx(one)
+    found = budget([spun("A"), spun("B", currency="USD"), spun("C")], draws=DRAWS)
+    assert set(found.cost) == set(found.consumables) == set(found.year.total) == {"EUR", "USD"}
+    one = found.tubs[0].cost.central
+    assert found.cost["EUR"].central == pytest.approx(2.0 * one)
+    assert found.cost["USD"].central == pytest.approx(one)
 
 
-def test_a_pump_that_cannot_drive_the_loop(tmp_path: Path) -> None:
-    """A lift of 3 m is more than the pump's 2.4 m: the tub is listed without option and cost and is no fault."""
+def test_a_tub_without_an_option_is_named_and_counted(tmp_path: Path) -> None:
+    """A lift of 3 m is more than the pump's 2.4 m: the tub is in no total, the headline says so, and why."""
     path = table(tmp_path, "name,plumbing.static_lift\nHigh,3 m\nLow,\n")
     words = ("fleet", str(path), "--template", str(template(tmp_path)), "--draws", "16")
     done = run(*words, "--json")
@@ -381,36 +383,68 @@ def test_a_pump_that_cannot_drive_the_loop(tmp_path: Path) -> None:
     high, low = document["tubs"]
     assert (high["name"], high["option"], high["cost_per_year"], high["elements_per_year"]) == ("High", None, None, {})
     assert high["chance_of_meeting_needs"] == 0.0
+    assert document["tubs_covered"] == 1
+    (left_out,) = document["without_option"]
+    assert (left_out["name"], left_out["nearest"]) == ("High", "Pleated 20")
+    assert left_out["why"]
     assert document["cost_per_year"]["EUR"]["central"] == low["cost_per_year"]["central"]
     shown = run(*words).stdout
-    assert "no option has the flow" in shown
-    assert shown.startswith("2 tubs, 0 rows with faults.")
+    assert shown.startswith("2 tubs. The totals cover 1 of them. Nothing meets the needs of 1")
+    assert "they leave out: High." in " ".join(shown.split())
 
 
 @pytest.mark.parametrize("name", ["freezer", "barrel", "quay"])
-def test_a_tubs_central_budget_is_that_of_compare(name: str) -> None:
-    """One walk serves both: the same option, and its cost and elements a year to the last digit."""
-    answer = answered(demo_data(name))
-    (tub,) = budget([FleetRow(where=name, tables=demo_data(name))], draws=0).tubs
+def test_a_tubs_budget_is_that_of_compare(name: str) -> None:
+    """One walk, one decision and the draws asked serve both: option, figures and ranges to the last digit."""
+    study = study_of(demo_data(name))
+    answer = compare(study, draws=64, seed=3)
+    (tub,) = budget([FleetRow(where=name, tables=demo_data(name))], draws=64, seed=3).tubs
     best = answer.advised
     assert best is not None
+    assert best.sureness is not None
+    ranges = best.sureness.ranges
     assert (tub.option, tub.pump, tub.meets_needs, tub.faults) == (best.name, best.pump, True, ())
-    assert tub.cost.shape == (1,)
-    assert tub.cost[0] == best.cost_per_year.total
-    assert {name: count[0] for name, count in tub.elements.items()} == {
-        stage.element: stage.elements_per_year for stage in best.stages
+    assert tub.chance_of_meeting_needs == best.chance
+    assert tub.cost == (best.cost_per_year.total, ranges["cost_per_year"])
+    assert tub.days == (best.days_to_first_service, ranges["days_to_first_service"])
+    assert tub.elements == {
+        stage.element: (stage.elements_per_year, ranges[f"elements_per_year.{stage.element}"]) for stage in best.stages
     }
+    parts, power = (
+        best.cost_per_year,
+        (best.energy_kwh_per_year.water_changes or 0.0) * study.prices.electricity_per_kwh,
+    )
+    apart = (parts.pumping or 0.0) + (parts.cooling or 0.0) + (parts.equipment or 0.0) + (parts.own_time or 0.0)
+    assert tub.consumables.central == pytest.approx((parts.total or 0.0) - apart - power)
+    assert [choice.name for choice in tub.choices] == [best.name, *(each.name for each in answer.equal)]
 
 
-def test_no_draws_give_the_central_figures(tmp_path: Path) -> None:
-    """The central case does not depend on the draws beside it, and without them a range is that figure thrice."""
+def test_no_draws_give_no_ranges(tmp_path: Path) -> None:
+    """The central case does not depend on the draws beside it, nor does the chance; what is not drawn is not told."""
     path = template(tmp_path).parent
     central, drawn = (json.loads(run("fleet", str(path), "--json", "--draws", n).stdout) for n in ("0", "16"))
     cost = central["cost_per_year"]["EUR"]
-    assert cost["range"] == [cost["central"]] * 3
+    assert set(cost) == {"central"}
     assert cost["central"] == drawn["cost_per_year"]["EUR"]["central"]
     assert central["tubs"][0]["option"] == drawn["tubs"][0]["option"] == "Pleated 20"
-    assert "no ranges" in run("fleet", str(path), "--draws", "0").stdout
+    chances = {each["tubs"][0]["chance_of_meeting_needs"] for each in (central, drawn)}
+    assert chances == {compare(study_of(short())).options[0].chance}
+    shown = run("fleet", str(path), "--draws", "0").stdout
+    assert "no ranges" in shown
+    assert "from" not in shown.split("Tub by tub")[1].split("\n\n")[0]
+
+
+def test_a_tub_given_twice_counts_once(tmp_path: Path) -> None:
+    """A copy of a file is the same tub, and so said; one of the same name with something else about it is another."""
+    for name in ("a.toml", "b.toml"):
+        template(tmp_path, SHORT, name)
+    template(tmp_path, SHORT.replace("420 L", "430 L"), "c.toml")
+    found = budget(read_fleet(tmp_path), draws=0)
+    assert found.twice == (("b.toml", "a.toml"),)
+    assert [tub.where for tub in found.tubs] == ["a.toml", "c.toml"]
+    assert [found.called(tub) for tub in found.tubs] == ["North tub (a.toml)", "North tub (c.toml)"]
+    assert found.cost["EUR"].central == sum(tub.cost.central for tub in found.tubs)
+    assert "b.toml says the same as a.toml: one tub, counted once." in run("fleet", str(tmp_path), "--draws=0").stdout
 
 
 def _ranges(value: object) -> list[list[float]]:
@@ -424,14 +458,12 @@ def test_ranges_are_in_order_and_finite(tmp_path: Path) -> None:
     tubs = [FleetRow(where=str(seed), tables=random_study(seed)) for seed in range(8)]
     found = budget(tubs, draws=DRAWS)
     assert found.failed == ()
-    for values in [*found.elements().values(), *found.cost().values(), *(tub.cost for tub in found.tubs)]:
-        assert values.shape == (1 + DRAWS,)
-        assert np.isfinite(values).all()
-        assert (values >= 0.0).all()
+    figures = [*found.elements.values(), *found.cost.values(), *(tub.cost for tub in found.tubs)]
+    assert all(0.0 <= value < np.inf for central, ends in figures for value in (central, *(ends or ())))
     template(tmp_path)
     document = json.loads(run("fleet", str(tmp_path), "--json", "--draws", "64").stdout, parse_constant=pytest.fail)
     ranges = _ranges(document)
-    assert len(ranges) == 4
+    assert len(ranges) == 7
     assert all(0.0 <= low <= middle <= high for low, middle, high in ranges)
 
 

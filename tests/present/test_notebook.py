@@ -34,7 +34,6 @@ from filtration import (
     study_from_dict,
     tubs_from_table,
 )
-from filtration.plan.fleet import figures
 from filtration.present.charts.pictures import CHARTS
 from filtration.present.words import short as short_words
 from filtration.readings.reading import reading_of
@@ -236,7 +235,7 @@ def test_tubs_from_pandas_are_those_of_plain_tables() -> None:
     best = compare(study_from_dict(alone)).advised
     assert best is not None
     assert fleet.tubs[0].option == best.name
-    assert fleet.tubs[0].cost[0] == pytest.approx(best.cost_per_year.total, rel=0.01)
+    assert fleet.tubs[0].cost.central == pytest.approx(best.cost_per_year.total, rel=0.01)
     assert data == demo_data("freezer")
 
 
@@ -246,16 +245,15 @@ def test_a_wrong_row_keeps_its_faults_and_the_others_go_on() -> None:
     shown = fleet.table()
     assert list(shown.index) == ["row 1", "row 2"]
     assert "there is no 'No such' in the template" in shown.loc["row 2", "faults"]
-    assert shown.loc["row 1", "cost_per_year"] == pytest.approx(fleet.tubs[0].cost[0])
+    assert shown.loc["row 1", "cost_per_year"] == pytest.approx(fleet.tubs[0].cost.central)
 
 
 def test_a_fleets_tables_are_its_figures() -> None:
     table = pd.DataFrame({"name": ["A", "B"], "tub.uses_per_day": [4, 9]})
     fleet = budget(tubs_from_table(table, demo_with("freezer", "Spun 20", "Pleated 20")), draws=16)
     order = fleet.elements_table()
-    for name, counts in fleet.elements().items():
-        central, (low, middle, high) = figures(counts)
-        assert order.loc[name].tolist() == [central, low, middle, high]
+    for name, (central, ends) in fleet.elements.items():
+        assert order.loc[name].tolist() == [central, *(ends or ())]
     assert cells_of(fleet._repr_html_()).tags.count("table") == 2
 
 

@@ -21,9 +21,10 @@ from filtration.base.places import demo_names
 from filtration.loading.assembly import Entry, entries_of, entry_of
 from filtration.loading.table import COARSE, FINE, Fineness
 from filtration.loading.tabulate import tables_of
-from filtration.plan import dated_plan
+from filtration.plan.ahead import fit_of
 from filtration.plan.by_calendar import central_services
-from filtration.plan.fleet import FleetRow, budget
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import FleetRow
 from filtration.readings.outlook import outlook_of
 from filtration.service.care import ENDLESS, care_of
 from filtration.service.lives import Life
@@ -86,7 +87,7 @@ def test_an_option_is_the_same_alone_among_others_and_in_a_plan(case: str | int)
         (alone,) = follow(study, [among.entry])
         assert _figures(answer_of(alone)) == expected
         assert _figures(answer_alone(study, option.id)) == expected
-        planned = dated_plan._fit(replace(study), option, answer)
+        planned = fit_of(replace(study), option, answer)
         assert (planned is None) is (option.cost_per_year.total is None)
         if planned is not None:
             assert planned.answer is not option
@@ -139,13 +140,11 @@ def test_fleets_have_the_figures_of_each_tub_by_itself() -> None:
         chosen = [each for each in answer.options if (each.name, each.pump) == (tub.option, tub.pump)]
         assert len(chosen) == (tub.option is not None)
         for option in chosen:
-            assert tub.cost.tolist() == [option.cost_per_year.total]
+            assert tub.cost.central == option.cost_per_year.total
             elements: dict[str, float] = {}
             for stage in option.stages:
                 elements[stage.element] = elements.get(stage.element, 0.0) + (stage.elements_per_year or 0.0)
-            assert {name: count.tolist() for name, count in tub.elements.items()} == {
-                name: [count] for name, count in elements.items()
-            }
+            assert {name: count.central for name, count in tub.elements.items()} == elements
 
 
 def test_options_of_many_tubs_side_by_side_are_what_they_are_alone() -> None:

@@ -26,7 +26,7 @@ from filtration import InputError, forecast
 from filtration.base.places import demo_file
 from filtration.base.whole_file import write_whole
 from filtration.plan.dated_plan import plan
-from filtration.plan.fleet import read_fleet
+from filtration.plan.fleet_rows import read_fleet
 from filtration.present.words.forecast import refused
 from filtration.readings.csv_file import readings_from_csv
 from filtration.readings.logbook import Logbook

@@ -3,7 +3,7 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "CALENDAR", "DRAWN", "PICTURES", "SWEPT", "WAYS", "bytes_of", "bytes_of_sweep",
+    "CALENDAR", "DRAWN", "ENDINGS", "PICTURES", "SWEPT", "WAYS", "bytes_of", "bytes_of_fleet", "bytes_of_sweep",
 ]  # fmt: skip
 
 

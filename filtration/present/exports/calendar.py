@@ -2,8 +2,9 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, timedelta
+from typing import NamedTuple
 from uuid import UUID, uuid5
 
 from icalendar import Calendar, Component, Event, vDDDTypes, vText
@@ -51,31 +52,70 @@ def build_calendar(
     moves what it knows, as its number (RFC 5545, 3.8.7.4) is higher than in the file before, and drops or strikes what
     is cancelled (3.8.1.11).
     """
-    calendar = Calendar()
-    head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}
-    _fill(calendar, head | {"x-wr-calname": vText(f"{plan.study.name}: {_ABOUT[what]}")})
-    old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
-    sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(number + 1 for *_, number in old)])
-    entries = {"dtstamp": written.astimezone(UTC), "sequence": sequence, "transp": "TRANSPARENT"}
-
-    def add(uid: str, day: date, summary: str, **more: str) -> None:
-        entry, until = Event(), day + timedelta(days=1)
-        _fill(entry, entries | {"uid": uid, "dtstart": day, "dtend": until, "summary": summary} | more)
-        calendar.add_component(entry)
-
-    kept, visits = set(), defaultdict(list)
+    visits = defaultdict(list)
     for event, number in numbered(plan, done):
         if words.to_do(event) == what and event.day < DAYS_PER_YEAR * (years or 1.0):
             visits[event.date].append((event, number))
+    entries = []
     for day, visit in visits.items():
         first, number = min(visit, key=lambda each: words.ORDER.index(each[0].what))
-        parts = [plan.study.id or plan.study.name, plan.option, first.item, first.what, number]
-        uid = f"{uuid5(_OURS, json.dumps(parts))}@filtration"
-        kept.add(uid)
         events = [event for event, _ in visit]
-        add(uid, day, words.title(events), description=words.about(events, plan))
+        parts = (plan.study.id or plan.study.name, plan.option, first.item, first.what, number)
+        entries.append(CalendarDay(parts, day, words.title(events), words.about(events, plan)))
+    return written_calendar(f"{plan.study.name}: {_ABOUT[what]}", entries, plan.first_day, written, before)
+
+
+class CalendarDay(NamedTuple):
+    """One day of a calendar: what makes it the same entry in a later file, the day, its title, and what to know."""
+
+    identity: tuple[str | int, ...]
+    day: date
+    title: str
+    about: str
+
+
+def written_calendar(
+    name: str, entries: Iterable[CalendarDay], first_day: date, written: datetime, before: bytes = b""
+) -> bytes:
+    """Return the text of a calendar of whole days; see ``build_calendar``.
+
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    entries : iterable of CalendarDay
+        Its days.
+    first_day : date
+        From this day on, what the file before has and this one has not is cancelled.
+    written : datetime
+        Now, with its offset from UTC.
+    before : bytes, optional
+        The file that this one replaces.
+
+    Returns
+    -------
+    bytes
+        The file.
+    """
+    calendar = Calendar()
+    head = {"prodid": "-//filtration//plan//EN", "version": "2.0", "calscale": "GREGORIAN", "method": "PUBLISH"}
+    _fill(calendar, head | {"x-wr-calname": vText(name)})
+    old = list(_known(before, calendar.to_ical().removesuffix(b"END:VCALENDAR\r\n")))
+    sequence = max([int(written.timestamp() // _SECONDS_PER_MINUTE), *(number + 1 for *_, number in old)])
+    fields = {"dtstamp": written.astimezone(UTC), "sequence": sequence, "transp": "TRANSPARENT"}
+
+    def add(uid: str, day: date, summary: str, **more: str) -> None:
+        entry, until = Event(), day + timedelta(days=1)
+        _fill(entry, fields | {"uid": uid, "dtstart": day, "dtend": until, "summary": summary} | more)
+        calendar.add_component(entry)
+
+    kept = set()
+    for entry in entries:
+        uid = f"{uuid5(_OURS, json.dumps(entry.identity))}@filtration"
+        kept.add(uid)
+        add(uid, entry.day, entry.title, description=entry.about)
     for uid, day, summary, _ in old:
-        if day >= plan.first_day and uid not in kept:
+        if day >= first_day and uid not in kept:
             add(uid, day, summary, status="CANCELLED")
     data: bytes = calendar.to_ical()
     return data

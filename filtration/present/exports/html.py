@@ -12,7 +12,7 @@ from filtration.present.words.in_units import as_written
 from filtration.study.values import Study
 
 
-def render(template: str, values: Mapping[str, object], study: Study) -> str:
+def render(template: str, values: Mapping[str, object], study: Study | None = None) -> str:
     """Return a page of HTML: a template, by the name of its file here, its values escaped and in a study's units."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
@@ -21,7 +21,7 @@ def render(template: str, values: Mapping[str, object], study: Study) -> str:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    return environment.get_template(template).render(_written(values, study))
+    return environment.get_template(template).render(values if study is None else _written(values, study))
 
 
 def _written(value: object, study: Study) -> Any:  # noqa: ANN401 - whatever stands in a template

@@ -19,7 +19,8 @@ from filtration.present.words.in_units import as_written
 from filtration.present.words.phrases import day
 
 Contents = Literal["report", "answer", "plan"]
-_AS_TEXT = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+AS_TEXT = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+"""How a workbook takes what is written: text stays text."""
 _LOOKS = {
     "head": {"bold": True, "bottom": 1, "text_wrap": True, "valign": "top"},
     "day": {"num_format": "yyyy-mm-dd", "align": "left"},
@@ -38,21 +39,18 @@ Looks = Mapping[str, Format]
 def build_workbook(answer: Comparison, plan: Plan | None, contents: Contents = "report") -> bytes:
     """Return a workbook with all sheets, those of the answer, or those of the plan."""
     out = io.BytesIO()
-    with xlsxwriter.Workbook(out, _AS_TEXT) as book:
-        looks = {name: book.add_format(look) for name, look in _LOOKS.items()}
-
-        def add(name: str, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
-            _table(_sheet(book, name), looks, columns, rows)
+    with xlsxwriter.Workbook(out, AS_TEXT) as book:
+        looks = looks_of(book)
 
         if contents != "plan":
             _answer(_sheet(book, "Answer"), looks, answer, plan)
-            add("Options", *options_rows(answer))
+            add_table(book, "Options", looks, *options_rows(answer))
         if contents != "answer" and plan is not None:
             for name, columns, rows in _plan(plan):
-                add(name, columns, rows)
+                add_table(book, name, looks, columns, rows)
         if contents != "plan":
             assumed = [(each.key, as_written(each.with_names, answer.study)) for each in answer.study.assumed]
-            add("Assumptions", ["assumed, as the study does not give it", "value"], assumed)
+            add_table(book, "Assumptions", looks, ["assumed, as the study does not give it", "value"], assumed)
     return out.getvalue()
 
 
@@ -116,8 +114,16 @@ def _sheet(book: xlsxwriter.Workbook, name: str) -> Worksheet:
     return sheet
 
 
-def _table(sheet: Worksheet, looks: Looks, columns: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
-    """Write one table from the sheet's first cell on, and nothing else."""
+def looks_of(book: xlsxwriter.Workbook) -> Looks:
+    """Return how cells of a workbook look, by what they hold."""
+    return {name: book.add_format(look) for name, look in _LOOKS.items()}
+
+
+def add_table(
+    book: xlsxwriter.Workbook, name: str, looks: Looks, columns: Sequence[str], rows: Sequence[Sequence[object]]
+) -> None:
+    """Add a sheet with one table from its first cell on, and nothing else."""
+    sheet = _sheet(book, name)
     sheet.freeze_panes(1, 0)
     for at, column in enumerate(columns):
         sheet.write(0, at, column, looks["head"])

@@ -38,10 +38,10 @@ def _needs(option: OptionAnswer) -> str:
 
 def why_not(option: OptionAnswer) -> list[str]:
     """Return why an option does not meet the needs: one sentence a reason, without a full stop."""
-    return [_reason(reason) for reason in option.reasons]
+    return [reason_in_words(reason) for reason in option.reasons]
 
 
-def _reason(reason: Remark) -> str:
+def reason_in_words(reason: Remark) -> str:
     """Return a reason in words, with as many digits as it takes to tell what is there from what is wanted."""
     for more in range(4):
         told = {

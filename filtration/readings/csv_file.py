@@ -53,7 +53,8 @@ def readings_from_csv(text: str, *, where: str) -> tuple[Reading, ...]:
     text : str
         A first line with the columns when and kind, and value and note if wanted, in any order; then a reading a line.
         Cells stand between commas, or semicolons where the first line has those; blank lines are left out. A cell
-        that ``readings_to_csv`` kept from being a formula is read as it was.
+        that ``readings_to_csv`` kept from being a formula is read as it was. Of rows of one time, and of those of a day
+        that give none, what was read counts before what was done.
     where : str
         What messages call the table.
 

@@ -92,12 +92,13 @@ class Outlook:
 
     @property
     def helpless(self) -> Helpless | None:
-        """What even a new element lacks in most cases; None where it meets the needs."""
-        if self.lacks.mean() >= _MOST:
-            return "flow"
-        if (self.lacks | ~self.clear).mean() >= _MOST:
-            return "clarity"
-        return None if self.meets.mean() > 1.0 - _MOST else "short"
+        """What even a new element lacks in most cases, or that it is then spent within a day; None where neither is."""
+        fails: dict[Helpless, Flags] = {
+            "flow": self.lacks,
+            "clarity": ~self.clear,
+            "short": ~self.lacks & self.clear & ~self.meets,
+        }
+        return next((why for why, cases in fails.items() if cases.mean() >= _MOST), None)
 
     def among(self, values: Array) -> Array:
         """Return values (d,) of the draws in which a new element meets the needs; where it does in none, all."""

@@ -152,6 +152,17 @@ def test_what_leaves_too_little_view_is_told_so() -> None:
     assert looked([], 1.0, study_in_use(needs={"see_through": "0.3 m", "turnovers_per_hour": 2})).advice.why is None
 
 
+@pytest.mark.parametrize(("turnovers", "helpless"), [(3.0, None), (3.2, "flow")])
+def test_lacking_is_what_most_cases_lack(turnovers: float, helpless: str | None) -> None:
+    """Read to be 1,300 L/h when new: 1,260 are there in most cases, 1,344 are not; one more case would not turn it."""
+    study = study_in_use(needs={"turnovers_per_hour": turnovers, "see_through": "0.3 m"})
+    rows = [row(0.02 * number, "flow", "1300 L/h") for number in range(4)]
+    found = looked(rows, 0.2, study, draws=256)
+    assert found.advice.why == helpless
+    assert (found.chance_clean_lacks >= 0.5) == (helpless == "flow")
+    assert words.headline(found).startswith("No service") == (helpless is not None)
+
+
 # ---- words by kind ----
 
 

@@ -102,7 +102,13 @@ def test_the_figures_are_the_forecasts(page: AppTest, book: Path) -> None:
     readings = readings_from_csv(CSV, where="rows.csv")
     told = forecast(page_cache.study(study_text()), readings, today=TODAY)
     assert forecast_words.headline(told) in text
-    for tell in (forecast_words.figures, forecast_words.diagnosis, forecast_words.fitted, forecast_words.cautions):
+    for tell in (
+        forecast_words.today,
+        forecast_words.figures,
+        forecast_words.diagnosis,
+        forecast_words.fitted,
+        forecast_words.cautions,
+    ):
         for line in tell(told):
             assert " ".join(line.split()) in text
     (refused,), (doubted,) = told.refused, told.doubted

@@ -99,9 +99,31 @@ def browser() -> Iterator[Browser]:
         opened.close()
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Leave out a test of open data that is not here, before its fixtures are made."""
+    wants = item.get_closest_marker("open_data")
+    if wants is not None and not wants.args[0].is_file():
+        pytest.skip(wants.args[1])
+
+
+def _skipped(reporter: pytest.TerminalReporter) -> tuple[list[pytest.TestReport], list[pytest.TestReport]]:
+    """Return the tests left out for want of open data, and those for anything else."""
+    every = reporter.stats.get("skipped", [])
+    absent = [each for each in every if "open_data" in each.keywords]
+    return absent, [each for each in every if each not in absent]
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many tests of open data were left out, and how to run them."""
+    absent, _ = _skipped(terminalreporter)
+    if absent:
+        terminalreporter.write_line(f"open data: {len(absent)} tests not run, as it is not here; pytest -m open_data")
+
+
 def pytest_sessionfinish(session: pytest.Session) -> None:
-    """Fail a CI run in which anything was skipped."""
+    """Fail a CI run in which anything was skipped but for want of open data."""
     reporter = session.config.pluginmanager.get_plugin("terminalreporter")
-    if os.environ.get("CI") == "true" and reporter is not None and reporter.stats.get("skipped"):
+    if os.environ.get("CI") == "true" and reporter is not None and _skipped(reporter)[1]:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
         reporter.write_line("CI: a skipped test fails the run", red=True)

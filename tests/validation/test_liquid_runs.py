@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 
 from filtration.base.errors import InputError
 
-needs_data = pytest.mark.skipif(not LIQUID_DATA.is_file(), reason=ABSENT)
+needs_data = pytest.mark.open_data(LIQUID_DATA, ABSENT)
 BENCH = Path(__file__).resolve().parents[1] / "bench" / "bench_liquid_runs.py"
 SIZES, SEEN, UNSEEN = ("45-53", "63-75"), (0.400, 0.425), 0.450
 

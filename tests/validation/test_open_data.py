@@ -43,7 +43,7 @@ from scipy.optimize import brentq
 from filtration.base.arrays import Array
 from filtration.physics.permeability import permeability_m2
 
-needs_data = pytest.mark.skipif(not OPEN_DATA.is_file(), reason=ABSENT)
+needs_data = pytest.mark.open_data(OPEN_DATA, ABSENT)
 CLEAN_PA, CLEAN_M_S, AIR_PA_S = 25.0, 1080.0 / 3600.0, 1.82e-5  # measured; as published; air at 20 degC, tables
 PACKING = (0.014, 0.0165)
 # model.md, section 8: deposit 850 kg/m3, depth 35 mm, face closed at 0.052, cake 1.7e8 m/kg

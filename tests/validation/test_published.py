@@ -354,8 +354,8 @@ def test_lognormal_shares_are_integrals_of_the_density() -> None:
 
 # ---- open data ----------------------------------------------------------------------------------------------
 
-needs_open_data = pytest.mark.skipif(
-    not OPEN_DATA.is_file(), reason="the open loading runs are not part of the product; see their README"
+needs_open_data = pytest.mark.open_data(
+    OPEN_DATA, "the open loading runs are not part of the product; see docs/validation.md"
 )
 MAT_M2, DUST_KG_M3, FULL_PA = 6131e-6, 1.025e3, 600.0
 

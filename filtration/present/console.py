@@ -78,8 +78,13 @@ def width() -> int:
 def say_left_out(columns: Sequence[str]) -> None:
     """Say which columns a table is too narrow for, and how to see them."""
     if columns:
-        told = ", ".join(" ".join(column.split()) for column in columns)
+        told = ", ".join(map(_in_a_line, columns))
         say(f"Not shown at this width: {told}. COLUMNS={_WIDE_TABLE}, a wider terminal or --json shows all.")
+
+
+def _in_a_line(column: str) -> str:
+    """Return the heading of a column as one line."""
+    return " ".join(column.replace("-\n", "-").split())
 
 
 def print_short(answer: Comparison, settings: Sequence[str] = ()) -> None:
@@ -162,7 +167,7 @@ def print_table(
         return
     say(heading)  # rather lines than columns cut short
     for first, *others in rows:
-        told = (f"{' '.join(column.split())} {cell}" for column, cell in zip(columns[1:], others, strict=True) if cell)
+        told = (f"{_in_a_line(column)} {cell}" for column, cell in zip(columns[1:], others, strict=True) if cell)
         say(f"- {first}: {', '.join(told)}")
 
 

@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 
 from filtration.base.places import demo_file
 from filtration.cli.commands import app
+from filtration.present.console import print_table
 
 COMMANDS = [name for name, _ in reference.walked(get_command(app), ())]
 DAY = ("--today", "2027-03-01")
@@ -213,3 +214,11 @@ def test_a_folder_to_write_to_is_told(given: Callable[..., Done], tmp_path: Path
     done = given(line)
     assert (done.returncode, done.stdout) == (2, "")
     assert done.stderr == f"{to}: is a folder, not a file; nothing was written\n"
+
+
+def test_a_table_cuts_nothing_short(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Where headings of several words do not fit side by side, their figures stand in lines."""
+    monkeypatch.setenv("COLUMNS", "40")
+    print_table("Kinds", ["kind", "flow at the rinse", "cartridge-\nrelated cost"], [["spun", "1,260", "28"]])
+    told = " ".join(capsys.readouterr().out.split())
+    assert told == "Kinds - spun: flow at the rinse 1,260, cartridge-related cost 28"

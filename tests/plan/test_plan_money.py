@@ -136,7 +136,7 @@ def test_a_rinsed_element_has_a_dry_one_to_swap_in() -> None:
     assert (found.shopping[0].spares, found.shopping[0].swap) == (0, 1)
     told = " ".join([*plan_words.shopping(found), *plan_words.notes(found)])
     assert "one clean, dry spare to swap in" in told
-    assert "Sheet: give how long its delivery takes and how many shops have it" in told
+    assert "Sheet: give its delivery time and the number of shops that have it" in told
 
 
 # Break-even

@@ -145,7 +145,7 @@ def figures(forecast: Forecast) -> list[str]:
         oldest = days(forecast.study.needs.discard_days, 3)
         left = f"about {usual}" if usual else "none, a new cartridge is cheaper now"
         until = (
-            f", until a new cartridge is cheaper or this one is {oldest} old. Till then shorter runs mean more rinses"
+            f", until a new cartridge is cheaper or this one is {oldest} old. Shorter runs until then mean more rinses"
         )
         lines.append(f"Rinses left: {left}{spread}{until if usual else ''}.")
     if forecast.chance_clean_lacks > 0.0:

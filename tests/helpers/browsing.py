@@ -43,7 +43,7 @@ BOX = {
     "Water temperature, °C": "6",
     "Dips a day": "6",
     "Water change, days": "14",
-    "Narrowest fitting, mm": "16",
+    "Narrowest fitting, mm": "25",
     "Hose, m": "2",
     "Highest lift, m": "2",
     "Most flow, L/h": "2000",

@@ -4,7 +4,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Browser, Page, sync_playwright
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
@@ -43,10 +43,38 @@ def fill(page: Page) -> None:
     page.get_by_role("button", name="An empty tub").click()
     settle(page)
     for label, value in BOX.items():
-        page.get_by_role("textbox", name=label, exact=True).focus()
-        page.keyboard.type(value)
+        page.get_by_label(label, exact=True).first.fill(value)
         page.keyboard.press("Enter")
         settle(page)
+
+
+def add_a_filter(page: Page) -> None:
+    """Add a filter by hand, with a decimal comma."""
+    page.get_by_role("button", name="Add a filter").click()
+    settle(page)
+    for label, word in (("Kind", "pleated"), ("Size", "10 x 2.5 in")):
+        page.get_by_role("combobox", name=label, exact=True).click()
+        page.get_by_role("option", name=word, exact=True).click()
+        settle(page)
+    for label, value in (("Name of the filter", "Pleated 2,5"), ("Micron rating, µm", "2,5"), ("Price", "27,5")):
+        page.get_by_label(label, exact=True).fill(value)
+        page.keyboard.press("Enter")
+        settle(page)
+
+
+def the_front_page(browser: Browser, address: str) -> None:
+    """Photograph the front page wide and on a phone, light and dark, before and after a filter is added by hand."""
+    for size, (width, height) in {"wide": (1280, 800), "phone": (390, 844)}.items():
+        for scheme in ("light", "dark"):
+            viewport, looks = {"width": width, "height": height}, {"color_scheme": scheme}
+            page = browser.new_page(viewport=viewport, **looks)  # type: ignore[arg-type]  # one of two words
+            page.goto(address)
+            settle(page)
+            shoot(page, f"front_{size}_{scheme}", height)
+            add_a_filter(page)
+            page.locator("[data-testid=stMain]").evaluate("main => main.scrollTo(0, 0)")
+            shoot(page, f"front_{size}_{scheme}_added", height)
+            page.context.close()
 
 
 def draw_curves() -> None:
@@ -62,17 +90,16 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder, served(Path(folder)) as server, sync_playwright() as playwright:
         address = server.address
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=list(FLAGS))
-        page = browser.new_page(viewport={"width": 1180, "height": 900})
+        the_front_page(browser, address)
+        page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(address)
         settle(page)
-        go(page, "Which filter")
-        shoot(page, "compare", 1250)
         go(page, "Your tub")
         fill(page)
         shoot(page, "tub", 1130)
         for name, picture, height in (
-            ("Which filter", "which_filter", 1150),
-            ("Flow and pressure", "flow_pressure", 1250),
+            ("Every filter", "which_filter", 1150),
+            ("Pressure drop", "flow_pressure", 1250),
             ("Money", "money", 1250),
             ("Clear water", "clear_water", 1180),
         ):
@@ -85,11 +112,6 @@ def main() -> None:
             page.keyboard.press("ArrowLeft")
         settle(page)
         shoot(page, "what_if", 900)
-        phone = browser.new_page(viewport={"width": 390, "height": 844}, color_scheme="dark")
-        phone.goto(address)
-        settle(phone)
-        go(phone, "Which filter")
-        shoot(phone, "phone", 1180)
         browser.close()
 
 

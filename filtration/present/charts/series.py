@@ -151,4 +151,4 @@ def loading_chart(loadings: Sequence[tuple[OptionAnswer, Loading]], display: Dis
         for option, loading in running
     ]
     description = f"Pressure drop as dirt gathers, {display.pressure}. {look.few(parts)}."
-    return look.finished(layers, display, heading, under, description)
+    return look.finished(layers, display, heading, under, description, height_px=480)

@@ -237,7 +237,7 @@ def _first(key: str, kind: str, row: Row) -> bool:
 def _wrong_below(form: Form, row: Row, at: int) -> bool:
     """Return whether something in what is folded away is, or was, wrong."""
     key = page_state.key(f"wrong {at}")
-    first = {field.key for field in ELEMENT[""]}
+    first = {at, *(field.key for field in ELEMENT[""])}  # of the filter as a whole the card tells
     faults = [*form.faults_at("elements", at), *_own_faults(FILTERS, form, row)]
     wrong = any(
         fault.place[-1] not in first or fault.place[0] == "options" for fault in faults if not is_missing(fault)

@@ -150,12 +150,12 @@ def _begin(cards: Cards, at: int) -> None:
 
 
 def _opened(cards: Cards) -> int | None:
-    opened: int | None = st.session_state.get(page_state.key(f"{_OPEN} {cards.table}"))
+    opened: int | None = page_state.till_renewed().get(f"{_OPEN} {cards.table}")
     return opened
 
 
 def _open(cards: Cards, at: int | None) -> None:
-    st.session_state[page_state.key(f"{_OPEN} {cards.table}")] = at
+    page_state.till_renewed()[f"{_OPEN} {cards.table}"] = at
 
 
 def _drop(cards: Cards, at: int, new: bool) -> None:  # noqa: FBT001 - a plain fact
@@ -236,14 +236,14 @@ def _first(key: str, kind: str, row: Row) -> bool:
 
 def _wrong_below(form: Form, row: Row, at: int) -> bool:
     """Return whether something in what is folded away is, or was, wrong."""
-    key = page_state.key(f"wrong {at}")
+    kept, key = page_state.till_renewed(), f"wrong filter {at}"
     first = {at, *(field.key for field in ELEMENT[""])}  # of the filter as a whole the card tells
     faults = [*form.faults_at("elements", at), *_own_faults(FILTERS, form, row)]
     wrong = any(
         fault.place[-1] not in first or fault.place[0] == "options" for fault in faults if not is_missing(fault)
     )
-    st.session_state[key] = st.session_state.get(key, False) or wrong
-    return bool(st.session_state[key])
+    kept[key] = kept.get(key, False) or wrong
+    return bool(kept[key])
 
 
 def _is_own(options: list[Row], at: int) -> bool:

@@ -28,7 +28,7 @@ def more(form: Form) -> None:
 
 def _stays_open(form: Form, group: str, fields: Sequence[Field]) -> bool:
     """Return whether something in a group is wrong, or was since the fields started anew."""
-    key = page_state.key(f"wrong {group}")
+    kept, key = page_state.till_renewed(), f"wrong {group}"
     wrong = (fault for field in fields for fault in form.faults_at(field.table, field.key))
-    st.session_state[key] = st.session_state.get(key, False) or any(not is_missing(fault) for fault in wrong)
-    return bool(st.session_state[key])
+    kept[key] = kept.get(key, False) or any(not is_missing(fault) for fault in wrong)
+    return bool(kept[key])

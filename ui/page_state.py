@@ -83,6 +83,16 @@ def key(name: str) -> str:
     return f"{st.session_state.place}.{st.session_state.edition}.{name}"
 
 
+def till_renewed() -> dict[str, Any]:
+    """Return what is remembered of the fields of the tub that is looked at, until they start anew."""
+    state = st.session_state
+    now = (state.place, state.edition)
+    if state.get("till renewed", (None,))[0] != now:
+        state["till renewed"] = (now, {})
+    remembered: dict[str, Any] = state["till renewed"][1]
+    return remembered
+
+
 def put(new: str) -> None:
     """Let the tub that is looked at be another text, told by a field; what it was can be brought back."""
     state = st.session_state

@@ -199,6 +199,7 @@ def test_a_visitor_stays_with_a_server_and_a_file_gets_there(front: Front) -> No
         one.comes()
         async with one.visits() as visitor:
             await visitor.open()
+            await visitor.go("your_tub")
             room = await visitor.room_for("tub.toml")
             assert other.puts(room.upload_url, text)[0] == 400  # the other server knows of no such visit
             assert one.puts(room.upload_url, text) == (204, "")

@@ -22,6 +22,7 @@ from collections.abc import Collection, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from playwright.async_api import Page, async_playwright
@@ -152,6 +153,24 @@ async def person(number: int, address: str, arrives_s: float, diary: Diary) -> N
             await asyncio.sleep(draw.uniform(*PAUSES_S))
 
 
+def worst_tub(number: int) -> dict[str, Any]:
+    """Return the study that costs a page most of those it takes: twelve trains of ten cartridges, each time another."""
+    tables = own_tub(300.0 + number)
+    names = [element["name"] for element in tables["elements"]]
+    trains = [[names[(train + place) % len(names)] for place in range(10)] for train in range(12)]
+    return tables | {"options": [{"name": f"Train {train}", "stages": each} for train, each in enumerate(trains)]}
+
+
+async def nuisance(address: str, diary: Diary) -> None:
+    """Bring the worst study that is allowed, over and over, and leave now and then before it is answered."""
+    number = 0
+    while not diary.over():
+        number += 1
+        with contextlib.suppress(TimeoutError):
+            async with Visitor(address, link_of(worst_tub(number))) as visitor, asyncio.timeout(30 * (1 + number % 3)):
+                diary.note("the worst study", await visitor.open(), visitor.shown.exceptions)
+
+
 async def _settled(page: Page) -> None:
     with contextlib.suppress(Exception):  # a short run may be over before it is seen
         await page.wait_for_selector(RUNNING, timeout=1000)
@@ -220,6 +239,8 @@ async def crowd(
     warm_up_s: float,
     lasts_s: float,
     reads_s: tuple[float, float],
+    *,
+    worst: bool = False,
 ) -> tuple[Diary, Watched]:
     """Let everybody in during the warm-up, and watch."""
     now = time.monotonic()
@@ -236,6 +257,8 @@ async def crowd(
         watching = asyncio.create_task(watch(servers, diary))
         looks = [real_page(page, where[at % len(where)], diary) for at, page in enumerate(real)]
         people = [asyncio.create_task(each, name=f"client {at}") for at, each in enumerate(everybody)]
+        if worst:
+            people.append(asyncio.create_task(nuisance(where[0], diary), name="worst"))
         people += [asyncio.create_task(each, name="real page") for each in (*looks, lags(diary))]
         _, waiting = await asyncio.wait(people, timeout=warm_up_s + lasts_s + GRACE_S)
         for each in waiting:
@@ -256,13 +279,22 @@ def strangers(answers: Mapping[int, tuple[float | None, float, str]]) -> int:
     return sum(not line.startswith(answer_line(own_tub(litres, uses))) for litres, uses, line in answers.values())
 
 
-def load(number: int, clients: int, pages: int, warm_up_s: float, lasts_s: float, reads_s: tuple[float, float]) -> None:
+def load(
+    number: int,
+    clients: int,
+    pages: int,
+    warm_up_s: float,
+    lasts_s: float,
+    reads_s: tuple[float, float],
+    *,
+    worst: bool,
+) -> None:
     """Let the crowd in and print what came of it."""
     with contextlib.ExitStack() as stack:
         homes = [Path(stack.enter_context(tempfile.TemporaryDirectory())) for _ in range(number)]
         servers = [stack.enter_context(served(home)) for home in homes]
         empty = sum(megabytes(server.process) for server in servers)
-        diary, seen = asyncio.run(crowd(servers, clients, pages, warm_up_s, lasts_s, reads_s))
+        diary, seen = asyncio.run(crowd(servers, clients, pages, warm_up_s, lasts_s, reads_s, worst=worst))
         complaints = [line for server in servers for line in server.complaints()]
     print(
         f"{number} servers, {clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of "
@@ -345,6 +377,7 @@ def main() -> None:
     parser.add_argument(
         "--reads", type=float, nargs=2, default=(10.0, 60.0), help="seconds between two doings, from to"
     )
+    parser.add_argument("--worst", action="store_true", help="one more brings the worst study allowed, over and over")
     parser.add_argument("--fleet-minutes", type=float, default=0.0, help="how long to soak the fleet")
     arguments = parser.parse_args()
     if arguments.clients:
@@ -355,6 +388,7 @@ def main() -> None:
             60.0 * arguments.warm_up,
             60.0 * arguments.minutes,
             tuple(arguments.reads),
+            worst=arguments.worst,
         )
     if arguments.fleet_minutes:
         fleet(60.0 * arguments.fleet_minutes)

@@ -614,3 +614,23 @@ def test_an_answer_is_worked_out_once_and_tells_its_progress() -> None:
 def test_every_page_has_its_file_and_its_words() -> None:
     files = {path.stem for path in (pages_folder() / "screens").glob("*.py")}
     assert files == set(page_words.PAGES)
+
+
+def test_the_front_page_asks_for_what_fits_the_file_alone(page: AppTest) -> None:
+    """Several pumps, or a curve, have no three numbers of one box; a number typed there would be a fault."""
+    opened(page, page_cache.demo_text("quay"), "your_filter")
+    assert not [each for each in page.text_input if ".pump." in str(each.key)]
+    assert "Several pumps are compared" in text_on(page)
+    assert not page.error
+
+
+def test_a_click_on_the_map_looks_at_a_filter_on_every_page(page: AppTest) -> None:
+    opened(page, FEW_TEXT, "your_filter")
+    answer = answered(FEW, DRAWS)
+    assert front.sentence(answer.spoken_of, answer) == seen(page.title[0].value)
+    page.selectbox(key="which option").set_value("spun-10").run()
+    assert front.sentence(answer.option("spun-10"), answer) == seen(page.title[0].value)
+    (drawn,) = [chart for told, chart in charts_on(page).items() if told.startswith("Days to the first service")]
+    assert [each["views"] for each in drawn["params"]] == [["cells"]]  # what is clicked is a field
+    at(page, "money")
+    assert page.selectbox(key="which option").value == "spun-10"

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Mapping
 from functools import partial
+from itertools import chain
 from typing import Any
 
 import page_cache
@@ -10,12 +11,12 @@ import page_filters
 import page_frame
 import page_state
 import streamlit as st
-from page_fields import EIGHT, Form
+from page_fields import EIGHT, Form, short
 from page_text import plain
 
 from filtration import Comparison, OptionAnswer
 from filtration.present.charts.rating_map import LOOKED_AT
-from filtration.present.words import fields, front
+from filtration.present.words import fields, front, pages
 
 
 def tub_side(tables: Mapping[str, Any]) -> None:
@@ -24,10 +25,16 @@ def tub_side(tables: Mapping[str, Any]) -> None:
     with st.container(horizontal=True, vertical_alignment="center", gap="small"):
         st.markdown(f"**{plain(page_state.names()[st.session_state.place])}**", width="stretch")
         st.page_link("screens/your_tub.py", label="All of it, other tubs, files", width="content")
-    form.show(EIGHT)
+    groups, notes = short(tables)
+    fitting = [field for field in EIGHT if field in chain.from_iterable(groups.values())]
+    form.show(fitting)
+    for note in notes:
+        st.caption(plain(note))
     with st.container(key="filters"):
+        if tables.get("pumps"):
+            page_filters.pumps(tables)
         page_filters.filters(tables)
-    still = form.missing(EIGHT)
+    still = form.missing(fitting)
     if still:
         st.info(plain(f"{fields.MISSING}: {', '.join(still)}."))
     page_frame.errors(form.rest())
@@ -99,6 +106,7 @@ with st.container(key="front"):
         seen = text if faults else page_frame.as_seen(text)
     with answered, st.container(key="answer"):
         if faults:
+            st.title(pages.PAGES[page_frame.FIRST][0], anchor=False)
             page_frame.not_yet(faults)
         else:
             answer_side(seen)

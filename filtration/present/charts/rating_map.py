@@ -59,7 +59,7 @@ def _rows(comparison: Comparison, looked_at: OptionAnswer | None = None) -> Rows
                 "rating": _rating(option.rating_um),
                 "first": first,
                 "second": second,
-                "third": ", ".join([*filter(None, [third]), *([f"+{len(others)}"] if others else [])]),
+                "third": " ".join([*filter(None, [third]), *([f"+{len(others)}"] if others else [])]),
                 "ends": FAILS if option.reasons else third,
                 "frame": _THICK if option is looked_at else 1.0,
                 "also": "; ".join(title(other, comparison) for other in others),

@@ -30,7 +30,7 @@ _PART_COLOURS = {
     "water_changes": "#13828e",
     "disinfectant": "#a35a96",
 }
-_DAYS_PX, _SHADE, _MOST_RUNS, _LINE = 420, 0.2, 12, 50
+_DAYS_PX, _SHADE, _MOST_RUNS, _LINE = 420, 0.2, 12, 40
 _BAR_PX, _REST_PX, _LEGEND_ROW_PX, _LETTER_PX, _STROKES = 18, 140, 20, 7, 90
 _PLACES = ("from", "middle", "at")
 

@@ -146,7 +146,7 @@ def _is(value: object, schema: Mapping[str, Any]) -> bool:
     kind = _KINDS.get(schema.get("type"), object)
     if isinstance(value, list):
         return kind in (list, object) and all(_is(inner, schema.get("items", {})) for inner in value)
-    return isinstance(value, kind) and not (isinstance(value, _NUMBER) and abs(value) > _LARGEST_SHOWN)
+    return isinstance(value, kind) and (not isinstance(value, _NUMBER) or abs(value) <= _LARGEST_SHOWN)
 
 
 class Fault(str):

@@ -668,7 +668,10 @@ def _opened(text: str, chance: int, one_in: int, found: list[str]) -> str:
     page = first_page(MOST_WAIT_S)
     page.query_params["study"] = word
     kept_main = mock.patch.dict(sys.modules, {"__main__": sys.modules["__main__"]})  # the page takes its name
-    with kept_main, mock.patch.object(page_cache, "answer", return_value=_freezer()), limited():
+    answers = mock.patch.multiple(page_cache, answer=mock.DEFAULT, advice=mock.DEFAULT)
+    with kept_main, answers as instead, limited():
+        for each in instead.values():
+            each.return_value = _freezer()
         page.run()
         found += [f"the page stops: {error.value}" for error in page.exception]
         refused = any("no study that can be read" in each.value for each in page.warning)

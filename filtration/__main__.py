@@ -1,5 +1,50 @@
-"""Run the commands as ``python -m filtration``."""
+"""The command, and what its process may bring: closed streams, a zone that is none, Ctrl-C; nothing heavy before."""
 
-from filtration.cli.commands import main
+import os
+import sys
+import warnings
+from datetime import datetime
+from pathlib import Path
+from typing import NoReturn
 
-main()
+INTERRUPTED = 130
+"""Status of a command that was interrupted, as a shell has it."""
+
+
+def main() -> NoReturn:
+    """Run the command; whatever its process brings ends in one line."""
+    try:
+        _prepare()
+        from filtration.cli.commands import main as run
+
+        run()
+    except KeyboardInterrupt:
+        _end("Interrupted.", INTERRUPTED)
+
+
+def _prepare() -> None:
+    """See to the streams, so that no file opened later takes the place of a closed one, and to the zone."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")  # they are for whoever works on the program
+    while (place := os.open(os.devnull, os.O_RDWR)) <= 2:
+        os.set_inheritable(place, True)
+    os.close(place)
+    if sys.stderr is None:
+        sys.stderr = Path(os.devnull).open("w", encoding="utf-8")  # noqa: SIM115 - it stays open
+    if sys.stdout is None:
+        _end("Standard output is closed, so that no answer can be shown; send it to a file or to a terminal.", 1)
+    try:
+        datetime.now().astimezone()
+    except (ValueError, OverflowError):
+        _end(f"TZ: needs a zone less than a day from UTC, such as Europe/Berlin, got {os.environ.get('TZ')!r}", 2)
+
+
+def _end(line: str, status: int) -> NoReturn:
+    """Say a line and end at once, whatever still runs."""
+    sys.stderr.write(f"{line}\n")
+    sys.stderr.flush()
+    os._exit(status)
+
+
+if __name__ == "__main__":
+    main()

@@ -31,7 +31,7 @@ from filtration.readings.entering import would_refuse
 from filtration.readings.fitted_runs import seen_runs
 from filtration.readings.logbook import Logbook, logbook_path
 from filtration.readings.logbook_tables import KnownAs, is_another, known_as
-from filtration.readings.reading import Reading, cells, in_order, reading_of
+from filtration.readings.reading import Reading, beside, cells, in_order, reading_of
 
 Row = tuple[str, str, str, str]
 """When, kind, value and note, as written."""
@@ -186,10 +186,10 @@ def renew() -> None:
 
 def bring(tub: KnownAs, data: bytes, where: str) -> str:
     """Take the rows of a file into the table but those that stand there; raises InputError with its faults."""
-    given = [cells(reading) for reading in readings_from_csv(page_cache.text_of(data), where=where)]
+    given = readings_from_csv(page_cache.text_of(data), where=where)
     book = book_of(tub)
-    fresh = _less(given, table_of(book, changes(tub, book)))
-    add(tub, fresh)
+    fresh = beside(readings_in(table_of(book, changes(tub, book))), given)
+    add(tub, map(cells, fresh))
     return readings_words.was_brought(len(fresh), len(given) - len(fresh), where)
 
 

@@ -15,6 +15,7 @@ from filtration.cli.common import taking
 
 _HELP = "How long a filter cartridge keeps a small cold tub clear, how often to rinse it, what a year of it costs."
 _NAME = re.compile(r"^(name = .*\n)", re.MULTILINE)
+_INTERRUPTED = 130  # as the parser has it
 _HOST = "Address to listen on; others than this machine's own let others in."
 app = typer.Typer(
     name="filtration",
@@ -145,10 +146,14 @@ def main() -> NoReturn:
     except OSError as error:
         _end(1, f"The answer could not be written: {error.strerror or error}")
     except Exception as error:  # noqa: BLE001 - the last line of defence: one readable line instead of a traceback
+        if type(error).__name__ == "Abort":  # what a parser, ours or that of the pages, makes of Ctrl-C
+            raise KeyboardInterrupt from None
         if hasattr(error, "show"):  # the words on the command line are wrong: the parser says how
             error.show()
             _end(2)
         _end(1, f"Sorry, this is a fault of the program: {type(error).__name__}: {error}")
+    if status == _INTERRUPTED:
+        raise KeyboardInterrupt
     _end(status if isinstance(status, int) else 0)
 
 

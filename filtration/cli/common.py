@@ -2,12 +2,14 @@
 
 import json
 import os
+import signal
 import sys
+import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, datetime
-from multiprocessing import parent_process
+from multiprocessing import active_children, parent_process
 from pathlib import Path
 from threading import Thread
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
@@ -142,16 +144,40 @@ def processes(number: int) -> Iterator["Executor | None"]:
     from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
+    executor = ProcessPoolExecutor(number, mp_context=get_context("spawn"), initializer=_end_with_parent)
     try:
-        with ProcessPoolExecutor(number, mp_context=get_context("spawn"), initializer=_end_with_parent) as executor:
-            yield executor
+        _start(executor, number)
+        yield executor
     except BrokenProcessPool:
         tell("A process at work was stopped, perhaps for want of memory, so there is no answer; try fewer --workers.")
         raise typer.Exit(1) from None
+    except KeyboardInterrupt:
+        for each in active_children():
+            each.kill()  # or its work would be waited for
+        raise
+    finally:
+        executor.shutdown(cancel_futures=True)
+
+
+def _start(executor: "Executor", number: int) -> None:
+    """Start every process now, deaf to Ctrl-C, which whoever started them hears."""
+    if not hasattr(signal, "pthread_sigmask"):
+        return
+    from multiprocessing import resource_tracker
+
+    resource_tracker.ensure_running()  # which lets Ctrl-C through again once it runs
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        for _ in range(number):
+            executor.submit(os.getpid)
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _end_with_parent() -> None:
-    """Let a worker end when whoever started it is killed and can no longer tell it to."""
+    """Let a worker end when whoever started it is killed and can no longer tell it to, and warn nobody."""
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
     parent = parent_process()
 
     def wait() -> None:

@@ -74,7 +74,10 @@ def logbook_path(given: str | os.PathLike[str] | None = None) -> Path:
 def _usual_folder() -> Path:
     from platformdirs import user_data_path
 
-    return user_data_path("filtration", appauthor=False)
+    try:
+        return user_data_path("filtration", appauthor=False)
+    except RuntimeError:
+        raise InputError(f"there is no home folder to keep a logbook in; name its file by {ENVIRONMENT}") from None
 
 
 class Logbook:
@@ -340,7 +343,8 @@ class Logbook:
     def _check(self, connection: sqlite3.Connection) -> None:
         """Refuse a file of a newer version and a damaged one; the lock keeps others from writing meanwhile."""
         connection.execute("BEGIN")
-        sound = connection.execute("PRAGMA quick_check(1)").fetchone() == ("ok",)
+        sound = connection.execute("PRAGMA integrity_check(1)").fetchone() == ("ok",)
+        sound = sound and connection.execute("PRAGMA foreign_key_check").fetchone() is None
         whole = _number(connection, "page_count") * _number(connection, "page_size") == self.path.stat().st_size
         version = _number(connection, "user_version")
         connection.execute("ROLLBACK")

@@ -283,6 +283,8 @@ def tables_of_text(text: str, *, where: str = "study.toml") -> dict[str, Any]:
     """
     if len(text) > _MOST_BYTES:
         raise InputError(f"{where}: is {len(text) / 1e6:.3g} MB, more than the 1 MB allowed")
+    if "\n" not in text:
+        text = text.replace("\r", "\n")  # as very old machines end a line
     for number, line in enumerate(text.split("\n"), start=1):
         if len(line) > _LONGEST_LINE:  # a key of very many parts on one line would take hours to read
             raise InputError(f"{where}: line {number} is longer than {_LONGEST_LINE} characters")

@@ -188,6 +188,8 @@ BREAKS: dict[str, Sequence[Break]] = {
               "except BlockingIOError as error:"),
     ),
     "A damaged, foreign or newer": (
+        Break("test_logbook.py::test_pages_that_changed_places_are_seen", "filtration/readings/logbook.py",
+              "PRAGMA integrity_check(1)", "PRAGMA quick_check(1)"),
         Break("test_logbook.py::test_a_damaged_file_is_left_alone", "filtration/readings/logbook.py",
               "if not sound or not whole:", "if not sound:"),
         Break("test_logbook.py::test_another_programs_file_is_left_alone_with_its_journal",
@@ -348,7 +350,7 @@ BREAKS: dict[str, Sequence[Break]] = {
     ),
     "A log of 100,000 rows": (
         Break(f"{_BUDGET}a_flow_meters_log_takes_seconds_and_little_memory", "filtration/readings/same_day.py",
-              "MANY = 4\n", "MANY = 10**9\n"),
+              "    return found\n", "    return list(map(list, stretches))\n"),
         Break(f"{_BUDGET}years_of_daily_readings_are_taken_together_over_longer", "filtration/readings/same_day.py",
               "_MOST, _LONGEST_DAYS = 500, 64", "_MOST, _LONGEST_DAYS = 10**9, 64"),
         Break("test_learning.py::test_many_flows_of_a_day_tell_what_their_mean_tells",
@@ -374,8 +376,10 @@ BREAKS: dict[str, Sequence[Break]] = {
               "MOST_CASES = 1 << 23\n", "MOST_CASES = 1 << 60\n"),
     ),
     "A fit that readings do not agree with": (
-        Break(f"{_BUDGET}what_is_read_to_no_end_is_bounded", "filtration/loading/stage.py",
-              'with np.errstate(over="ignore"):  # of a curve', 'with np.errstate(over="raise"):  # of a curve'),
+        Break(f"{_BUDGET}a_fit_that_readings_do_not_agree_with_ends", "filtration/readings/learning.py",
+              ", most=_MOST_TRIED", ""),
+        Break(f"{_BUDGET}a_curve_far_too_steep_catches_all_above_its_rating_without_a_warning",
+              "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve', "if True:"),
     ),
     "A page's work ends": (
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",
@@ -411,6 +415,29 @@ BREAKS: dict[str, Sequence[Break]] = {
     "A fault of ours": (
         Break("test_last_guard.py::test_a_fault_of_ours_is_said_in_our_words_with_what_to_do", "ui/server.py",
               ", on_script_error=said", ""),
+    ),
+    "Rows without an offset": (
+        Break("test_streams.py::test_rows_without_a_zone_are_known_again_in_another", "filtration/readings/reading.py",
+              "return (reading.when.replace(tzinfo=None).isoformat(), *cells(reading)[1:])", "return cells(reading)"),
+    ),
+    "Closed standard streams": (
+        Break("test_streams.py::test_closed_streams_end_in_one_line", "filtration/__main__.py",
+              "    if sys.stdout is None:\n", "    if sys.stdin is None:\n"),
+    ),
+    "A zone beyond a day": (
+        Break("test_streams.py::test_a_zone_beyond_a_day_is_told", "filtration/__main__.py",
+              "except (ValueError, OverflowError):", "except OverflowError:"),
+        Break("test_streams.py::test_a_user_without_a_home_is_told", "filtration/readings/logbook.py",
+              "    except RuntimeError:\n        raise InputError(f\"there is no home",
+              "    except KeyError:\n        raise InputError(f\"there is no home"),
+    ),
+    "Ctrl-C ends": (
+        Break("test_streams.py::test_ctrl_c_ends_at_once_in_one_line", "filtration/__main__.py",
+              "    except KeyboardInterrupt:\n", "    except KeyError:\n"),
+    ),
+    "Line ends of old machines": (
+        Break("test_streams.py::test_line_ends_of_old_machines_are_read", "filtration/study/file.py",
+              'text = text.replace("\\r", "\\n")', "pass"),
     ),
 }
 # fmt: on

@@ -5,15 +5,19 @@ import time
 from datetime import timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 from owners import START, at, looked, record, row, study_in_use
 from studies import demo_data
 
 from filtration import InputError, compare, forecast
 from filtration.base.budget import MOST_CASES, MOST_STEPS
+from filtration.loading import stage as stage_module
 from filtration.present.words import forecast as words
+from filtration.readings import learning
 from filtration.readings.reading import Reading, reading_of
 from filtration.study.file import study_from_dict
+from filtration.study.values import medium_of
 
 
 def metered(rows: int, a_day: int = 288) -> list[Reading]:
@@ -89,12 +93,21 @@ def test_draws_of_many_elements_are_refused() -> None:
         compare(study, draws=65536)
 
 
-def test_what_is_read_to_no_end_is_bounded() -> None:
-    """Daily readings of one and the same flow fit no filter: still no warning, and an answer."""
-    rows = [reading_of(START + timedelta(days=day), "flow", "20 L/min", where="") for day in range(1, 151)]
-    start = time.process_time()
-    assert looked(rows, 160.0).readings_used == 150
-    assert time.process_time() - start < 10.0
+def test_a_fit_that_readings_do_not_agree_with_ends(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One and the same flow every day fits no filter: after so many points it stops wherever it is."""
+    rows = [reading_of(START + timedelta(days=day), "flow", "20 L/min", where="") for day in range(1, 61)]
+    monkeypatch.setattr(learning, "_MOST_TRIED", 5)
+    looks = list[int]()
+    learning.learn(record(rows, 70.0), learning.nothing_known(), lambda: looks.append(1))
+    assert 3 <= len(looks) <= 6
+
+
+def test_a_curve_far_too_steep_catches_all_above_its_rating_without_a_warning() -> None:
+    """As a fit may try one, on its way to readings that no filter explains."""
+    curve = medium_of(study_in_use().options[0].stages[0]).capture
+    past = stage_module._log_past(curve, np.ones(1), np.array([1e4]))
+    assert np.exp(past[-1, 0]) == 0.0
+    assert np.exp(past[0, 0]) == 1.0
 
 
 def test_work_ends_once_nobody_waits_for_it() -> None:

@@ -974,3 +974,24 @@ def test_two_tubs_of_one_id_are_told(study: Path, tmp_path: Path, volume: str, n
     study.unlink()
     done = logged(copy, "add", "--soaked", *AT)  # the only file left: renamed, or measured anew
     assert (done.returncode, done.stderr.count("Two tubs")) == (0, 0)
+
+
+def test_pages_that_changed_places_are_seen(path: Path, tmp_path: Path) -> None:
+    """Each page may be sound by itself: what points to it has to be looked at too."""
+    rows = [
+        reading_of(f"2026-03-{1 + n % 28:02d}", "note", "", f"{n} " + n % 90 * "x", where="row") for n in range(300)
+    ]
+    with Logbook(path) as book:
+        book.add(TUB, rows)
+        book.add("South tub", rows[:40])
+    data, other = path.read_bytes(), tmp_path / "other.sqlite"
+    size = int.from_bytes(data[16:18], "big")
+    pages = [data[at : at + size] for at in range(0, len(data), size)]
+    draw = random.Random(3)
+    for _ in range(120):
+        first, second = draw.sample(range(len(pages)), 2)
+        changed = list(pages)
+        changed[first], changed[second] = changed[second], changed[first]
+        other.write_bytes(b"".join(changed))
+        with pytest.raises(InputError, match=r"is damaged|is no logbook"), Logbook(other):
+            pass

@@ -78,7 +78,7 @@ def test_what_the_framework_tells_of_itself_is_shut(server: Served) -> None:
 
 POLICY = {
     "default-src": "'self'",
-    "script-src": "'self' 'unsafe-inline' 'unsafe-eval'",
+    "script-src": "'self' 'unsafe-inline' 'unsafe-eval' blob:",
     "style-src": "'self' 'unsafe-inline'",
     "img-src": "'self' data: blob:",
     "font-src": "'self' data:",

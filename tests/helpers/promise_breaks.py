@@ -379,7 +379,7 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break(f"{_BUDGET}a_fit_that_readings_do_not_agree_with_ends", "filtration/readings/learning.py",
               ", most=_MOST_TRIED", ""),
         Break(f"{_BUDGET}a_curve_far_too_steep_catches_all_above_its_rating_without_a_warning",
-              "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve', "if True:"),
+              "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve', "if True:  # of a curve"),
     ),
     "A page's work ends": (
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",
@@ -428,8 +428,8 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break("test_streams.py::test_a_zone_beyond_a_day_is_told", "filtration/__main__.py",
               "except (ValueError, OverflowError):", "except OverflowError:"),
         Break("test_streams.py::test_a_user_without_a_home_is_told", "filtration/readings/logbook.py",
-              "    except RuntimeError:\n        raise InputError(f\"there is no home",
-              "    except KeyError:\n        raise InputError(f\"there is no home"),
+              '    except RuntimeError:\n        raise InputError(f"there is no home',
+              '    except KeyError:\n        raise InputError(f"there is no home'),
     ),
     "Ctrl-C ends": (
         Break("test_streams.py::test_ctrl_c_ends_at_once_in_one_line", "filtration/__main__.py",

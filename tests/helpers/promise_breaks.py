@@ -379,7 +379,8 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break(f"{_BUDGET}a_fit_that_readings_do_not_agree_with_ends", "filtration/readings/learning.py",
               ", most=_MOST_TRIED", ""),
         Break(f"{_BUDGET}a_curve_far_too_steep_catches_all_above_its_rating_without_a_warning",
-              "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve', "if True:  # of a curve"),
+              "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve',
+              "if True:  # of a curve"),
     ),
     "A page's work ends": (
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",

@@ -1,6 +1,7 @@
 """Ranking with readings: the commands, run as a person runs them."""
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -85,3 +86,33 @@ def test_a_clubs_tubs_move_the_prior(study: str, table: str, tmp_path: Path) -> 
     assert after["pleated-20"] < before["pleated-20"]
     assert run("compare", study, "--prior", str(tmp_path / "none.json")).stderr.endswith("there is no such file\n")
     assert run("compare", study, "--prior", study).returncode == 2
+
+
+def test_every_tub_of_a_folder_goes_by_its_own_readings_and_the_prior(study: str, table: str, tmp_path: Path) -> None:
+    """What ``compare`` says of each file with its readings and the same prior; one without readings by that alone."""
+    tubs, tables, text = tmp_path / "tubs", tmp_path / "tables", Path(study).read_text(encoding="utf-8")
+    book, shared = str(tmp_path / "book.sqlite"), str(tmp_path / "north.json")
+    tubs.mkdir()
+    tables.mkdir()
+    for name in ("east", "west"):
+        (tubs / f"{name}.toml").write_text(re.sub('name = ".*"', f'name = "{name}"', text, count=1), encoding="utf-8")
+    (tables / "east.csv").write_text(SLOW, encoding="utf-8")
+    assert run("forecast", study, "--readings", table, "--today", "2026-03-09", "--share", shared).returncode == 0
+    assert run("log", "import", str(tubs / "east.toml"), table, "--logbook", book).returncode == 0
+    day = ("--draws", "0", "--json", "--prior", shared)
+    words = ("fleet", str(tubs), *day, "--today", "2026-03-09", "--readings")
+    done = run(*words, str(tables))
+    assert done.returncode == 0, done.stderr
+    assert run(*words, "logbook", "--logbook", book).stdout == done.stdout
+    east, west = json.loads(done.stdout)["tubs"]
+    assert (east["readings_used"], west["readings_used"]) == (2, 0)
+    for tub, more in ((east, ("--readings", table)), (west, ())):
+        answer = json.loads(run("compare", str(tubs / tub["where"]), *day, *more).stdout)
+        option = next(each for each in answer["options"] if each["id"] == answer["advised"])
+        assert tub["option"] == option["name"]
+        assert tub["cost_per_year"]["central"] == pytest.approx(option["cost_per_year"]["total"], rel=1e-6)
+        assert tub["days_to_first_service"]["central"] == pytest.approx(option["days_to_first_service"], rel=1e-6)
+        assert tub["chance_of_meeting_needs"] == pytest.approx(option["chance_of_meeting_needs"], abs=0.01)
+    wrong = run(*words, study)
+    assert (wrong.returncode, json.loads(wrong.stdout)["tubs"]) == (2, [])
+    assert "--readings: needs 'logbook' or a folder" in wrong.stderr

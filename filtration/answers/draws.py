@@ -15,7 +15,7 @@ from filtration.loading.runs import Tables
 from filtration.loading.table import COARSE
 from filtration.loading.tabulate import tables_of
 from filtration.service.care import Care, care_of
-from filtration.service.lives import lives_of
+from filtration.service.lives import lives_of, no_rates
 from filtration.study.values import Study
 
 BLOCK = 8192  # draws worked at a time: their tables then fit the processor's cache
@@ -89,13 +89,15 @@ def kept_options(
     ]
 
 
-def drawn_options(kept: Sequence[Sequence[Kept]]) -> list[DrawnOption]:
+def drawn_options(kept: Sequence[Sequence[Kept]], *, needs_alone: bool = False) -> list[DrawnOption]:
     """Work options out, those of one kind side by side.
 
     Parameters
     ----------
     kept : sequence of sequence of Kept
         Each option in blocks of draws.
+    needs_alone : bool, optional
+        Only whether they meet the needs is asked: where that takes no life, what is done a day is left at none.
 
     Returns
     -------
@@ -113,14 +115,15 @@ def drawn_options(kept: Sequence[Sequence[Kept]]) -> list[DrawnOption]:
             while members and sum(each.case.size for _, each in some) + members[0][1].case.size <= BLOCK:
                 some.append(members.pop(0))
             sizes = [each.case.size for _, each in some]
-            drawn, start = _drawn(side_by_side([each for _, each in some], sizes)), 0
+            together = side_by_side([each for _, each in some], sizes)
+            drawn, start = _drawn(together, needs_alone=needs_alone), 0
             for (at, _), size in zip(some, sizes, strict=True):
                 found[at].append(taken(drawn, np.arange(start, start + size), sum(sizes)))
                 start += size
     return [side_by_side(blocks, [len(block.meets) for block in blocks]) for blocks in found]
 
 
-def _drawn(kept: Kept) -> DrawnOption:
+def _drawn(kept: Kept, *, needs_alone: bool) -> DrawnOption:
     """Work one or several options of a kind out."""
     case = kept.case
     clean, due = case.clean_and_due()
@@ -140,7 +143,7 @@ def _drawn(kept: Kept) -> DrawnOption:
     )
     some = np.flatnonzero(flows)
     if some.size:
-        part = _walked(taken(kept, some, size), (clean[some], due[some]))
+        part = _walked(taken(kept, some, size), (clean[some], due[some]), needs_alone=needs_alone)
         for field in fields(DrawnOption):
             getattr(whole, field.name)[..., some] = getattr(part, field.name)
     clear = seen_clean >= case.view_m
@@ -149,13 +152,14 @@ def _drawn(kept: Kept) -> DrawnOption:
     return whole
 
 
-def _walked(kept: Kept, flows: tuple[Array, Array]) -> DrawnOption:
+def _walked(kept: Kept, flows: tuple[Array, Array], *, needs_alone: bool) -> DrawnOption:
     """Return what becomes of draws that have the flow, the view when clean not judged."""
     tables = tables_of(kept.case, COARSE, flows)
-    rates, first = lives_of(tables, kept.care), tables.first_days()
+    stated, first = kept.care.stated_shortest_days, tables.first_days()
+    no_life = needs_alone and bool(np.isnan(stated).all())
+    rates = no_rates(len(tables.tables), len(first)) if no_life else lives_of(tables, kept.care)
     due = tables.deposits(tables.new, tables.new, first, tables.all)
     seen = tables.seen_m(due, tables.flow_m3_s(due))
-    stated = kept.care.stated_shortest_days
     lasts = np.isnan(stated) | (rates.shortest_days >= stated)
     return DrawnOption(
         meets=lasts & (first >= model("service.least_days")),

@@ -192,7 +192,7 @@ def entry_id(study: Study, entry: Entry) -> str:
     return study.id_of(entry.option, entry.pump)
 
 
-def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
+def _reasons(of: Followed, shortest_days: float | None, seen: float) -> tuple[Remark, ...]:
     """Return why an option does not meet the needs."""
     study, needs = of.study, of.study.needs
     reasons = list(of.entry.faults)
@@ -201,7 +201,6 @@ def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
         litres = study.tub.volume_m3 / LITRE_M3
         figures = {"have": have, "want": want, "have_turnovers": have / litres, "want_turnovers": want / litres}
         reasons.append(Remark(kind="flow", figures=figures))
-    seen = of.seen_m(of.clean_m3_s, of.case.new)
     if seen < needs.see_through_m:
         haze_alone = float(see_through_m(study.tub.haze_at_end_per_m))
         kind = "haze" if haze_alone < needs.see_through_m else "clarity"
@@ -217,26 +216,34 @@ def _reasons(of: Followed, shortest_days: float | None) -> tuple[Remark, ...]:
 
 def answer_of(of: Followed) -> OptionAnswer:
     """Return the figures of an option, the part of the cost that the choice changes left open."""
-    told = replace(judged(of), hours_to_clear_after_session=of.hours_to_clear)
-    if of.life is None:
+    clean = _tube_kpa(of, of.case.clean, of.clean_m3_s)
+    told = replace(
+        judged(of),
+        hours_to_clear_after_session=of.hours_to_clear,
+        clean_tube_kpa=clean,
+        due_tube_kpa=clean,
+        bare_tube_kpa=_tube_kpa(of, (), float(of.case.loop.bare_m3_s[0])),
+    )
+    if of.life is None or of.first is None:
         return told
     running = running_of(of.study, told.energy_kwh_per_year)
     events = events_of(of.study.prices, of.entry.option, of.entry.pump, of.life.services, running)
     total = total_of(events, of.study.prices)
-    return replace(told, events=events, horizon_total=total, flow_record=_record(of.life))
+    due = _tube_kpa(of, of.life.tables.resistances(of.first.when_due), of.first.due_m3_s)
+    return replace(told, due_tube_kpa=due, events=events, horizon_total=total, flow_record=_record(of.life))
 
 
 def judged(of: Followed) -> OptionAnswer:
     """Return what decides on an option, and what a year of it takes.
 
-    The same as ``answer_of`` without dated events, their total, the record of the flow and the hours to clear.
+    The same as ``answer_of`` without dated events, their total, the record of the flow, the hours to clear and tubes.
     """
     stopped = _stopped(of)
     if of.life is None or of.first is None:
         return stopped
     study, entry, first, rates = of.study, of.entry, of.first, of.life.rates
-    shortest = float(rates.shortest_days[0])
-    reasons = _reasons(of, shortest)
+    shortest, seen = float(rates.shortest_days[0]), stopped.see_through_new_m
+    reasons, clear = _reasons(of, shortest, seen), seen >= study.needs.see_through_m
     stages = tuple(_stage(of.life, entry, stage, held) for stage, held in enumerate(first.held_g))
     heat = heat_w(study, entry, 0.5 * (of.clean_m3_s + first.due_m3_s))
     energy = energy_of(study, entry, heat)
@@ -244,12 +251,11 @@ def judged(of: Followed) -> OptionAnswer:
         stopped,
         meets_needs=not reasons,
         reasons=reasons,
-        days_to_first_service=first.days if of.clear else 0.0,
-        flow_alone_days=first.flow_alone_days if of.clear else 0.0,
-        governed_by=first.limit if of.clear else "clarity",
+        days_to_first_service=first.days if clear else 0.0,
+        flow_alone_days=first.flow_alone_days if clear else 0.0,
+        governed_by=first.limit if clear else "clarity",
         due_flow_l_per_h=first.due_m3_s * L_PER_H,
         due_filter_loss_kpa=1e-3 * float(of.case.loop.left_pa(np.array([first.due_m3_s]))[0]),
-        due_tube_kpa=_tube_kpa(of, of.life.tables.resistances(first.when_due), first.due_m3_s),
         deposit_when_due_g=sum(first.held_g) * entry.option.housings_in_parallel,
         see_through_worst_m=of.seen_m(first.due_m3_s, first.cakes_kg),
         warming_k_per_day=warming_k_day(heat, study.tub.volume_m3, study.tub.water),
@@ -277,20 +283,16 @@ def _stopped(of: Followed) -> OptionAnswer:
     tub, none = of.study.tub, of.case.new
     flow_l_per_h = of.clean_m3_s * L_PER_H
     loss_kpa = 1e-3 * float(of.case.loop.left_pa(np.array([of.clean_m3_s]))[0])
-    tube_kpa, bare_m3_s = _tube_kpa(of, of.case.clean, of.clean_m3_s), float(of.case.loop.bare_m3_s[0])
     after = of.seen_m(of.clean_m3_s, none)
     return replace(
         unmoved(of.study, of.entry),
-        reasons=_reasons(of, None),
+        reasons=_reasons(of, None, after),
         clean_flow_l_per_h=flow_l_per_h,
         clean_turnovers_per_hour=flow_l_per_h * LITRE_M3 / tub.volume_m3,
         clean_filter_loss_kpa=loss_kpa,
         governed_by="full" if "does not fit" in {fault.kind for fault in of.entry.faults} else "flow",
         due_flow_l_per_h=flow_l_per_h,
         due_filter_loss_kpa=loss_kpa,
-        clean_tube_kpa=tube_kpa,
-        due_tube_kpa=tube_kpa,
-        bare_tube_kpa=_tube_kpa(of, (), bare_m3_s),
         see_through_clean_m=of.seen_m(of.clean_m3_s, none, just_before=True),
         see_through_new_m=after,
         see_through_worst_m=after,
@@ -314,6 +316,7 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
     """
     option, nothing = entry.option, np.zeros_like(study.tub.session_attenuation_per_m)
     sizes = [element.rating_m for element in option.stages]
+    after = float(see_through_at_end_m(study.tub, nothing, just_before=False))
     return OptionAnswer(
         id=entry_id(study, entry),
         name=option.name,
@@ -337,8 +340,8 @@ def unmoved(study: Study, entry: Entry) -> OptionAnswer:
         bare_tube_kpa=None,
         deposit_when_due_g=0.0,
         see_through_clean_m=float(see_through_at_end_m(study.tub, nothing, just_before=True)),
-        see_through_new_m=float(see_through_at_end_m(study.tub, nothing, just_before=False)),
-        see_through_worst_m=float(see_through_at_end_m(study.tub, nothing, just_before=False)),
+        see_through_new_m=after,
+        see_through_worst_m=after,
         hours_to_clear_after_session=None,
         warming_k_per_day=None,
         services_per_year=None,

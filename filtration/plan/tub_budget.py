@@ -15,7 +15,6 @@ from filtration.answers.odds import most_runs_of
 from filtration.answers.ranking import ordered
 from filtration.answers.results import OptionAnswer, decided
 from filtration.base.arrays import Array, totals
-from filtration.base.cases import taken
 from filtration.base.draws import Belief, Factors, factors_at, sobol_points, weighted_tenths
 from filtration.base.errors import InputError, NoAnswerError
 from filtration.base.remarks import Remark
@@ -172,14 +171,13 @@ class _Known:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Taken:
-    """What to take in a tub: its answer as followed, those as good, its chance, and the cases that decided."""
+    """What to take in a tub: its answer as followed, those as good, and its chance."""
 
     known: _Known
     followed: Followed
     answer: OptionAnswer
     equal: Sequence[OptionAnswer]
     chance: float
-    drawn: DrawnOption
 
 
 def budgets_of(job: Job) -> tuple[list[TubBudget], Sums]:
@@ -189,13 +187,13 @@ def budgets_of(job: Job) -> tuple[list[TubBudget], Sums]:
     followed = follow_all([(row.study, row.entries) for row in known])
     answers = [[judged(of) for of in each] for each in followed]
     tried = [(row.study, row.entries, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
-    cases = iter(_drawn(tried, sobol_points(CASES, SEED)))
+    cases = iter(_drawn(tried, sobol_points(CASES, SEED), needs_alone=True))
     chosen = [
         _taken(row, of, each, [next(cases) for _ in row.entries])
         for row, of, each in zip(known, followed, answers, strict=True)
     ]
     points = sobol_points(job.draws, job.seed) if job.draws else None
-    told = iter(_told([each for each in chosen if isinstance(each, _Taken)], points, job))
+    told = iter(_told([each for each in chosen if isinstance(each, _Taken)], points))
     found, sums = iter(chosen), Sums()
     budgets = []
     for row in rows:
@@ -263,26 +261,25 @@ def _taken(
         answer=answers[at],
         equal=[answers[of_id[each]] for each in decision.equal],
         chance=chances[at],
-        drawn=drawn[at],
     )
 
 
-def _drawn(jobs: Sequence[tuple[Study, Sequence[Entry], Sequence[Sequence[int]]]], points: Array) -> list[DrawnOption]:
+def _drawn(
+    jobs: Sequence[tuple[Study, Sequence[Entry], Sequence[Sequence[int]]]], points: Array, *, needs_alone: bool = False
+) -> list[DrawnOption]:
     """Put options of several studies, each with its runs before replacing, before the same points, side by side."""
     kept = [
         option
         for study, entries, most_runs in jobs
         for option in kept_options(study, entries, most_runs, [factors_at(points, study.spreads, study.belief)])
     ]
-    return drawn_options(kept)
+    return drawn_options(kept, needs_alone=needs_alone)
 
 
-def _told(fitted: Sequence[_Taken], points: Array | None, job: Job) -> Sequence[DrawnOption | None]:
+def _told(fitted: Sequence[_Taken], points: Array | None) -> Sequence[DrawnOption | None]:
     """Return what became of each option to take before the draws that ranges come from."""
     if points is None:
         return [None] * len(fitted)
-    if job.seed == SEED and job.draws <= CASES:
-        return [taken(each.drawn, np.arange(job.draws), CASES) for each in fitted]
     return _drawn([(each.known.study, [each.followed.entry], [most_runs_of(each.answer)]) for each in fitted], points)
 
 

@@ -55,6 +55,19 @@ class Rates:
         return cost
 
 
+def no_rates(stages: int, size: int) -> Rates:
+    """Return the averages of so many stages and cases to which nothing is done."""
+    none = np.zeros(size)
+    return Rates(
+        most_runs=np.ones((stages, size), dtype=np.int64),
+        services_per_day=none,
+        replaced_per_day=np.zeros((stages, size)),
+        rinsed_per_day=np.zeros((stages, size)),
+        soaked_per_day=np.zeros((stages, size)),
+        shortest_days=none + np.inf,
+    )
+
+
 def rates_of(visits: Visits, most_runs: Counts) -> Rates:
     """Return the long-run averages of walked options.
 

@@ -232,9 +232,8 @@ def main() -> None:
     tubs = ALL_TUBS if arguments.full else FLEET_TUBS
     took = fleet_seconds(tubs)
     told = "" if arguments.full else f"; {ALL_TUBS:,} tubs would take {took * ALL_TUBS / tubs:.0f} s"
-    print(
-        f"\n{tubs:,} tubs x {FLEET_OPTIONS} options x {CASES} cases, with the schedule: {took:.1f} s, peak {peak_gib():.2f} GiB{told}"
-    )
+    what = f"{tubs:,} tubs x {FLEET_OPTIONS} options x {CASES} cases, with the schedule"
+    print(f"\n{what}: {took:.1f} s, peak {peak_gib():.2f} GiB{told}")
 
 
 if __name__ == "__main__":

@@ -71,7 +71,10 @@ def side_by_side(values: Sequence[ByCase], sizes: Sequence[int]) -> ByCase:
 def _joined(parts: Sequence[Any], sizes: Sequence[int]) -> Any:  # noqa: ANN401 - whatever a field holds
     first = parts[0]
     if isinstance(first, np.ndarray):
-        wide = [np.broadcast_to(part, (*part.shape[:-1], size)) for part, size in zip(parts, sizes, strict=True)]
+        both = zip(parts, sizes, strict=True)
+        wide = [
+            part if part.shape[-1] == size else np.broadcast_to(part, (*part.shape[:-1], size)) for part, size in both
+        ]
         return np.concatenate(wide, axis=-1)
     if isinstance(first, tuple):
         return tuple(_joined(each, sizes) for each in zip(*parts, strict=True))

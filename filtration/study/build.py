@@ -218,6 +218,7 @@ def _assumed(file: StudyFile, water_life_days: float) -> Iterator[Assumed]:
                 yield found if len(names) == len(rows) else replace(found, names=tuple(names))
 
 
+@cache
 def _default(key: str) -> Assumed:
     """Return what the table of defaults says of a key."""
     value = STUDY_DEFAULTS[key]

@@ -88,7 +88,8 @@ def as_seen(text: str) -> str:
     if not st.checkbox("Go by my readings", value=page_readings.gone_by(), **looks):
         return text
     try:
-        return page_cache.as_seen(text, page_readings.looked(text, rows, page_readings.today_of(rows)).belief)
+        seen = telling(partial(page_readings.looked, text, rows, page_readings.today_of(rows)))
+        return page_cache.as_seen(text, seen.belief)
     except (InputError, NoAnswerError) as why:
         st.caption(plain(f"These figures do not go by your readings: {why}"))
         return text
@@ -127,11 +128,17 @@ def telling(work: Callable[[], R]) -> R:
 
 def step_by_step(what: str, steps: Collection[Callable[[], object]]) -> list[Any]:
     """Return what some steps give, with a bar that says how far they are where they take a while."""
-    bar, found = st.empty(), []
-    for done, step in enumerate(steps):
-        if done:
-            bar.progress(done / len(steps), text=f"{done / len(steps):.0%}, {what}")
-        found.append(step())
+    bar, found = st.empty(), list[Any]()
+
+    def tell(share: float, now: str = what) -> None:
+        whole = (len(found) + share) / len(steps)
+        bar.progress(whole, text=f"{whole:.0%}, {now}")
+
+    with page_kept.telling(tell):
+        for step in steps:
+            if found:
+                tell(0.0)
+            found.append(step())
     bar.empty()
     return found
 

@@ -19,7 +19,7 @@ import page_link
 import page_state
 import streamlit as st
 
-from filtration import InputError, Study, forecast
+from filtration import Forecast, InputError, Study, forecast
 from filtration.base.errors import no_option
 from filtration.cli.serve import NO_LOGBOOK
 from filtration.plan.outcome import Outcome, outcome_of
@@ -286,8 +286,12 @@ def today_of(rows: Sequence[Row]) -> datetime:
     return max([hour, *(reading.when for reading in readings_in(rows) if reading.when <= moment)])
 
 
-looked = page_kept.kept(lambda text, rows, today: forecast(page_cache.study(text), readings_in(rows), today=today))
-"""The forecast of a study and rows; raises InputError and NoAnswerError."""
+@page_kept.kept
+def looked(text: str, rows: tuple[Row, ...], today: datetime) -> Forecast:
+    """Return the forecast of a study and rows; raises InputError and NoAnswerError."""
+    progress = page_kept.progress_of_now()
+    return forecast(page_cache.study(text), readings_in(rows), today=today, progress=progress)
+
 
 runs = page_kept.kept(lambda text, rows, today: seen_runs(looked(text, rows, today)))
 """The runs since the option in use was new."""

@@ -94,7 +94,7 @@ def outcome_of(
     if rows is None:
         answer = compared = compared or compare(study, draws=draws, seed=seed, progress=progress)
     else:
-        ahead = forecast(study, rows, today=noon_of(today), seed=seed)
+        ahead = forecast(study, rows, today=noon_of(today), seed=seed, progress=progress)
         compared = compared or compare(study)
         answer = compare(with_belief(study, ahead.belief), draws=draws, seed=seed, progress=progress)
     tell(0.9, "planning by the calendar")

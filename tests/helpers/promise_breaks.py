@@ -383,6 +383,8 @@ BREAKS: dict[str, Sequence[Break]] = {
               "if True:  # of a curve"),
     ),
     "A page's work ends": (
+        Break(f"{_BUDGET}a_pages_fit_ends_once_its_visitor_has_gone", "ui/page_readings.py",
+              "today=today, progress=progress)", "today=today)"),
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",
               "        asked()\n", ""),
     ),

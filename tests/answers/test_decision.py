@@ -159,7 +159,7 @@ def test_an_element_spent_within_a_day_fails_the_needs() -> None:
     for option in answered(data).options:
         if option.days_to_first_service is not None and 0.0 < option.days_to_first_service < 1.0:
             assert "spent within a day" in {reason.kind for reason in option.reasons}
-            assert any("it is spent after" in line for line in words.why_not(option))
+            assert any("it lasts only" in line for line in words.why_not(option))
             break
     else:
         pytest.fail("no element was spent within a day")

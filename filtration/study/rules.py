@@ -176,7 +176,7 @@ def _element_rules(given: Given) -> Iterator[Fault]:
     kind = given.get("kind")
     if isinstance(kind, str) and kind in _SHAPE:
         yield from _kind_rules(given, kind)
-    if kind in DEPTH | {"pleated"}:
+    if isinstance(kind, str) and kind in DEPTH | {"pleated"}:
         yield from _missing("elements", given, "rating")
     for key in ("clean_loss", "dirt_capacity"):
         yield from _belongs(f"{key}_at", key, given, f"where {key} was measured")

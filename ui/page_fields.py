@@ -182,15 +182,18 @@ class Form:
     def show(self, fields: Iterable[Field], at: int | None = None, table: str = "") -> None:
         """Show fields beside each other: of an entry of a list where ``at`` is given, of another table if one is."""
         several = {"points": self._points, "list": self._list, "names": self._names}
+        shown = list(fields)
+        one = self._width_px
         with st.container(horizontal=True, gap="small"):
-            one = self._width_px
-            for field in fields:
-                place = (table or field.table, at, field.key)
-                wide = field.look in {"text", "names", "option", "points", "list"}
-                width: Any = "stretch" if field.look in several else 2 * one if wide else one
-                with st.container(width=width, gap=None):
-                    several.get(field.look, self._single)(field, place)
+            for field in (each for each in shown if each.look not in several):
+                with st.container(width=2 * one if field.look in {"text", "option"} else one, gap=None):
+                    place = (table or field.table, at, field.key)
+                    self._single(field, place)
                     self._tell(field, place)
+        for field in (each for each in shown if each.look in several):
+            place = (table or field.table, at, field.key)
+            several[field.look](field, place)
+            self._tell(field, place)
 
     def faults_at(self, *place: str | int | None) -> list[Fault]:
         """Return what is wrong at a place, or further in."""

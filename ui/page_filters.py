@@ -23,7 +23,7 @@ from filtration.study.rules import foreign_keys
 from filtration.study.values import Kind
 
 _FOAMS_OWN = {"pores_per_inch", "area", "thickness"}
-_WIDTH_PX = 138  # two fields beside each other in a narrow column
+_WIDTH_PX = 124  # two fields beside each other, in a fold of a card on a phone too
 _ENTRY = 2  # parts of the place of an entry as a whole: list and number
 _OPEN, _DRAFTS = "open card", "drafts"
 

@@ -199,6 +199,8 @@ _MODEL = (
     _row("readings.flow", 0.03, "A", "of a flow read off a meter or worked out by the owner"),
     _row("readings.column_height", 0.005, "A", "of the water in a clear tube", "m"),
     _row("readings.column", 0.02, "A", "of a clear tube: the tub's water it is counted from"),
+    _row("readings.dips_day_to_day", 0.5, "A", "of a day's counted dips: how far days differ from their mean"),
+    _row("readings.dips_of_a_year", 0.15, "A", "of counted dips: how well counted days stand for the whole year"),
     _row("readings.gauge_least", 500.0, "A", "of a dial gauge, the larger of this and the next", "Pa"),
     _row("readings.gauge", 0.02, "A", "of a dial gauge"),
     _row("readings.return_spread", 1.3, "A", "geometric, of what lies after a tee; shared by columns and pressures"),

@@ -59,7 +59,7 @@ class Fineness:
 
 
 COARSE = Fineness(step=1.0, rounds=0, days=2e-4, looks=2, rounds_of_a_root=0)
-"""For draws: a first run within about a tenth of a per cent in the middle, a per cent at worst."""
+"""For draws: a first run within about a tenth of a per cent in the middle, a few per cent where flow falls far."""
 
 FINE = Fineness(step=0.25, rounds=1, days=1e-7, looks=24, rounds_of_a_root=4)
 """For the central case: within about a hundredth of a per cent in the middle."""

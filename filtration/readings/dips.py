@@ -7,12 +7,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from filtration.base.defaults import PLACES, UNKNOWNS
+from filtration.base.defaults import PLACES, UNKNOWNS, model
 from filtration.base.draws import Belief, log_spread
 from filtration.service.pace import pace_of
 from filtration.study.values import Study
-
-_DAY_TO_DAY, _OF_A_YEAR = 0.5, 0.15  # [A] of a day's count from the mean; of what was counted from the whole year
 
 
 class Count(NamedTuple):
@@ -54,7 +52,8 @@ def with_counts(prior: Belief, study: Study, counts: Sequence[Count]) -> Belief:
     expected = tub.uses_per_day * float(pace.clock(days, np.ones_like(days), np.ones_like(days)).sum())
     dips = sum(each.dips for each in counts)
     seen = np.log((dips + 0.5) / (expected + 0.5)) / unit
-    error = np.sqrt(_DAY_TO_DAY**2 / len(counts) + 1.0 / max(dips, 1.0) + _OF_A_YEAR**2) / unit
+    days_differ, of_a_year = model("readings.dips_day_to_day"), model("readings.dips_of_a_year")
+    error = np.sqrt(days_differ**2 / len(counts) + 1.0 / max(dips, 1.0) + of_a_year**2) / unit
     shared = prior.covariance[:, PLACES["uses"]]
     gain = shared / (shared[PLACES["uses"]] + error**2)
     mean = prior.mean + gain * (seen - prior.mean[PLACES["uses"]])

@@ -1,7 +1,5 @@
 """A study seen in the light of readings: the central case moves to the belief, and the draws spread around it."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -9,15 +7,16 @@ from hypothesis import strategies as st
 from studies import demo_with, study_of
 
 from filtration import compare
-from filtration.answers.draws import drawn_options, kept_options
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import Belief, factors_at, factors_of, sobol_points
 from filtration.loading.assembly import entry_of
+from filtration.loading.case import case_of, load_of
+from filtration.loading.table import FINE
+from filtration.loading.tabulate import tables_of
 from filtration.study.believed import with_belief
 
 NAMES = [unknown.key for unknown in UNKNOWNS]
 STUDY = study_of(demo_with("freezer", "Spun 20", "Wound 50", "Pleated 10", "Pleated 20", "Foam 20 ppi"))
-TRIED = {option.id for option in STUDY.options}
 
 
 def belief(spread: float = 0.0, **scores: float) -> Belief:
@@ -29,18 +28,18 @@ def belief(spread: float = 0.0, **scores: float) -> Belief:
 @settings(max_examples=5, deadline=None)
 @given(st.lists(st.floats(-1.0, 1.0), min_size=len(NAMES), max_size=len(NAMES)))
 def test_the_central_case_moves_to_what_the_draws_say_of_that_point(scores: list[float]) -> None:
-    """The fine table of the moved study agrees with the coarse one of the study as it was, at the same factors."""
-    named = dict(zip(NAMES, scores, strict=True)) | {"prices": 0.0}
-    plain = replace(STUDY, options=tuple(option for option in STUDY.options if option.id in TRIED))
-    point = belief(**named)
-    entries = [entry_of(plain, option, plain.pumps[0]) for option in plain.options]
-    kept = kept_options(plain, entries, [[20]] * len(entries), [factors_of(point.mean[None], plain.spreads)])
-    drawn = dict(zip((option.id for option in plain.options), drawn_options(kept), strict=True))
-    for answer in compare(with_belief(plain, point)).options:
-        coarse = drawn[answer.id]
-        assert answer.clean_flow_l_per_h == pytest.approx(3.6e6 * coarse.clean_flow_m3_s[0], rel=1e-12)
-        if answer.days_to_first_service and coarse.first_days[0] > 0.5:
-            assert answer.days_to_first_service == pytest.approx(coarse.first_days[0], rel=0.015)
+    """The moved study has the runs that a draw of the study as it was has with the same factors, as finely worked."""
+    point = belief(**dict(zip(NAMES, scores, strict=True)) | {"prices": 0.0})
+    factors, load = factors_of(point.mean[None], STUDY.spreads), load_of(STUDY)
+    drawn = {
+        option.id: tables_of(case_of(STUDY, entry_of(STUDY, option, STUDY.pumps[0]), factors, load), FINE)
+        for option in STUDY.options
+    }
+    for answer in compare(with_belief(STUDY, point)).options:
+        tables = drawn[answer.id]
+        assert answer.clean_flow_l_per_h == pytest.approx(3.6e6 * tables.clean_m3_s[0], rel=1e-12)
+        if answer.days_to_first_service:
+            assert answer.days_to_first_service == pytest.approx(tables.first_days()[0], rel=1e-6)
 
 
 def test_no_belief_and_the_prior_as_a_belief_give_the_same_draws() -> None:

@@ -19,7 +19,7 @@ def faults_of(data: Any) -> tuple[str, ...]:
 
 
 AT_THE_TOP = (
-    "format, name, currency, [tub], [pump], [[pumps]], [plumbing], [measured], [cooling], [needs], [prices], "
+    "format, name, id, currency, [tub], [pump], [[pumps]], [plumbing], [measured], [cooling], [needs], [prices], "
     "[uncertainty], [readings], [[elements]], [[options]], [in_use]"
 )
 ALONE = [

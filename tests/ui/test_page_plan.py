@@ -105,9 +105,9 @@ def test_an_empty_tub_lacks_things_and_none_of_them_is_unfit(page: AppTest) -> N
     assert "not fit" not in text_on(page)
 
 
-def test_a_fault_of_a_filter_is_told_by_its_name_and_column(page: AppTest) -> None:
+def test_a_fault_of_a_filter_is_told_beside_its_field(page: AppTest) -> None:
     opened(page, page_cache.demo_text("freezer").replace('rating = "5 um"', 'rating = "5 kg"', 1), "your_tub")
-    assert ", Micron rating: " in text_on(page)
+    assert "Micron rating: Needs a length such as '20 µm', got '5 kg'" in text_on(page)
     assert "[[elements]]" not in text_on(page)
 
 

@@ -104,7 +104,7 @@ def test_the_page_takes_a_megabyte_at_most() -> None:
     assert config["server"]["maxUploadSize"] == 1
     for screen in (ROOT / "ui" / "screens").glob("*.py"):
         text = screen.read_text(encoding="utf-8")
-        assert text.count("st.file_uploader(") == len(re.findall(r"max_upload_size=1\b", text)), screen.name
+        assert text.count("st.file_uploader(") == len(re.findall(r"max_upload_size\"?[=:] ?1\b", text)), screen.name
 
 
 def test_a_page_refuses_what_would_take_it_an_hour() -> None:

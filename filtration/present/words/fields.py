@@ -38,6 +38,7 @@ FILE_CHANGED = "was changed elsewhere meanwhile, so your changes are not saved."
 FILE_FOLLOWED = "was changed elsewhere, and is read anew."
 FILE_LOST = "neither read nor saved."
 
+_GROUP_OF = {"needs": "wish", "plumbing": "hose", "measured": "hose_more", "cooling": "prices"}
 _IN_LISTS = {"elements": "Filter", "pumps": "Pump", "options": "Combination"}
 _KEY = re.compile(r"\b[a-z0-9]+(?:_[a-z0-9]+)+\b")
 _HEADING = re.compile(r"\[\[?(\w+)\]\]?")
@@ -86,8 +87,8 @@ def place_words(place: Place, called: str = "") -> str:
     field = f"{'pump' if table == 'pumps' else table}.{key}" if key else table
     if field in FIELDS:
         words.append(FIELDS[field][0])
-    elif row is None and field in GROUPS:
-        words.append(GROUPS[field])
+    elif row is None and (group := _GROUP_OF.get(field, field)) in GROUPS:
+        words.append(GROUPS[group])
     return ", ".join(words)
 
 

@@ -5,6 +5,7 @@ from contextlib import suppress
 from pathlib import Path
 from threading import Thread
 
+import pandas as pd  # noqa: F401 - whole, before two threads look for it
 import streamlit as st
 from starlette.middleware import Middleware
 from streamlit.starlette import App

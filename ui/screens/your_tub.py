@@ -1,6 +1,7 @@
 """The tub and its gear: a few things first, the rest folded away, and the answer in a line below."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import page_cache
@@ -31,7 +32,9 @@ def starts() -> None:
         st.file_uploader(label, type="toml", max_upload_size=1, key="file", on_change=brought)
         page_frame.errors(st.session_state.get("file faults", ()))
         with st.container(horizontal=True, gap="small", vertical_alignment="center"):
-            page_frame.download("Save this tub as a file", page_state.text(), "tub.toml", "application/toml")
+            page_frame.download(
+                "Save this tub as a file", partial(str, page_state.text()), "tub.toml", "application/toml"
+            )
             if len(st.session_state.tubs) > 1:
                 st.button("Take this tub away", on_click=page_state.remove)
         st.caption(

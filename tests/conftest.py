@@ -105,13 +105,6 @@ def pytest_xdist_auto_num_workers() -> int:
     return (os.cpu_count() or 1) + 1
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Leave out of the coverage what looks at the program from outside; its rooms have tests of their own."""
-    for item in items:
-        if item.path.parent.name in {"ui", "whole", "validation"}:
-            item.add_marker(pytest.mark.no_cover)
-
-
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Leave out a test of open data that is not here, before its fixtures are made."""
     wants = item.get_closest_marker("open_data")

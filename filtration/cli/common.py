@@ -220,9 +220,8 @@ def write_in_study(file: Path, key: str, value: str) -> None:
     from filtration.study.text import text_with
 
     before = file.read_bytes()
-    text = before.decode("utf-8-sig")
-    new = text_with(text.replace("\r\n", "\n"), {**load_tables(file), key: value})
-    write_whole(file, (new.replace("\n", "\r\n") if "\r\n" in text else new).encode(), instead_of=before)
+    new = text_with(before.decode("utf-8-sig"), {**load_tables(file), key: value})
+    write_whole(file, new.encode(), instead_of=before)
 
 
 def open_logbook(file: Path | None) -> "Logbook":

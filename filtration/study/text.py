@@ -97,7 +97,8 @@ def text_with(text: str, data: Mapping[str, Any]) -> str:
     Returns
     -------
     str
-        A text that parses to that, with the comments and the order of the one given where its layout is a plain one.
+        A text that parses to that, with the line ends of the one given, and where its layout is a plain one with its
+        comments and order.
 
     Examples
     --------
@@ -106,13 +107,13 @@ def text_with(text: str, data: Mapping[str, Any]) -> str:
     volume = "400 L"  # timed
     uses_per_day = 6
     """
-    fresh = text_of_tables(data)
-    wanted = tomllib.loads(fresh)
+    new = text_of_tables(data)
+    wanted = tomllib.loads(new)
     with suppress(tomllib.TOMLDecodeError):
-        new = "\n".join(_rewritten(_blocks(text.splitlines()), wanted)).strip("\n") + "\n"
-        if tomllib.loads(new) == wanted:
-            return new.replace("\n", "\r\n") if "\r\n" in text else new
-    return fresh
+        kept = "\n".join(_rewritten(_blocks(text.splitlines()), wanted)).strip("\n") + "\n"
+        if tomllib.loads(kept) == wanted:
+            new = kept
+    return new.replace("\n", "\r\n") if "\r\n" in text else new
 
 
 def _rewritten(blocks: list[_Block], data: Mapping[str, Any]) -> Iterator[str]:

@@ -77,6 +77,13 @@ def test_an_odd_text_is_written_into_or_anew(text: str) -> None:
     assert tomllib.loads(text_with(text, EVERYTHING)) == tomllib.loads(text_of_tables(EVERYTHING))
 
 
+@pytest.mark.parametrize("text", ["# mine\r\na.b = 1\r\n", '# mine\r\n[tub]\r\nvolume = "1 L"\r\n'])
+def test_line_ends_stay(text: str) -> None:
+    """As the file has them, whether its layout can be kept or not."""
+    new = text_with(text, EVERYTHING)
+    assert new.count("\n") == new.count("\r\n") > 2
+
+
 def test_a_fault_has_its_place() -> None:
     data = copy.deepcopy(EVERYTHING)
     data["tub"]["volume"], data["elements"][1]["rating"] = "3 m", "0 um"

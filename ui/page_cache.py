@@ -37,7 +37,7 @@ from filtration.study.believed import with_belief
 from filtration.study.file import placed_faults, study_from_dict, tables_of_text
 from filtration.study.keys import Key
 from filtration.study.tables import LISTS, TABLES, StudyFile, StudyTable
-from filtration.study.text import text_of_tables
+from filtration.study.text import text_with
 from filtration.validation.published import verify
 
 T = TypeVar("T")
@@ -330,7 +330,8 @@ def moved(text: str, table: str, key: str, value: object) -> str:
         return text
     data = tables(text)
     data.setdefault(table, {})[key] = value
-    return text_of_tables(data) + text.removeprefix(as_written(text))
+    written = as_written(text)
+    return text_with(written, data) + text.removeprefix(written)
 
 
 def reach(place: str, now: float, step: float) -> tuple[float, float, float]:

@@ -571,6 +571,15 @@ def test_what_if_keeps_the_old_answer_beside_the_new(page: AppTest) -> None:
     assert tomllib.loads(text_in(page))["tub"]["uses_per_day"] == 3
 
 
+def test_what_is_kept_of_a_what_if_keeps_the_remarks_of_the_file() -> None:
+    text = page_cache.demo_text("freezer")
+    moved = page_cache.moved(text, "tub", "uses_per_day", 3)
+    assert tomllib.loads(moved)["tub"]["uses_per_day"] == 3
+    assert [line for line in moved.splitlines() if line.startswith("#")] == [
+        line for line in text.splitlines() if line.startswith("#")
+    ]
+
+
 def test_anything_can_be_moved(page: AppTest) -> None:
     opened(page, FEW_TEXT, "what_if")
     for place in field_words.WHAT_IFS:

@@ -43,9 +43,6 @@ TURNOVERS, LEAST_FLOW, SHARE = fields_of("needs", "turnovers_per_hour", "flow", 
 EIGHT = (VOLUME, USES, TEMPERATURE, LIFT, FLOW, POWER, BORE, HOSE)
 """What an answer cannot do without."""
 
-EIGHT = (VOLUME, USES, TEMPERATURE, LIFT, FLOW, POWER, BORE, HOSE)
-"""What an answer cannot do without."""
-
 FOLDED: Mapping[str, tuple[Field, ...]] = {
     "tub": fields_of(
         *("tub", "depth", "open_surface", "sessions_per_day", "showered_share", "feet", "surroundings"),

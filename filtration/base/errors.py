@@ -67,6 +67,18 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     return by_letters[close[0]] if close else None
 
 
+def joined(names: Iterable[str]) -> str:
+    """Return some names as a sentence has them.
+
+    Examples
+    --------
+    >>> joined(["East"]), joined(["East", "West", "Guests"])
+    ('East', 'East, West and Guests')
+    """
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
+
+
 def known_ones(word: str, known: Iterable[str]) -> str:
     """Return, for a message, the known word nearest to an unknown one, or what there is where none is near.
 

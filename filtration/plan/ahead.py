@@ -77,22 +77,11 @@ def past_of(fit: Schedulable, forecast: "Forecast | None", elapsed: int) -> Past
 
 def _services_so_far(entry: Entry, forecast: "Forecast") -> Services:
     """Return the services that were written down, of one case."""
-    days = np.array([float((each.on - forecast.fitted_on).days) for each in forecast.services])[:, None]
+    days = np.array([float((each.on - forecast.fitted_on).days) for each in forecast.services])
     rinseable = np.array([element.rinseable for element in entry.option.stages])
     soaked = np.array([each.soaked for each in forecast.services], dtype=bool)
     rinsed = np.repeat(rinseable[None], len(days), axis=0)
-    done = np.stack([rinsed, rinsed & soaked[:, None], np.zeros_like(rinsed)], axis=1)[..., None]
-    return Services(
-        day=days,
-        length_days=np.diff(days, axis=0, prepend=0.0),
-        done=done,
-        counted=np.ones(days.shape, dtype=bool),
-        cut=np.zeros(days.shape, dtype=bool),
-        used_days=np.zeros((0, *done.shape[2:])),
-        extra_cake_kg=np.zeros((0, *done.shape[2:])),
-        renewed=np.zeros(1, dtype=bool),
-        shortest_days=np.zeros(1),
-    )
+    return Services.of_one(days, np.stack([rinsed, rinsed & soaked[:, None], np.zeros_like(rinsed)], axis=1))
 
 
 def walked(fit: Schedulable, pace: Pace, elapsed: int = 0, past: Past | None = None) -> Services | None:

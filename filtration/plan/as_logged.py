@@ -3,9 +3,8 @@
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from math import floor
 
-from filtration.service.events import Event, Running
+from filtration.service.events import Event, Running, water_change
 
 
 def with_water(
@@ -34,8 +33,7 @@ def with_water(
     def changes() -> Iterator[Event]:
         day = max(float(first), (changed_on - fitted_on).days + running.water_change_days)
         while day < last:
-            price = running.water_change_price
-            yield Event(day=floor(day), what="change water", item="water", count=1, amount=price)
+            yield water_change(day, running)
             day += running.water_change_days
 
     kept = [event for event in events if event.what != "change water"]

@@ -161,12 +161,17 @@ Sums = dict[tuple[str, str], Totals]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Known:
-    """A tub whose row is right, as its readings see it, with the options whose pump drives the loop."""
+    """A tub whose row is right, as its readings see it, with every option on every pump."""
 
     row: FleetRow
     study: Study
     ahead: Forecast | None
     entries: Sequence[Entry]
+
+    @property
+    def driven(self) -> list[Entry]:
+        """The options whose pump drives the loop."""
+        return [entry for entry in self.entries if entry.loop is not None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -184,12 +189,12 @@ def budgets_of(job: Job) -> tuple[list[TubBudget], Sums]:
     """Return a year of some tubs, worked side by side, and their sums case by case."""
     rows = [_known(row, job) for row in job.rows]
     known = [row for row in rows if isinstance(row, _Known)]
-    followed = follow_all([(row.study, row.entries) for row in known])
+    followed = follow_all([(row.study, row.driven) for row in known])
     answers = [[judged(of) for of in each] for each in followed]
-    tried = [(row.study, row.entries, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
+    tried = [(row.study, row.driven, [*map(most_runs_of, each)]) for row, each in zip(known, answers, strict=True)]
     cases = iter(_drawn(tried, sobol_points(CASES, SEED), needs_alone=True))
     chosen = [
-        _taken(row, of, each, [next(cases) for _ in row.entries])
+        _taken(row, of, each, [next(cases) for _ in each])
         for row, of, each in zip(known, followed, answers, strict=True)
     ]
     points = sobol_points(job.draws, job.seed) if job.draws else None
@@ -219,8 +224,7 @@ def _known(row: FleetRow, job: Job) -> _Known | TubBudget:
                 ahead = forecast(study, row.readings, today=noon_of(job.first_day), prior=prior, seed=job.seed)
             belief: Belief | None = ahead.belief if ahead else prior
             study = study if belief is None else with_belief(study, belief)
-            driven = [entry for entry in entries_of(study) if entry.loop is not None]
-            return _Known(row=row, study=study, ahead=ahead, entries=driven)
+            return _Known(row=row, study=study, ahead=ahead, entries=entries_of(study))
     except InputError as error:
         faults = error.faults
     except NoAnswerError as error:
@@ -240,7 +244,7 @@ def _taken(
     meets = np.array([each.meets for each in drawn]).reshape(len(answers), CASES)
     chances, none_meets = meets.mean(axis=1).tolist(), float(1.0 - meets.any(axis=0).mean())
     study, of_id = known.study, {each.id: place for place, each in enumerate(answers)}
-    still = [unmoved(study, entry) for entry in entries_of(study) if entry.loop is None]
+    still = [unmoved(study, entry) for entry in known.entries if entry.loop is None]
     order = ordered([*answers, *still])
     chance_of = [chances[of_id[each.id]] if each.id in of_id else 0.0 for each in order]
     decision: Decision = decided(study, order, chance_of, none_meets)

@@ -19,7 +19,7 @@ from filtration.plan.as_logged import from_store
 from filtration.plan.by_calendar import bathers_share
 from filtration.plan.dated import in_cents
 from filtration.plan.gathering import Chore, Served
-from filtration.service.events import Event, Running
+from filtration.service.events import Event, Running, water_change
 from filtration.service.pace import Pace, pace_of
 from filtration.service.visits import KINDS, Services
 from filtration.study.values import Option
@@ -167,26 +167,15 @@ class Upkeep:
 
     def _events(self, services: Sequence[Served], changes: Sequence[Served]) -> list[Event]:
         """Return what is done and paid from the first day on, by the day from there."""
-        ends = np.array([self.elapsed + served.time for served in services])[:, None]
-        number = len(services)
-        walk = Services(
-            day=ends,
-            length_days=np.diff(ends, axis=0, prepend=0.0),
-            done=self.done[[served.number for served in services]].reshape(number, *self.done.shape[1:], 1),
-            counted=np.ones((number, 1), dtype=bool),
-            cut=np.zeros((number, 1), dtype=bool),
-            used_days=np.zeros(0),
-            extra_cake_kg=np.zeros(0),
-            renewed=np.zeros(1, dtype=bool),
-            shortest_days=np.zeros(1),
-        )
+        numbers = np.array([served.number for served in services], dtype=np.intp)
+        days = np.array([self.elapsed + served.time for served in services], dtype=np.float64)
+        walk = Services.of_one(days, self.done[numbers])
         year = replace(self.prices, horizon_days=DAYS_PER_YEAR)
         dry = replace(self.running, water_change_days=inf)
         events = events_since(year, self.option, self.pump, walk, dry, self.elapsed)
         events = from_store(events, self.stock, self.elapsed)
         ahead = [replace(event, day=event.day - self.elapsed) for event in events if event.day >= self.elapsed]
-        price = self.running.water_change_price
-        ahead += [Event(day=change.day, what="change water", item="water", count=1, amount=price) for change in changes]
+        ahead += [water_change(change.day, self.running) for change in changes]
         return sorted(ahead, key=lambda event: event.day)
 
     def _monthly(self, event: Event, amount: float) -> list[tuple[int, float, float]]:

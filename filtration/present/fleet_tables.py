@@ -1,10 +1,11 @@
 """A budget and a schedule over many tubs, in words and as tables of text."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from filtration.base.arrays import totals
+from filtration.base.errors import joined
 from filtration.plan.fleet import Fleet
 from filtration.plan.standard import Standard
 from filtration.plan.tub_budget import Ranged, TubBudget
@@ -41,18 +42,6 @@ class TextTable:
     lines: Sequence[str] = ()
 
 
-def listed(names: Iterable[str], joint: str = "and") -> str:
-    """Return names as a sentence has them.
-
-    Examples
-    --------
-    >>> listed(["East"]), listed(["East", "West", "Guests"])
-    ('East', 'East, West and Guests')
-    """
-    *first, last = names
-    return f"{', '.join(first)} {joint} {last}" if first else last
-
-
 def headline(fleet: Fleet) -> list[str]:
     """Return how many tubs there are, how many the totals hold, and which they leave out, one line each."""
     tubs, none = len(fleet.covered) + len(fleet.without_option), fleet.without_option
@@ -60,7 +49,7 @@ def headline(fleet: Fleet) -> list[str]:
     if not none:
         lines = [f"{counted(tubs, 'tub', ',')}, {'all' if tubs != 1 else 'and it is'} in the totals."]
     else:
-        lines[0] += f" {_SAID['nothing meets'].format(count=len(none), names=listed(map(fleet.called, none)))}"
+        lines[0] += f" {_SAID['nothing meets'].format(count=len(none), names=joined(map(fleet.called, none)))}"
     if fleet.failed:
         lines.append(f"{counted(len(fleet.failed), 'row', ',')} with faults left out.")
     lines += [_SAID["twice"].format(row=where, first=first) for where, first in fleet.twice]
@@ -83,7 +72,7 @@ def tasks(visit: VisitDay) -> list[str]:
             if (what, item in soaked) != ("rinse", True):
                 tubs[_DONE[what].format(item=item)].append(tub)
     return [
-        f"{task}: {listed(tubs[task])}" for task in sorted(tubs, key=lambda task: (task == _DONE["change water"], task))
+        f"{task}: {joined(tubs[task])}" for task in sorted(tubs, key=lambda task: (task == _DONE["change water"], task))
     ]
 
 
@@ -96,8 +85,8 @@ def fewer_kinds(standard: Standard) -> str:
     said = {
         "before": len(before),
         "after": counted(len(after), "kind"),
-        "names": listed(after),
-        "changes": listed(changes),
+        "names": joined(after),
+        "changes": joined(changes),
         "year": f"{cents(abs(money), currency)} a year {'more' if money >= 0.0 else 'less'}",
         "spares": f"{standard.spares_after} instead of {standard.spares_before}",
         "saved": cents(abs(saved), currency),
@@ -124,7 +113,7 @@ def gathering(fleet: Fleet) -> str:
     days = counted(len(year.visits), "day", ",")
     if len(year.visits) == len(year.alone):
         return _SAID["nothing to gather"].format(days=days)
-    takes = _SAID["gathering takes"].format(more=listed(more)) if more else ""
+    takes = _SAID["gathering takes"].format(more=joined(more)) if more else ""
     return _SAID["gathered"].format(days=days, alone=f"{len(year.alone):,}") + takes
 
 
@@ -133,9 +122,9 @@ def notes(fleet: Fleet) -> list[str]:
     told = [_SAID["year ahead"], _SAID["gathering"]] if fleet.covered else []
     if any(each.lead_time_days is None for each in fleet.year.shopping):
         names = dict.fromkeys(each.element for each in fleet.year.shopping if each.lead_time_days is None)
-        told.append(_SAID["no lead time"].format(names=listed(names)))
+        told.append(_SAID["no lead time"].format(names=joined(names)))
     refused = [fleet.called(tub) for tub in fleet.tubs if tub.readings_refused]
-    return told + ([_SAID["refused"].format(names=listed(refused))] if refused else [])
+    return told + ([_SAID["refused"].format(names=joined(refused))] if refused else [])
 
 
 def cautions(fleet: Fleet) -> list[str]:
@@ -191,7 +180,7 @@ def taken(fleet: Fleet) -> str:
     told = [counted(round(counts[kind]), name, ",") for kind, name in several if counts.get(kind)]
     hours = f"{number(sum(fleet.year.hours_by_month.values()), 3)} hours of work"
     units = US if all(tub.us for tub in fleet.covered) else METRIC
-    return converted(_SAID["takes"].format(what=listed([*told, hours, f"{number(litres, 3)} L"])), units)
+    return converted(_SAID["takes"].format(what=joined([*told, hours, f"{number(litres, 3)} L"])), units)
 
 
 def _months(fleet: Fleet) -> TextTable:
@@ -280,6 +269,6 @@ def _tubs(fleet: Fleet) -> TextTable:
 
 def _without(fleet: Fleet) -> TextTable:
     lines = [
-        f"{fleet.called(tub)}: {tub.nearest} comes nearest, but {listed(why_not(tub))}." for tub in fleet.without_option
+        f"{fleet.called(tub)}: {tub.nearest} comes nearest, but {joined(why_not(tub))}." for tub in fleet.without_option
     ]
     return TextTable(heading=capital(_SAID["without option"]), lines=lines)

@@ -119,6 +119,11 @@ def _services(option: Option, services: Services, prices: Prices) -> Iterator[Ev
                 yield event(day, "buy", element.name, element.price)
 
 
+def water_change(day: float, running: Running) -> Event:
+    """Return a change of the water on a day."""
+    return Event(day=floor(day), what="change water", item="water", count=1, amount=running.water_change_price)
+
+
 def running_events(running: Running, prices: Prices) -> Iterator[Event]:
     """Yield water changes, and each year's electricity and disinfectant at its end, over the horizon.
 
@@ -138,8 +143,7 @@ def running_events(running: Running, prices: Prices) -> Iterator[Event]:
     change_days = running.water_change_days
     if change_days < horizon:
         for day in np.arange(1, int(np.ceil(horizon / change_days))) * change_days:
-            price = running.water_change_price
-            yield Event(day=floor(day), what="change water", item="water", count=1, amount=price)
+            yield water_change(day, running)
     start = 0.0
     while start < horizon:
         end = min(start + DAYS_PER_YEAR, horizon)

@@ -46,6 +46,22 @@ class Services:
     renewed: Flags
     shortest_days: Array
 
+    @classmethod
+    def of_one(cls, day: Array, done: Flags) -> "Services":
+        """Return services of one case on given days (k,), what is done (k, 3, s); no more is known of them."""
+        one, nothing = np.ones((len(day), 1), dtype=bool), np.zeros((0, done.shape[2], 1))
+        return cls(
+            day=day[:, None],
+            length_days=np.diff(day, prepend=0.0)[:, None],
+            done=done[..., None],
+            counted=one,
+            cut=~one,
+            used_days=nothing,
+            extra_cake_kg=nothing,
+            renewed=np.zeros(1, dtype=bool),
+            shortest_days=np.zeros(1),
+        )
+
     def days_of(self, kind: int, stages: Sequence[int], number: int) -> Array:
         """Return the days (number, d) on which something is done to any of some stages for the first, second … time.
 

@@ -9,7 +9,7 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
-from filtration.base.errors import InputError, known_ones, no_option, option_id, shown
+from filtration.base.errors import InputError, joined, known_ones, no_option, option_id, shown
 from filtration.study.keys import MOST_STAGES
 from filtration.study.tables import TABLES, ElementTable
 from filtration.study.values import DEPTH, RINSED
@@ -110,8 +110,7 @@ def _value(table: str, given: Given, name: str) -> Any:  # noqa: ANN401 - whatev
 
 def _named(keys: set[str]) -> str:
     """Return keys of an element in the order of the file: a, b and c."""
-    *most, last = sorted(keys, key=list(ElementTable.model_fields).index)
-    return f"{', '.join(most)} and {last}" if most else last
+    return joined(sorted(keys, key=list(ElementTable.model_fields).index))
 
 
 def _missing(table: str, given: Given, *names: str, or_else: str = "") -> Iterator[Fault]:

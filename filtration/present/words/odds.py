@@ -5,6 +5,7 @@ from math import log10
 
 from filtration.answers.results import Comparison, Measure, Odds, OptionAnswer
 from filtration.base.defaults import UNKNOWNS
+from filtration.base.errors import joined
 from filtration.present.words.phrases import distance, due, first_run, money, number, title, whole_days
 from filtration.present.words.sentences import single
 
@@ -129,8 +130,7 @@ def _drivers(odds: Odds) -> list[str]:
     """Return the line about what drives the days."""
     words = {unknown.key: unknown.words for unknown in UNKNOWNS}
     named = [words[key] for key in telling_drivers(odds)]
-    joined = " and ".join(part for part in (", ".join(named[:-1]), *named[-1:]) if part)
-    return [f"What drives the days: {joined}."] if named else []
+    return [f"What drives the days: {joined(named)}."] if named else []
 
 
 def sureness(comparison: Comparison) -> list[str]:

@@ -212,6 +212,17 @@ def test_bars_lie_end_to_end_and_colour_is_what_the_choice_changes(demo: Compari
                 assert by_part[PARTS[part.name]] == pytest.approx(getattr(option.cost_per_year, part.name))
 
 
+def test_what_fails_a_need_does_not_squeeze_the_others(freezer: Comparison) -> None:
+    """However dear it would be, the axis ends with the dearest that meets the needs."""
+    dear = freezer.option("foam-20-ppi")
+    dearer = replace(dear, cost_per_year=replace(dear.cost_per_year, total=1e5))
+    options = tuple(dearer if option is dear else option for option in freezer.options)
+    spec = cost_chart(replace(freezer, options=options)).to_dict()
+    (axis,) = {tuple(layer["encoding"]["x"]["scale"]["domain"]) for layer in spec["layer"]}
+    assert axis == (0.0, max(option.cost_per_year.total or 0.0 for option in options if option.meets_needs))
+    assert "cut off" in str(spec["title"])
+
+
 def test_what_fails_a_need_is_no_partner_in_money(freezer: Comparison) -> None:
     """Foam 20 ppi would be the cheapest of all, but leaves the water cloudy."""
     pair = pair_of(freezer, freezer.option("spun-20"))

@@ -205,7 +205,8 @@ def _hatches(rows: Rows, most: float) -> Rows:
 def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerChart:
     """Draw what a year costs, a bar an option, best first: reusable, disposable, and hatched last what fails a need.
 
-    What the choice changes stands in colour, the rest pale at its end. Raises NoAnswerError if no option runs.
+    What the choice changes stands in colour, the rest pale at its end; what fails a need is cut off where it costs more
+    than all others. Raises NoAnswerError if no option runs.
     """
     options = look.needed(with_cost(comparison), "no option has the flow to run at all, so none has a cost")
     currency, parts = comparison.study.currency, comparison.choice_parts
@@ -213,10 +214,11 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     groups = _groups(options)
     domain = [name for group, of in groups.items() for name in (group, *(names[option.id] for option in of))]
     rows = [row for of in groups.values() for option in of for row in _cost_rows(option, names[option.id], parts)]
-    most, shown = max(float(row["to"]) for row in rows), {row["part"] for row in rows}
+    shown = {row["part"] for row in rows}
     colours = {PARTS[part]: _PART_COLOURS[part] for part in parts} | {SAME: _SAME_COLOUR}
     colours = {part: colour for part, colour in colours.items() if part in shown}
     paid, failing = ([row for row in rows if (row["part"] == FAILS) == fails] for fails in (False, True))
+    most = max(float(row["to"]) for row in paid or failing)
     scale = alt.Scale(domain=[0, most], nice=False)
     x, middle, stroke = (alt.X(f"{at}:Q", title=f"{currency} a year", scale=scale, axis=look.NO_GRID) for at in _PLACES)
     heads = f"indexof({list(groups)!r}, datum.value) >= 0"
@@ -233,7 +235,7 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     strokes = look.layer(_hatches(failing, most)).mark_tick(
         orient="vertical", size=_BAR_PX, yOffset=look.BAR_DOWN_PX, thickness=1, color=INK
     )
-    framed = whole.mark_bar(fillOpacity=0.0, stroke=INK, strokeWidth=1.2, **bar)
+    framed = whole.mark_bar(fillOpacity=0.0, stroke=INK, strokeWidth=1.2, clip=True, **bar)
     layers = [
         segments.mark_bar(x2Offset=-1, **bar).encode(x=x, x2="to:Q", y=y, color=colour, tooltip=tooltip),
         names_inside.encode(x=middle, y=y, text="part:N", opacity=where_room),
@@ -242,6 +244,7 @@ def cost_chart(comparison: Comparison, display: Display = METRIC) -> alt.LayerCh
     ]
     drawn = [each for each in layers if each.data.values]
     under = [*(["in colour: the cartridge-related cost"] if SAME in shown else []), *([_HATCHED] if failing else [])]
+    under += ["cut off where it costs more than these"] if any(float(row["to"]) > most for row in failing) else []
     height_px = look.tall_px(look.BAR_ROOM_PX * len(domain), _REST_PX + _LEGEND_ROW_PX * len(colours))
     words = cost_words(comparison)
     return look.finished(drawn, display, "What a year costs", "\n".join(under), words, height_px=height_px)

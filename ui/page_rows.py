@@ -1,6 +1,7 @@
 """The lists of a study as they are changed on a page: filters, what is compared of them, pumps."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
+from itertools import chain, count
 from typing import Any
 
 import page_state
@@ -111,11 +112,8 @@ def drop_pump(tables: Tables, at: int) -> None:
 def free_name(wanted: str, rows: list[Row]) -> str:
     """Return a name that no entry has: the one wanted, with a number where it is taken."""
     taken = {slug(str(row.get("name", "")), 0) for row in rows}
-    numbered: Callable[[int], str] = lambda number: wanted if number == 1 else f"{wanted} ({number})"  # noqa: E731
-    number = 1
-    while slug(numbered(number), 0) in taken:
-        number += 1
-    return numbered(number)
+    names = chain([wanted], (f"{wanted} ({number})" for number in count(2)))
+    return next(name for name in names if slug(name, 0) not in taken)
 
 
 def called(row: Mapping[str, Any]) -> str:

@@ -6,6 +6,7 @@ import page_frame
 import page_readings
 import page_state
 import streamlit as st
+from page_readings import Row
 from page_text import plain
 
 from filtration import Study
@@ -33,7 +34,6 @@ _ASKED = {
     "uses": "Dips",
     "bought": "How many",
 }
-_FIELDS = tuple(f"reading {what}" for what in ("value", "seconds", "note"))
 
 
 def entry(study: Study) -> None:
@@ -44,7 +44,7 @@ def entry(study: Study) -> None:
         with st.container(horizontal=True, gap="small"):
             day = f"{today.day} {today:%B}"
             for kind, done in (("rinse", "Rinsed"), ("soak", "Soaked"), ("water", "Water changed")):
-                st.button(f"{done} today, {day}", key=f"{kind} today", on_click=_log, args=(study, kind, ""))
+                st.button(f"{done} today, {day}", key=f"{kind} today", on_click=_log, args=(study, kind))
             if book.place is not None:
                 undo = partial(page_frame.tried, "readings", partial(page_readings.undo, study))
                 st.button("Undo", on_click=undo, disabled=not book.changed)
@@ -54,9 +54,11 @@ def entry(study: Study) -> None:
             when = {"value": None, "format": "YYYY-MM-DD", "step": 300, "key": "reading when", "width": 200}
             st.datetime_input("When, empty: now", **when)
             st.text_input("Note", key="reading note", max_chars=2000, width=180)
-            st.button("Log it", on_click=_log_typed, args=(study, kind))
+            st.button("Log it", on_click=_log, args=(study, kind))
         st.caption(plain(readings_words.KINDS[kind][2]))
-        page_frame.errors(st.session_state.get("entry faults", []), MOST_FAULTS)
+        page_frame.errors(page_state.till_renewed().get("entry faults", []), MOST_FAULTS)
+        if (refused := page_state.till_renewed().get("entry refused")) is not None:
+            st.button("Keep it all the same", help=readings_words.ANYWAY, on_click=_keep, args=(study, refused))
         if st.session_state.get("readings told"):
             st.info(plain(st.session_state.pop("readings told")))
 
@@ -94,31 +96,34 @@ def _typed(kind: str) -> str:
     return value + WITHOUT_ELEMENT * (kind in MEASURED and bool(state.get("reading out")))
 
 
-def _log_typed(study: Study, kind: str) -> None:
-    """Log what was typed, and empty the fields but that of the bucket, which is the same the next time."""
-    state = st.session_state
-    _log(study, kind, "" if kind in VALUELESS else _typed(kind))
-    if not state["entry faults"]:
-        for field in _FIELDS:
-            if not (kind == "bucket" and field == "reading value"):
-                state[field] = ""
-        state["reading when"], state["reading out"] = None, False
-
-
-def _log(study: Study, kind: str, value: str) -> None:
+def _log(study: Study, kind: str) -> None:
     """Save one reading, or keep its faults."""
     state, typed = st.session_state, kind == st.session_state.get("reading kind")
     when = (
         (state.get("reading when") if typed else None) or page_readings.now().replace(second=0, microsecond=0)
     ).astimezone()
-    row = (when.isoformat(), kind, value, state.get("reading note", "") if typed else "")
+    value, note = ("" if kind in VALUELESS else _typed(kind)), state.get("reading note", "")
+    row = (when.isoformat(), kind, value, note if typed else "")
     reading, faults = page_readings.read(row)
     if reading is not None:
         faults = page_readings.not_taken(study, reading)
-    state["entry faults"], state["readings faults"] = list(faults), []
-    if reading is None or faults:
-        return
+    state["readings faults"] = []
+    if faults:
+        page_state.till_renewed().update({"entry faults": faults, "entry refused": None if reading is None else row})
+    else:
+        _keep(study, row)
+
+
+def _keep(study: Study, row: Row) -> None:
+    """Save one reading, whatever a forecast makes of it; empty the fields but a bucket's, the same the next time."""
+    state = st.session_state
+    page_state.till_renewed().update({"entry faults": (), "entry refused": None})
     page_readings.add(page_readings.tub_of(study), [row])
     page_frame.tried("readings", partial(page_readings.save, study))
-    if not state["readings faults"]:
+    reading, _ = page_readings.read(row)
+    if reading is not None and not state["readings faults"]:
         state["readings told"] = f"{forecast_words.row(reading)}. {state['readings told']}"
+    if row[1] == state.get("reading kind"):
+        state["reading value"] = state.get("reading value", "") if row[1] == "bucket" else ""
+        state["reading seconds"], state["reading note"] = "", ""
+        state["reading when"], state["reading out"] = None, False

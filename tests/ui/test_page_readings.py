@@ -283,6 +283,28 @@ def test_one_reading_is_two_numbers(page: AppTest, book: Path) -> None:
     assert "1 reading counted." in text_on(page)
 
 
+def test_a_reading_refused_as_impossible_is_kept_if_one_insists(page: AppTest, book: Path) -> None:
+    """As the command's --anyway; what cannot be read at all is no reading, and is not offered."""
+    opened(page, study_text(), HERE)
+    insist = "Keep it all the same"
+    press(page, "Log it")
+    assert "bucket: needs a volume and a time" in text_on(page)
+    assert insist not in [each.label for each in page.button]
+    page.text_input(key="reading value").set_value("10")
+    page.text_input(key="reading seconds").set_value("2,3")
+    press(page, "Log it")
+    assert "15,700 L/h is more than pump and pipes can give" in text_on(page)
+    assert not book.exists()
+    press(page, insist)
+    assert not page.error
+    assert [row.value for row in saved(book)] == ["10 L in 2.3 s"]
+    assert page.text_input(key="reading seconds").value == ""
+    assert insist not in [each.label for each in page.button]
+    told = forecast(page_cache.study(study_text()), saved(book), today=TODAY, draws=64)
+    ((which, why),) = forecast_words.refused(told)
+    assert f"{which}: {why}." in text_on(page)  # the forecast leaves it out, and says so
+
+
 @pytest.mark.parametrize(
     ("kind", "label", "typed", "value"),
     [

@@ -16,6 +16,7 @@ NOTHING_YET = "No reading yet. Time a bucket under the hose that comes back, and
 ASK_FITTED = "Nothing says what is fitted, so that no day can be told. What is it, and since when?"
 TOO_LONG = "▲ Too many to be carried by the page's address: save or download them, or a reload loses them."
 _FEW = 5
+ANYWAY = "A forecast leaves it out, and says so; the logbook keeps it."
 CARRIED = "The page's address carries them over a reload."
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 from itertools import pairwise
 from math import inf, isfinite
 from typing import TYPE_CHECKING
@@ -40,6 +41,12 @@ KINDS_OF_COST = (
 """What a year's money goes into; rinsing and cleaner hold the own time they take, where it has a price."""
 
 _KIND_OF = {"rinse": "rinsing", "soak": "cleaner", "replace": "disposal", "change water": "water changes"}
+
+
+@lru_cache(maxsize=2)
+def days_of_year(first_day: date) -> tuple[date, ...]:
+    """Return the days of the year ahead, which thousands of lines share."""
+    return tuple(first_day + timedelta(days=day) for day in range(YEAR_DAYS))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,20 +137,20 @@ class Upkeep:
             if on
         ]
 
-    def lines(self, tub: str, services: Sequence[Served], changes: Sequence[Served]) -> list[Line]:
+    def lines(self, tub: str, services: Sequence[Served], changes: Sequence[Served] = ()) -> list[Line]:
         """Return what a year comes to, with services and changes of the water on given days, in order of days."""
         events = [event for event in self._events(services, changes) if event.day < YEAR_DAYS or event.item in _METERS]
         minutes, water = dict[tuple[str, str], float](), {("change water", "water"): self.volume_m3}
         for element in self.option.stages:
             minutes |= {("rinse", element.name): element.rinse_minutes, ("soak", element.name): element.soak_minutes}
             water["rinse", element.name] = element.rinse_water_m3
-        lines = []
+        lines, days = [], days_of_year(self.first_day)
         for event, amount in zip(events, in_cents(event.amount for event in events), strict=True):
             key = event.what, event.item
             parts = self._monthly(event, amount) if event.item in _METERS else [(event.day, event.count, amount)]
             lines += [
                 Line(
-                    date=self.first_day + timedelta(days=day),
+                    date=days[day],
                     tub=tub,
                     kind=self._kind(event),
                     what=event.what,
@@ -180,7 +187,7 @@ class Upkeep:
 
     def _monthly(self, event: Event, amount: float) -> list[tuple[int, float, float]]:
         """Return what a meter counts in a year month by month: the last day, the count and the amount of each."""
-        days = [self.first_day + timedelta(days=day) for day in range(YEAR_DAYS)]
+        days = days_of_year(self.first_day)
         lasts = [day for day, (one, then) in enumerate(pairwise(days)) if one.month != then.month] + [YEAR_DAYS - 1]
         shares = [(last - before) / YEAR_DAYS for before, last in pairwise([-1, *lasts])]
         amounts = in_cents(amount * share for share in shares)

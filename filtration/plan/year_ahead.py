@@ -1,20 +1,23 @@
 """The year ahead of many tubs: who comes on which day, hours, what is bought together, and what it all comes to."""
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from filtration.base.arrays import totals
 from filtration.plan.dated import summed
-from filtration.plan.gathering import days_of, each_alone, gathered
+from filtration.plan.gathering import Served, days_of, each_alone, gathered
 from filtration.plan.spending import Stocked, spares_of
 from filtration.plan.tub_budget import TubBudget
-from filtration.plan.upkeep import YEAR_DAYS, Line
+from filtration.plan.upkeep import YEAR_DAYS, Line, Upkeep, days_of_year
 
 if TYPE_CHECKING:
     from filtration.study.values import Element
+
+_Kept = tuple[str, TubBudget, Upkeep]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +107,7 @@ class Year:
     @property
     def months(self) -> list[str]:
         """The calendar's months it touches, as "2026-03"."""
-        days = (self.first_day + timedelta(days=day) for day in range(YEAR_DAYS))
-        return list(dict.fromkeys(month_of(day) for day in days))
+        return list(dict.fromkeys(map(month_of, days_of_year(self.first_day))))
 
     @property
     def hours_by_month(self) -> dict[str, float]:
@@ -142,19 +144,15 @@ def year_of(tubs: Sequence[tuple[str, TubBudget]], first_day: date) -> Year:
     chores = [chore for _, _, upkeep in kept for chore in upkeep.chores]
     apart = list(each_alone(chores, YEAR_DAYS))
     together = min((gathered(chores, YEAR_DAYS), apart), key=lambda done: len(days_of(done)))
-    lines, at = (list[Line](), list[Line]()), 0
+    year, lines = days_of_year(first_day), list(_lines(kept, together))
+    (paid, replaced), (paid_apart, replaced_apart) = _sums(lines), _sums(_lines(kept, apart))
     visits: dict[int, dict[str, list[tuple[str, str]]]] = defaultdict(lambda: defaultdict(list))
-    for name, _, upkeep in kept:
-        number = len(upkeep.chores)
-        for place, done in enumerate((together, apart)):
-            services, changes = done[at], done[at + 1] if number > 1 else []
-            lines[place].extend(upkeep.lines(name, services, changes))
-        for served in together[at]:
+    for name, upkeep, (services, *changes) in _served(kept, together):
+        for served in services:
             visits[served.day][name] += upkeep.whats(served.number)
-        for served in together[at + 1] if number > 1 else ():
+        for served in chain(*changes):
             visits[served.day][name].append(("change water", "water"))
-        at += number
-    shopping = _shopping([(name, tub) for name, tub, _ in kept], lines[0])
+    shopping = _shopping([(name, tub) for name, tub, _ in kept], lines)
     spares = [
         Line(
             date=first_day,
@@ -169,22 +167,20 @@ def year_of(tubs: Sequence[tuple[str, TubBudget]], first_day: date) -> Year:
         for each in shopping
         if each.spares
     ]
-    hours = totals((line.date, line.hours) for line in lines[0])
-    paid, paid_apart = (totals((line.currency, line.amount) for line in some) for some in lines)
-    replaced, replaced_apart = (_pieces(some) for some in lines)
+    hours = totals((line.date, line.hours) for line in lines)
     return Year(
         first_day=first_day,
-        last_day=first_day + timedelta(days=YEAR_DAYS - 1),
-        lines=(*lines[0], *spares),
+        last_day=year[-1],
+        lines=(*lines, *spares),
         visits=tuple(
             VisitDay(
-                date=(on := first_day + timedelta(days=day)),
+                date=(on := year[day]),
                 done=tuple((name, tuple(whats)) for name, whats in visits[day].items()),
                 hours=hours.get(on, 0.0),
             )
             for day in sorted(visits)
         ),
-        alone=tuple(first_day + timedelta(days=day) for day in days_of(apart)),
+        alone=tuple(year[day] for day in days_of(apart)),
         shopping=shopping,
         more_services=sum(map(len, together)) - sum(map(len, apart)),
         more_elements=replaced - replaced_apart,
@@ -192,8 +188,26 @@ def year_of(tubs: Sequence[tuple[str, TubBudget]], first_day: date) -> Year:
     )
 
 
-def _pieces(lines: Sequence[Line]) -> int:
-    return round(sum(line.count for line in lines if line.what == "replace"))
+def _served(kept: Sequence[_Kept], done: Sequence[list[Served]]) -> Iterator[tuple[str, Upkeep, list[list[Served]]]]:
+    """Yield each tub with when each of its chores is done."""
+    each = iter(done)
+    for name, _, upkeep in kept:
+        yield name, upkeep, [next(each) for _ in upkeep.chores]
+
+
+def _lines(kept: Sequence[_Kept], done: Sequence[list[Served]]) -> Iterator[Line]:
+    """Yield all that is done and paid, tub by tub."""
+    for name, upkeep, (services, *changes) in _served(kept, done):
+        yield from upkeep.lines(name, services, *changes)
+
+
+def _sums(lines: Iterable[Line]) -> tuple[dict[str, float], int]:
+    """Return what lines come to by currency, and the elements replaced; one line at a time."""
+    paid, replaced = defaultdict[str, float](float), 0.0
+    for line in lines:
+        paid[line.currency] += line.amount
+        replaced += line.count if line.what == "replace" else 0.0
+    return paid, round(replaced)
 
 
 def _shopping(kept: Sequence[tuple[str, TubBudget]], lines: Sequence[Line]) -> tuple[Bought, ...]:

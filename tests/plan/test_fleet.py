@@ -1,9 +1,12 @@
 """Many tubs at once: how they are read, what goes wrong with a row, and that totals are sums."""
 
 import json
+import pickle
+import tracemalloc
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from contextlib import contextmanager
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -501,6 +504,17 @@ def test_chunks_change_nothing(several: list[FleetRow], together: Fleet, monkeyp
     alone = budget(several, draws=DRAWS)
     assert same(together, alone)
     assert [tub.where for tub in alone.failed] == ["bad"]
+
+
+def test_of_thousands_little_stays(together: Fleet) -> None:
+    """A tub keeps its budget and its year's lines: some kilobytes, whatever was worked out for it."""
+    assert len(pickle.dumps(together.tubs)) < 4_000 * len(together.tubs)
+    lines, again = len(together.year.lines), replace(together)
+    tracemalloc.start()
+    assert len(again.year.lines) == lines
+    _, most = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert most < 450 * lines
 
 
 def test_workers_on_the_command_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

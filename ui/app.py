@@ -10,6 +10,7 @@ import page_readings
 import page_state
 import streamlit as st
 
+from filtration.base.waiting import waited_for
 from filtration.present.words.pages import TITLE
 
 st.set_page_config(page_title=TITLE, page_icon=str(Path(__file__).with_name("drop.svg")), layout="wide")
@@ -21,5 +22,5 @@ page_frame.header(pages)
 page_file.tell()
 page_memory.remember()
 page_frame.opening(next(name for name, each in pages.items() if each is page))
-with page_kept.one_turn():
+with page_kept.one_turn(), waited_for(page_state.still_asked):
     page.run()

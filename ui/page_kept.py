@@ -8,6 +8,8 @@ from functools import wraps
 from threading import Condition, Lock, Timer
 from typing import ParamSpec, TypeVar
 
+from filtration.base.waiting import look_up
+
 Progress = Callable[[float, str], None]
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -66,7 +68,7 @@ class _Mine:
         """Wait until it is one's turn, unless it is already, and say so meanwhile."""
         if self._long is None:
             tell = progress_of_now() or (lambda _share, _what: None)
-            _turns.take(lambda: tell(0.0, "others come first"))
+            _turns.take(lambda: (look_up(), tell(0.0, "others come first")))
             self._long = Timer(_LONG_S, self._give_back)
             self._long.daemon = True
             self._long.start()

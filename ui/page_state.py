@@ -43,6 +43,11 @@ def start() -> None:
     keep_in_address("units", "us" if state.units == "us" else None)
 
 
+def still_asked() -> None:
+    """End the page here where its visitor has gone, or asks for something else: Streamlit sees to it on every look."""
+    st.session_state.get("tubs")
+
+
 def _texts(word: str) -> list[str]:
     texts = page_link.unpacked(word)[:MOST_TUBS]
     if not are_tubs(texts):

@@ -11,6 +11,7 @@ import numpy as np
 from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
 from filtration.base.cases import taken
 from filtration.base.roots import root_between
+from filtration.base.waiting import look_up
 from filtration.loading.case import Case, beside
 from filtration.loading.runs import Tables
 from filtration.loading.stage import fed_per_day
@@ -47,6 +48,7 @@ def tables_of(case: Case, fineness: Fineness = COARSE, flows_m3_s: tuple[Array, 
     Clarity ends a run where the view of a clear option falls below what is wanted: the flow left there, in the first
     run, is then the flow when due. The flow when due without a cake is the dullest there is, so that few are looked at.
     """
+    look_up()
     clean, due = flows_m3_s or case.clean_and_due()
     lacks = ~((clean > due) & (clean > 0.0) & case.works)
     due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)

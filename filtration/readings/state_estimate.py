@@ -15,6 +15,7 @@ import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.draws import Factors
+from filtration.base.waiting import look_up
 from filtration.loading.case import Case
 from filtration.loading.law import FLOOR_PA, POWER
 from filtration.loading.stage import Resistance, resistance_of
@@ -126,6 +127,7 @@ class InUse:
         """
         seen = []
         for end in until:
+            look_up()
             while day < end:
                 to = min(end, day + MEANED_DAYS) if dips else end
                 state, day = self._stepped(state, to - day, self._load(dips, day, to)), to

@@ -12,6 +12,7 @@ import numpy as np
 
 from filtration.base.arrays import Array, Counts, Flags, Rows
 from filtration.base.cases import taken
+from filtration.base.waiting import look_up
 from filtration.loading.runs import FULL_TOLERANCE, Tables
 from filtration.loading.table import Deposit
 from filtration.service.care import AGE_TOLERANCE_DAYS, ENDLESS, Care
@@ -265,6 +266,7 @@ def walk_services(
     visits, done = Visits.none(stages, size), np.zeros((3, stages, size), dtype=np.int64)
     now, until_day, alive = _Now.new(tables, care, pace), np.broadcast_to(until, size), np.ones(size, dtype=bool)
     while now.on.size and visits.number < _MOST_SERVICES:
+        look_up()
         if states:
             visits.starts.append(_spread(now, size))
         visit = now.visit(pace, bathers_share, past if past and visits.number <= past.number else None, visits)

@@ -47,7 +47,7 @@ def text_of(file: str, root: Path = ROOT) -> str:
     return (root / file).read_bytes().decode()
 
 
-_BUDGET, _DOOR = "test_budget.py::test_", "test_front_door.py::test_"
+_BUDGET, _DOOR, _GONE = "test_budget.py::test_", "test_front_door.py::test_", "test_page_gone.py::test_"
 _ANY = "test_bad_input.py::test_all_is_answered_or_refused_in_words"
 _SEEN = "test_bad_input.py::test_a_wrong_answer_is_seen"
 _FACT = "test_bad_input.py::test_each_fact_can_be_broken_and_is_kept"
@@ -383,8 +383,14 @@ BREAKS: dict[str, Sequence[Break]] = {
               "if True:  # of a curve"),
     ),
     "A page's work ends": (
-        Break(f"{_BUDGET}a_pages_fit_ends_once_its_visitor_has_gone", "ui/page_readings.py",
-              "today=today, progress=progress)", "today=today)"),
+        Break(f"{_GONE}whatever_a_page_works_out_ends_once_nobody_waits", "filtration/service/walk.py",
+              "        look_up()\n", "", "plan"),
+        Break(f"{_GONE}whatever_a_page_works_out_ends_once_nobody_waits", "filtration/loading/tabulate.py",
+              "    look_up()\n", "", "pump"),
+        Break(f"{_BUDGET}a_fit_ends_at_any_reading_once_nobody_waits_for_it", "filtration/readings/state_estimate.py",
+              "            look_up()\n", ""),
+        Break(f"{_GONE}a_page_stops_in_the_middle_as_its_visitor_goes", "ui/app.py",
+              ", waited_for(page_state.still_asked)", ""),
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",
               "        asked()\n", ""),
     ),

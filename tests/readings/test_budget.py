@@ -6,20 +6,18 @@ from datetime import timedelta
 from pathlib import Path
 
 import numpy as np
-import page_kept
-import page_readings
 import pytest
-from owners import START, at, data_in_use, looked, record, row, study_in_use
+from owners import START, at, looked, record, row, study_in_use
 from studies import demo_data
 
 from filtration import InputError, compare, forecast
 from filtration.base.budget import MOST_CASES, MOST_STEPS
+from filtration.base.waiting import waited_for
 from filtration.loading import stage as stage_module
 from filtration.present.words import forecast as words
 from filtration.readings import learning
 from filtration.readings.reading import Reading, reading_of
 from filtration.study.file import study_from_dict
-from filtration.study.text import text_of_tables
 from filtration.study.values import medium_of
 
 
@@ -126,10 +124,9 @@ def test_work_ends_once_nobody_waits_for_it() -> None:
     assert told == ["fitting your readings"] * 3
 
 
-def test_a_pages_fit_ends_once_its_visitor_has_gone() -> None:
-    def gone(_share: float, _what: str) -> None:
+def test_a_fit_ends_at_any_reading_once_nobody_waits_for_it() -> None:
+    def gone() -> None:
         raise KeyError
 
-    rows = ((at(2.0).isoformat(), "flow", "22 L/min", ""),)
-    with page_kept.telling(gone), pytest.raises(KeyError):
-        page_readings.looked(text_of_tables(data_in_use()), rows, at(3.0))
+    with waited_for(gone), pytest.raises(KeyError):
+        learning.learn(record([row(2.0, "flow", "22 L/min")], 3.0), learning.nothing_known())

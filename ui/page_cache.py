@@ -277,6 +277,20 @@ def looked_at(text: str, name: str, *, display: charts.Display, at: str, sure: b
     return as_json(draws[name])
 
 
+_FIRST = {"central": central, "advice": advice, "answer": answer, "looked_at": looked_at}
+
+
+def known() -> dict[str, dict[object, Any]]:
+    """Return what is known of what the first page shows, to be learnt by another process."""
+    return {name: of.known() for name, of in _FIRST.items()}
+
+
+def learn(known: Mapping[str, Mapping[object, Any]]) -> None:
+    """Know what another process has worked out."""
+    for name, found in known.items():
+        _FIRST[name].learn(found)
+
+
 def reach_of_dirt(text: str, option: str, display: charts.Display) -> tuple[float, float]:
     """Return to how much dirt a slider goes, and in what steps, in the unit shown; no way where none runs."""
     most = display.mass_of(most_held_g(drops_of(text, option)))

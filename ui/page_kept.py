@@ -1,12 +1,11 @@
 """What the pages keep of what was worked out: once for everybody, in turns, with word of how far it is."""
 
 from collections import OrderedDict, deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import wraps
 from threading import Condition, Lock, Timer
-from typing import ParamSpec, TypeVar
+from typing import Generic, ParamSpec, TypeVar
 
 from filtration.base.waiting import look_up
 
@@ -119,41 +118,51 @@ def one_turn() -> Iterator[_Mine]:
         mine.end()
 
 
-def kept(function: Callable[P, R]) -> Callable[P, R]:
+class kept(Generic[P, R]):  # noqa: N801 - it decorates
     """Keep what a function returned; while one person waits for it, others wait for the same.
 
     A turn is taken before a lock, so that whoever holds a lock is at work and never waits for a turn.
     """
-    known, locks, guard = OrderedDict[object, R](), dict[object, Lock](), Lock()
 
-    def recall(key: object) -> bool:
-        if key in known:
-            known.move_to_end(key)
-        return key in known
+    def __init__(self, function: Callable[P, R]) -> None:
+        self._function, self._guard = function, Lock()
+        self._known, self._locks = OrderedDict[object, R](), dict[object, Lock]()
 
-    @wraps(function)
-    def once(*args: P.args, **kwargs: P.kwargs) -> R:
+    def __call__(self, *args: P.args, **kwargs: P.kwargs) -> R:
+        """Return what is known, or work it out."""
         key = (args, *kwargs.items())
-        with guard:
-            if recall(key):
-                return known[key]
+        with self._guard:
+            if self._recall(key):
+                return self._known[key]
         with one_turn() as mine:
             mine.wait()
-            with guard:
-                lock = locks.setdefault(key, Lock())
+            with self._guard:
+                lock = self._locks.setdefault(key, Lock())
             try:
                 with lock:
-                    with guard:
-                        if recall(key):
-                            return known[key]
-                    found = function(*args, **kwargs)
-                    with guard:
-                        known[key] = found
-                        if len(known) > MOST_KEPT:
-                            known.popitem(last=False)
+                    with self._guard:
+                        if self._recall(key):
+                            return self._known[key]
+                    found = self._function(*args, **kwargs)
+                    self.learn({key: found})
                     return found
             finally:
-                with guard:
-                    locks.pop(key, None)
+                with self._guard:
+                    self._locks.pop(key, None)
 
-    return once
+    def _recall(self, key: object) -> bool:
+        if key in self._known:
+            self._known.move_to_end(key)
+        return key in self._known
+
+    def known(self) -> dict[object, R]:
+        """Return all that is known, to be learnt by another process."""
+        with self._guard:
+            return dict(self._known)
+
+    def learn(self, known: Mapping[object, R]) -> None:
+        """Know what another has worked out."""
+        with self._guard:
+            self._known.update(known)
+            while len(self._known) > MOST_KEPT:
+                self._known.popitem(last=False)

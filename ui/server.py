@@ -1,17 +1,16 @@
 """What is served: the pages, behind a guard that lets them load from nowhere else, and with one for what goes wrong."""
 
-import os
-from contextlib import suppress
+from asyncio import to_thread
 from pathlib import Path
 from threading import Thread
 
-import pandas as pd  # noqa: F401 - whole, before two threads look for it
+import page_first
 import streamlit as st
 from starlette.middleware import Middleware
+from starlette.types import ASGIApp, Receive, Scope, Send
 from streamlit.starlette import App
 
-from filtration import InputError
-from filtration.cli.serve import STUDY, guarded
+from filtration.cli.serve import guarded
 from filtration.present.words.pages import FAULTS
 
 
@@ -21,21 +20,17 @@ def said(_fault: Exception) -> bool:
     return True
 
 
-def warm() -> None:
-    """Answer the tub that the first visitor will see while their browser is still on its way."""
-    import page_cache
+def once_ready(app: ASGIApp) -> ASGIApp:
+    """Return an ASGI application that lets nobody's page begin before pages can be shown."""
 
-    named = os.environ.get(STUDY)
-    with suppress(InputError, OSError, UnicodeDecodeError):
-        text = Path(named).read_text(encoding="utf-8-sig") if named else page_cache.demo_text("freezer")
-        if page_cache.faults(text):
-            return
-        found = page_cache.advice(text)
-        for name in ("tube", "map", "days"):
-            page_cache.looked_at(text, name, display=page_cache.charts.METRIC, at=found.spoken_of.id, sure=False)
-        page_cache.answer(text)
+    async def answer(scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "websocket" and not page_first.ready.is_set():
+            await to_thread(page_first.ready.wait)
+        await app(scope, receive, send)
+
+    return answer
 
 
 script = Path(__file__).with_name("app.py")
-app = App(str(script), middleware=[Middleware(guarded)], on_script_error=said)
-Thread(target=warm, daemon=True).start()
+app = App(str(script), middleware=[Middleware(guarded), Middleware(once_ready)], on_script_error=said)
+Thread(target=page_first.take, daemon=True).start()

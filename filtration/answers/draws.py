@@ -186,6 +186,8 @@ class WatchedRun:
         Clean flow [m3/s]; first run as answered, 0 where a need fails [day].
     runs : (r,) array of int
         Draws whose clean filter has the flow.
+    due_days : (r,) array
+        When those are due, the view when clean not judged [day].
     tables : Tables or None
         Of those; None where there are none.
     """
@@ -194,13 +196,14 @@ class WatchedRun:
     clean_m3_s: Array
     first_days: Array
     runs: Rows
+    due_days: Array
     tables: Tables | None
 
     def flow_m3_s(self, day: float) -> Array:
         """Flow (d,) on a day of the run, or when due if that comes first; the clean flow where it lacks the flow."""
         flow, tables = self.clean_m3_s.copy(), self.tables
         if tables is not None and day > 0.0:
-            held = tables.deposits(tables.new, tables.new, np.minimum(day, tables.first_days()), tables.all)
+            held = tables.deposits(tables.new, tables.new, np.minimum(day, self.due_days), tables.all)
             flow[self.runs] = tables.flow_m3_s(held)
         return flow
 
@@ -210,9 +213,9 @@ def watched_run(study: Study, entry: Entry, factors: Factors) -> WatchedRun:
     case = case_of(study, entry, factors, load_of(study))
     clean, due = case.clean_and_due()
     runs = np.flatnonzero((clean > due) & (clean > 0.0) & case.works)
-    days, tables = np.zeros(case.size), None
+    days, due_days, tables = np.zeros(case.size), np.zeros(0), None
     if runs.size:
         tables = tables_of(taken(case, runs, case.size), COARSE, (clean[runs], due[runs]))
-        days[runs] = tables.first_days()
+        days[runs] = due_days = tables.first_days()
     days[case.seen_m(clean, case.new) < case.view_m] = 0.0
-    return WatchedRun(case=case, clean_m3_s=clean, first_days=days, runs=runs, tables=tables)
+    return WatchedRun(case=case, clean_m3_s=clean, first_days=days, runs=runs, due_days=due_days, tables=tables)

@@ -147,21 +147,19 @@ def follow_all(studies: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[Fo
     rows = [(study, entry) for study, entries in studies for entry in entries]
     loads = [load for study, entries in studies for load in [load_of(study)] * len(entries)]
     cases = [central_case(study, entry, load) for (study, entry), load in zip(rows, loads, strict=True)]
+    timeless = [
+        central_case(without_time_limits(study), entry, load) for (study, entry), load in zip(rows, loads, strict=True)
+    ]
     found: dict[int, tuple[FirstRun, Life]] = {}
-    for places, tables in groups_of(cases, FINE):
-        studies_of, options = zip(*((rows[place][0], rows[place][1].option) for place in places), strict=True)
-        cares = [care_of(*each, central_factors()) for each in zip(studies_of, options, strict=True)]
-        until = [max(study.prices.horizon_days, study.needs.discard_days) for study in studies_of]
-        cared = side_by_side(cares, [1] * len(cares))
-        life = best_life(tables, cared, np.array(until))
-        for at, first in enumerate(first_run_of(tables)):
-            found[places[at]] = first, taken(life, np.array([at]), len(places))
-    limited = [place for place, (first, _) in found.items() if first.limit == "time limit"]
-    timeless = [central_case(without_time_limits(rows[at][0]), rows[at][1], loads[at]) for at in limited]
-    for places, tables in groups_of(timeless, FINE):
-        for place, alone in zip(places, tables.first_days().tolist(), strict=True):
-            first, life = found[limited[place]]
-            found[limited[place]] = replace(first, flow_alone_days=alone), life
+    for places, both in groups_of([*cases, *timeless], FINE):
+        of, alone = np.array(places), dict(zip(places, both.first_days().tolist(), strict=True))
+        kept, tables = of[of < len(rows)].tolist(), both.of(np.flatnonzero(of < len(rows)))
+        cares = [care_of(rows[place][0], rows[place][1].option, central_factors()) for place in kept]
+        until = [max(rows[place][0].prices.horizon_days, rows[place][0].needs.discard_days) for place in kept]
+        life = best_life(tables, side_by_side(cares, [1] * len(cares)), np.array(until))
+        for at, (place, first) in enumerate(zip(kept, first_run_of(tables), strict=True)):
+            days = alone[len(rows) + place] if first.limit == "time limit" else first.days
+            found[place] = replace(first, flow_alone_days=days), taken(life, np.array([at]), len(kept))
     followed = []
     for place, ((study, entry), case) in enumerate(zip(rows, cases, strict=True)):
         clean, due = (float(flow[0]) for flow in case.clean_and_due())

@@ -1,7 +1,14 @@
 """The front end, served on this machine; what a page may load is told to the browser with every answer."""
 
 import os
+import signal
 import socket
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from importlib import import_module
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -17,6 +24,8 @@ NO_LOGBOOK = "FILTRATION_NO_LOGBOOK"
 """Set, the pages keep no logbook."""
 STUDY, READ_ONLY = "FILTRATION_STUDY", "FILTRATION_READ_ONLY"
 """The study file that the pages open, and, set, that they do not save it."""
+FIRST: list[Connection] = []
+"""Where the pages read what another process works out for the first visitor."""
 
 _MOST = 65535
 # The charts' own little language is compiled as they are drawn, hence 'unsafe-eval'; a part of a page with a script of
@@ -97,8 +106,6 @@ def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = Tr
         os.environ[NO_LOGBOOK] = "1"
     if host not in _OWN:
         os.environ[READ_ONLY] = "1"
-    from streamlit.web.cli import main
-
     quiet = {"server.showEmailPrompt": "false", "logger.hideWelcomeMessage": "true"}
     options = {"server.address": host, "server.port": str(port), **quiet}
     if host not in _OWN:
@@ -106,7 +113,36 @@ def serve_pages(host: str = "127.0.0.1", port: int = 8501, *, logbook: bool = Tr
     script = str(pages_folder() / "server.py")
     shown = f"[{host}]" if ":" in host else host
     tell(f"The pages are at http://{shown}:{port}; Ctrl+C ends them.")
-    main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
+    with _working_out_first():
+        from streamlit.web.cli import main
+
+        main(["run", script, *(f"--{name}={value}" for name, value in options.items())], standalone_mode=False)
+
+
+@contextmanager
+def _working_out_first() -> Iterator[None]:
+    """Let a process of its own work out what the first visitor sees, while this one loads what it serves with."""
+    if (os.cpu_count() or 1) == 1 or sys.platform != "linux":
+        yield
+        return
+    context = get_context("fork")  # nothing else runs here yet
+    here, there = context.Pipe(duplex=False)
+    process = context.Process(target=_work_out_first, args=(there,), daemon=True)
+    process.start()
+    there.close()
+    FIRST.append(here)
+    try:
+        yield
+    finally:
+        process.kill()
+
+
+def _work_out_first(told: Connection) -> None:
+    """Work it out, in silence and deaf to Ctrl-C; what fails here, the pages find out by themselves."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+    sys.path.insert(0, str(pages_folder()))
+    import_module("page_first").give(told)
 
 
 def _check(host: str, port: int) -> None:

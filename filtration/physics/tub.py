@@ -7,6 +7,7 @@ import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.defaults import model
+from filtration.base.roots import root_by_sections
 from filtration.base.units import US_GALLON_M3
 from filtration.physics.optics import attenuation_per_kg_m3, see_through_m
 from filtration.physics.settling import settling_velocity_m_s
@@ -15,6 +16,7 @@ from filtration.physics.still_water import StillWater, in_both_parts, still_wate
 from filtration.physics.water import Water
 
 LITRE_M3 = 1e-3
+_ROUNDS = 5  # to a millionth of the time between sessions and finer
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -318,19 +320,17 @@ def hours_to_clear(tub: Tub, removal: Array, still: StillWater | None = None) ->
     if not float(removal.max()) > 0.0 or after <= 0.0:
         return None
 
-    def seen(days: float) -> float:
+    target = after - 0.9 * (after - before)
+
+    def above(days: Array) -> Array:
         def left(rate: Array) -> Array:
             at_start = sessions_held(rate, life, sessions, just_before=False) * tub.session_attenuation_per_m
-            return np.asarray(at_start * np.exp(-rate * days))
+            return np.asarray(at_start * np.exp(-rate * days[..., None]))
 
-        return float(np.maximum(*in_both_parts(left, removal, still)).sum())
+        return np.asarray(np.maximum(*in_both_parts(left, removal, still)).sum(axis=-1) - target)
 
-    target = after - 0.9 * (after - before)
-    low, high = 0.0, 1.0 / sessions
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if seen(middle) > target else (low, middle)
-    return 24.0 * high
+    gap = np.array([1.0 / sessions])
+    return 24.0 * float(root_by_sections(above, 0.0 * gap, gap, rounds=_ROUNDS)[0])
 
 
 def settling_classes(tub: Tub, flow_m3_s: float) -> Array:

@@ -1,7 +1,7 @@
 """What happens on which day, and what it costs."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor
 from typing import Literal
 
@@ -86,10 +86,10 @@ def _merged(events: Iterator[Event]) -> tuple[Event, ...]:
     joined: dict[tuple[int, What, str], Event] = {}
     for event in events:
         key = (event.day, event.what, event.item)
-        count, amount = event.count, event.amount
-        if key in joined:
-            count, amount = count + joined[key].count, amount + joined[key].amount
-        joined[key] = Event(day=event.day, what=event.what, item=event.item, count=count, amount=amount)
+        same = joined.get(key)
+        joined[key] = (
+            event if same is None else replace(same, count=same.count + event.count, amount=same.amount + event.amount)
+        )
     return tuple(sorted(joined.values(), key=lambda event: event.day))
 
 

@@ -22,7 +22,7 @@ _TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=1)
 _TRIALS = 150  # numbers of runs of a train tried side by side
 _TOGETHER = 6  # so many more or fewer of all its stages at once
 _SAME_COST = 1e-9  # so near the cheapest is as cheap [-]
-_TRIAL_AGES = 2.0  # of an element: so long a train is followed for each
+_TRIAL_AGES, _FIRST_AGES = 2.0, 1.0  # of an element: so long a train is followed for each, and for each of the grid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -275,7 +275,7 @@ def best_life(tables: Tables, care: Care, until_days: Array) -> Life:
 def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
     """Return the best numbers of runs (s,) of one train: of a coarse grid, then of what is close by or in line.
 
-    The fewest of those that cost the same.
+    The fewest of those that cost the same. It has been found where no neighbour is cheaper.
     """
     free = np.flatnonzero(care.rinseable[:, 0])
     one = np.ones(len(care.rinseable), dtype=np.int64)
@@ -284,13 +284,13 @@ def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
     shortest = float(care.shortest_days(tables.first_days())[0])
     oldest = float(care.oldest_days[free].min())
     most = int(min(oldest / max(shortest, 1.0), _MOST_RUNS)) + 1
-    until = min(until_days, _TRIAL_AGES * oldest)
     tried = replace(tables, fineness=_TRIED)  # of the tables, only the search for each run's end is coarser
     known: dict[tuple[int, ...], float] = {}
 
-    def cheapest(trials: Sequence[tuple[int, ...]]) -> tuple[int, ...]:
+    def cheapest(trials: Sequence[tuple[int, ...]], ages: float) -> tuple[int, ...]:
         fresh = [trial for trial in trials if trial not in known]
         if fresh:
+            until = min(until_days, ages * oldest)
             rows = np.zeros(len(fresh), dtype=np.intp)
             cared = taken(care, rows, 1).with_counts(np.array(fresh).T)
             rates = rates_of(walk_services(tried.of(rows), cared, until=until, to_renewal=True), cared.most_runs)
@@ -300,19 +300,21 @@ def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
         return min((trial for trial in trials if known[trial] <= enough), key=sum)
 
     per_stage = max(2, int(_TRIALS ** (1.0 / free.size)))
-    half, can = (per_stage - 1) // 2, [stage in free for stage in range(len(one))]
+    half, can = max((per_stage - 1) // 2, 1), [stage in free for stage in range(len(one))]
     coarse = sorted({round(count) for count in np.geomspace(1, most, per_stage).tolist()})
-    best = cheapest(list(product(*(coarse if each else [1] for each in can))))
+    best = cheapest(list(product(*(coarse if each else [1] for each in can))), _FIRST_AGES)
+    known.clear()
 
     def moved(counts: tuple[int, ...], by: int) -> tuple[int, ...]:
         return tuple(min(max(count + by, 1), most) if each else 1 for count, each in zip(counts, can, strict=True))
 
-    while True:
-        low, high = moved(best, -half), moved(best, half)
-        trials = set(product(*(range(least, last + 1) for least, last in zip(low, high, strict=True))))
-        trials |= {moved(best, by) for by in range(-_TOGETHER, _TOGETHER + 1)}
+    def around(counts: tuple[int, ...], by: int) -> set[tuple[int, ...]]:
+        low, high = moved(counts, -by), moved(counts, by)
+        return set(product(*(range(least, last + 1) for least, last in zip(low, high, strict=True))))
+
+    while not around(best, 1) <= known.keys():
+        trials = around(best, half) | {moved(best, by) for by in range(-_TOGETHER, _TOGETHER + 1)}
         for stage in free:
             trials |= {(*best[:stage], count, *best[stage + 1 :]) for count in range(1, most + 1)}
-        before, best = best, cheapest(sorted(trials))
-        if known[best] >= known[before] * (1.0 - _SAME_COST):
-            return np.array(best)
+        best = cheapest(sorted(trials), _TRIAL_AGES)
+    return np.array(best)

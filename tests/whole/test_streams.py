@@ -5,6 +5,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -92,6 +93,15 @@ def test_rows_without_a_zone_are_known_again_in_another(tmp_path: Path, monkeypa
     assert kept[0].when.isoformat() == "2026-01-03T12:00:00+01:00"
 
 
+@pytest.fixture
+def _heard() -> Iterator[None]:
+    """Let what is started hear Ctrl-C, which a shell has its jobs in the background ignore."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("_heard")
 @pytest.mark.parametrize("after", [0.4, 0.9, 1.6, 3.0])
 @pytest.mark.parametrize("words", [("compare", "tub.toml", "--draws", "65536", "--workers", "2"), ("app",)])
 def test_ctrl_c_ends_at_once_in_one_line(tmp_path: Path, words: tuple[str, ...], after: float) -> None:

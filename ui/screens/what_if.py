@@ -40,7 +40,7 @@ def sizes(text: str, comparison: Comparison) -> None:
 
 
 def compare_both(text: str, comparison: Comparison, field: Field, value: float) -> None:
-    """Show the answer as it is and as it would be: first the filter at hand, then all of them."""
+    """Show the answer as it is and as it would be: the filter at hand, then what to take, then how sure that is."""
     option = comparison.spoken_of
     moved = page_cache.moved(text, field.table, field.key, field.written(value))
     faults = page_cache.faults(moved)
@@ -57,8 +57,10 @@ def compare_both(text: str, comparison: Comparison, field: Field, value: float) 
 
     def headline(heading: str, of: str) -> None:
         st.markdown(f"**{heading}**")
-        found = page_frame.progressing(of)
-        st.markdown(page_frame.say(answer.headline(found), found))
+        line = st.empty()
+        for work in (page_cache.advice, page_cache.answer):
+            found = page_frame.telling(partial(work, of))
+            line.markdown(page_frame.say(answer.headline(found), found))
 
     def keep() -> None:
         page_state.put(page_cache.as_written(moved))

@@ -1,0 +1,62 @@
+"""What a process of its own works out for the first visitor is known to the pages, and what it could not, they do."""
+
+import os
+import struct
+from collections import OrderedDict
+from collections.abc import Callable
+from functools import partial
+from multiprocessing import Pipe
+from pathlib import Path
+from threading import Thread
+
+import page_cache
+import page_first
+import pytest
+from studies import demo_with
+
+from filtration.cli.serve import STUDY
+from filtration.study.text import text_of_tables
+
+
+def _noted(begun: list[object], work: Callable[..., object], *args: object, **kwargs: object) -> object:
+    begun.append(work)
+    return work(*args, **kwargs)
+
+
+@pytest.mark.parametrize("sent", ["all", "half a message"])
+def test_the_first_answer_is_read_and_not_worked_out_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, sent: str
+) -> None:
+    text = text_of_tables(demo_with("freezer", "Pleated 20") | {"name": f"First, {sent}"})
+    (tmp_path / "tub.toml").write_text(text, encoding="utf-8")
+    monkeypatch.setenv(STUDY, str(tmp_path / "tub.toml"))
+    (here, there), messages = Pipe(duplex=False), list[bytes]()
+    with here, there:
+        giving = Thread(target=page_first.give, args=(there,))
+        giving.start()
+        messages += [here.recv_bytes(), here.recv_bytes()]
+        giving.join()
+    found, begun = page_cache.answer(text), list[object]()
+    for name in page_cache.known():
+        work = getattr(page_cache, name)
+        monkeypatch.setattr(work, "_known", OrderedDict())
+        monkeypatch.setattr(work, "_function", partial(_noted, begun, work._function))
+    here, there = Pipe(duplex=False)
+
+    def send() -> None:
+        with there:
+            for message in messages if sent == "all" else ():
+                there.send_bytes(message)
+            if sent != "all":  # and then it is killed
+                os.write(there.fileno(), struct.pack("!i", len(messages[0])) + messages[0][:1000])
+
+    monkeypatch.setattr(page_first, "FIRST", [here])
+    page_first.ready.clear()
+    sending = Thread(target=send)
+    sending.start()
+    page_first.take()
+    sending.join()
+    assert page_first.ready.is_set()
+    assert (begun == []) == (sent == "all")
+    assert page_cache.answer(text).advised == found.advised
+    assert page_cache.answer(text).odds == found.odds

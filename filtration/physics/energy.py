@@ -137,8 +137,8 @@ def hose_surface_c(water_c: float, air_c: float, insulation_m: float) -> float:
 
     Examples
     --------
-    >>> round(hose_surface_c(4.0, 20.0, 0.0))
-    5
+    >>> [round(hose_surface_c(4.0, 20.0, insulation_m)) for insulation_m in (0.0, 0.010)]
+    [5, 16]
     """
     film = _AIR_FILM_W_M2_K * pi * (_REFERENCE_OUTER_M + 2.0 * insulation_m)
     return air_c - hose_conductance_w_m_k(_REFERENCE_BORE_M, insulation_m) * (air_c - water_c) / film
@@ -211,6 +211,13 @@ def fill_cooling_kwh(volume_m3: float, fill_c: float, water: Water, cooling: Coo
     -------
     float
         Electricity [kWh], 0 where the fresh water is colder.
+
+    Examples
+    --------
+    >>> from filtration.physics.water import water_at
+    >>> coolers = [Cooling(cop=2.0, share_of_year=share) for share in (1.0, 0.5)]
+    >>> [round(fill_cooling_kwh(1.0, 14.0, water_at(4.0), cooler), 1) for cooler in coolers]
+    [5.8, 2.9]
     """
     heat = volume_m3 * water.density_kg_m3 * HEAT_CAPACITY_J_KG_K * max(fill_c - water.temperature_c, 0.0)
     return heat / JOULE_PER_KWH / cooling.cop * cooling.share_of_year

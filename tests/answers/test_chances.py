@@ -162,6 +162,45 @@ def test_a_dask_cluster_gives_the_same(alone: dict[str, Any]) -> None:
         assert answer_document(compare(study_of(BARREL), draws=64, executor=client.get_executor())) == alone
 
 
+def test_prices_move_each_part_and_elements_are_counted_in_all_housings(
+    drawn_answer_of: Callable[[str], Comparison],
+) -> None:
+    """One factor on all prices, of 10 and 90 % alike in each part that nothing else moves; two housings want two."""
+    answer = drawn_answer_of("quay")
+    for option in answer.options:
+        ranges = option.sureness.ranges if option.sureness else {}
+        parts = {name: ranges.get(f"cost_per_year.{name}") for name in ("pumping", "cooling", "water_changes")}
+        for name, found in parts.items():
+            if found is not None:
+                paid = getattr(option.cost_per_year, name)
+                assert found[2] / paid > 1.1
+                assert [each / paid for each in found] == pytest.approx(
+                    [each / option.cost_per_year.pumping for each in parts["pumping"] or ()], rel=0.01
+                )
+    two = next(option for option in answer.options if option.housings_in_parallel == 2 and option.sureness)
+    assert two.sureness is not None
+    (stage,) = two.stages
+    low, _, high = two.sureness.ranges[f"elements_per_year.{stage.element}"]
+    assert low <= (stage.elements_per_year or 0.0) <= high
+    assert two.services_per_year is not None
+    assert high >= 2.0  # two at a time, and each at least once a year by age
+
+
+def test_what_the_wrong_choice_costs_stands_by_the_wrong_option() -> None:
+    """The same element at EUR 100 more: dearer by a hundred a piece, in every case that decides."""
+    answer = compare(
+        study_from_dict(changed({"elements": [PLEATED, {**PLEATED, "name": "Dear", "price": 118}]})), draws=64
+    )
+    cheap, dear = answer.options
+    assert (cheap.name, dear.name) == ("Pleated 20", "Dear")
+    assert cheap.sureness is not None
+    assert dear.sureness is not None
+    assert cheap.sureness.cost_of_choosing_wrong_per_year == 0.0
+    apart = (dear.cost_per_year.total or 0.0) - (cheap.cost_per_year.total or 0.0)
+    assert apart > 50.0
+    assert dear.sureness.cost_of_choosing_wrong_per_year == pytest.approx(apart, rel=0.3)
+
+
 def test_quasi_random_error_falls_faster_than_monte_carlo() -> None:
     """The mean of the logarithm of the first run: from 64 to 1024 points random points gain a factor 4, Sobol more."""
     study = study_from_dict(short())

@@ -149,6 +149,12 @@ def test_text_numbers_and_dates_of_a_table() -> None:
     assert row == ["'=1+1", "a\nb", "''=x", "x", "-0.5", "3", "1e-07", "true", "2028-02-29", "", "", ""]
 
 
+@pytest.mark.parametrize("cell", ["\uff1d1+1", "\uff0b1", "\uff0d1", "\uff20SUM(A1)"])
+def test_full_width_signs_begin_no_formula_either(cell: str) -> None:
+    _, (found,) = csv.reader(io.StringIO(csv_of(["name"], [[cell]]).decode("utf-8-sig")))
+    assert found == f"'{cell}"
+
+
 # Calendar
 
 

@@ -11,7 +11,7 @@ from owners import CENTRAL, a_year, looked, owner, record, row, study_in_use, ti
 
 from filtration.base.defaults import UNKNOWNS
 from filtration.base.draws import central_factors, factors_of
-from filtration.readings.learning import across, learn, nothing_known
+from filtration.readings.learning import _placed, _rises, _surprises, across, learn, nothing_known
 from filtration.readings.record import MODEL, spread_of
 from filtration.readings.sorting import record_of
 from filtration.study.values import Hand
@@ -68,6 +68,28 @@ def test_without_readings_the_prior_stands() -> None:
     assert all((each.p10, each.p90) == (each.prior_p10, each.prior_p90) for each in found.fitted)
     assert {each.unknown for each in found.fitted} == {u.key for u in UNKNOWNS} - {"haze", "prices"}
     assert (found.dirt.p10, found.dirt.p90) == (found.dirt.prior_p10, found.dirt.prior_p90)
+
+
+def test_the_dirt_of_a_day_is_as_open_as_that_of_a_dip_and_the_number_of_dips() -> None:
+    """The product of two lognormals: their spreads add as squares of logarithms; 90 % lies 1.2816 of those up."""
+    spreads = {unknown.key: unknown.spread for unknown in UNKNOWNS}
+    found = looked([], 0.0).dirt
+    width = 1.2816 * np.hypot(np.log(spreads["load_per_dip"]), np.log(spreads["uses"]))
+    assert (found.prior_p10, found.prior_p90) == pytest.approx((np.exp(-width), np.exp(width)), rel=1e-3)
+
+
+def test_a_surprise_by_hand() -> None:
+    """A first reading 4 off, of weight 1/4, moves a mean of 0 of variance 1 to 0.8, of variance 0.8 (Bayes)."""
+    slopes, weights = np.array([[-1.0], [-1.0]]), np.array([0.25, 1.0])
+    found = _surprises(np.array([4.0, 0.0]), slopes, np.zeros(1), weights)
+    assert found == pytest.approx([4.0 / 2.0**0.5, -0.8 / 1.8**0.5])
+
+
+@pytest.mark.parametrize(("then", "rises"), [(1470.0, False), (1530.0, True)])
+def test_a_flow_rises_beyond_both_errors(then: float, *, rises: bool) -> None:
+    """Two readings of one bucket, each 2.5 % off: their difference is 3.5 % off: 5 % is none, 9 % is one."""
+    seen = record([row(0.2, "bucket", timed(10.0, 1400.0)), row(0.4, "bucket", timed(10.0, then))], 1.0)
+    assert _rises(_placed(seen, learn(seen, nothing_known()))[-1]) is rises
 
 
 def test_one_reading_blends() -> None:

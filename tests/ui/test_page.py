@@ -78,6 +78,8 @@ def test_the_answer_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[st
     figures = figures_on(page)
     assert figures["First service"] == phrases.due(best.days_to_first_service or 0.0)
     assert figures["A year"] == phrases.money(best.cost_per_year.total or 0.0, answer.study.currency)
+    assert figures["Flow at rinse"] == phrases.flow(best.due_flow_l_per_h or 0.0)
+    assert figures["Lowest visibility"] == phrases.distance(best.worst_view_m)
     assert words.headline(answer) in text
     for tell in (sure_words.sureness, words.others, words.notes):
         for line in tell(answer):

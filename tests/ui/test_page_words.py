@@ -5,6 +5,7 @@ from collections.abc import Callable
 
 import pytest
 from looking import keys_in, raw_numbers
+from page_text import plain
 
 from filtration import Comparison, compare
 from filtration.answers.clearness import Clearness
@@ -41,6 +42,22 @@ from filtration.study.tables import TABLES, StudyFile
 def test_a_sentence_in_us_units_by_hand(metric: str, us: str) -> None:
     assert converted(metric, US) == us
     assert converted(metric, METRIC) == metric
+
+
+@pytest.mark.parametrize("sign", "\\`*_{}[]()<>#+-.!|~$:&")
+def test_every_sign_that_a_page_reads_as_a_format_is_shown_as_it_stands(sign: str) -> None:
+    """CommonMark 2.4 and GitHub's signs beside it; $ and : begin a formula and a colour on our pages."""
+    assert plain(f"a{sign}b") == f"a\\{sign}b"
+
+
+def test_no_address_in_a_name_becomes_a_link() -> None:
+    """GitHub's Markdown links bare addresses, escaped or not: a mark without width comes between."""
+    for name, apart in (
+        ("owner@tub.example", "owner\u2060@tub\\.example"),
+        ("WWW.tub.example", "WWW\u2060\\.tub\\.example"),
+        ("ftp://tub", "ftp\\:\u2060//tub"),
+    ):
+        assert plain(name).replace("\u2060\\:", "\\:\u2060") == apart, name
 
 
 def test_somebodys_own_names_stay() -> None:

@@ -145,7 +145,7 @@ def sureness(comparison: Comparison) -> list[str]:
     ]
     seen = _ranged(taken, "see_through_worst_m", distance)
     if seen:
-        lines.append(f"Lowest visibility: {distance(taken.see_through_worst_m)}{seen}.")
+        lines.append(f"Lowest visibility: {distance(taken.worst_view_m)}{seen}.")
     lines += _drivers(odds)
     if odds.measure is not None and narrows(odds.measure):
         lines.append(_measure(odds.measure))

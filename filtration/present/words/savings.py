@@ -21,7 +21,7 @@ def headline(found: Savings) -> str:
     name, cost = on_pump(now.name, now.pump, study), now.cost_per_year.total
     if cost is None:
         return f"{name} never runs on this pump, so it has no cost."
-    run, seen = f"{first_run(now)} to the first {service(now)}", f"{distance(now.see_through_worst_m)} to see"
+    run, seen = f"{first_run(now)} to the first {service(now)}", f"{distance(now.worst_view_m)} to see"
     sentences = [f"{name} costs {money(cost, study.currency)} a year, with {run} and {seen} at the least."]
     if not found.changes:
         sentences.append(_SENTENCES["none"])
@@ -67,7 +67,7 @@ def line(saving: Saving, now: OptionAnswer, study: Study) -> str:
     then = saving.then
     saved = f"{money(saving.saves_per_year, study.currency)} a year less"
     run = _moved(first_run(now), first_run(then), "{} to the first " + service(then))
-    seen = _moved(distance(now.see_through_worst_m), distance(then.see_through_worst_m), "{} to see")
+    seen = _moved(distance(now.worst_view_m), distance(then.worst_view_m), "{} to see")
     minded = cautions(saving, study)
     return f"{capital(what(saving, study))}: {saved}, {run}, {seen}.{f' {capital(minded)}.' if minded else ''}"
 
@@ -120,7 +120,7 @@ def rows(found: Savings, display: Display) -> list[dict[str, str]]:
             "what": _SENTENCES["all"] if each.kind == "together" else capital(what(each, found.study)),
             "a year less": money(each.saves_per_year, found.study.currency),
             "first service": first_run(each.then),
-            "visibility": distance(each.see_through_worst_m, display),
+            "visibility": distance(each.then.worst_view_m, display),
             "mind": cautions(each, found.study),
         }
         for each in (*found.changes, *together)

@@ -275,7 +275,7 @@ def best_life(tables: Tables, care: Care, until_days: Array) -> Life:
 def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
     """Return the best numbers of runs (s,) of one train: of a coarse grid, then of what is close by or in line.
 
-    The fewest of those that cost the same. It has been found where no neighbour is cheaper.
+    The fewest of those that cost the same. It is found where no neighbour is cheaper.
     """
     free = np.flatnonzero(care.rinseable[:, 0])
     one = np.ones(len(care.rinseable), dtype=np.int64)
@@ -312,9 +312,10 @@ def _best_of_train(tables: Tables, care: Care, until_days: float) -> Counts:
         low, high = moved(counts, -by), moved(counts, by)
         return set(product(*(range(least, last + 1) for least, last in zip(low, high, strict=True))))
 
-    while not around(best, 1) <= known.keys():
+    while True:
         trials = around(best, half) | {moved(best, by) for by in range(-_TOGETHER, _TOGETHER + 1)}
         for stage in free:
             trials |= {(*best[:stage], count, *best[stage + 1 :]) for count in range(1, most + 1)}
-        best = cheapest(sorted(trials), _TRIAL_AGES)
-    return np.array(best)
+        before, best = best, cheapest(sorted(trials), _TRIAL_AGES)
+        if around(best, 1) <= known.keys() or known[best] >= known[before] * (1.0 - _SAME_COST):
+            return np.array(best)

@@ -6,7 +6,7 @@ import page_frame
 import page_readings
 import page_state
 import streamlit as st
-from page_readings import Row
+from page_readings import Book, Row
 from page_text import plain
 
 from filtration import Study
@@ -36,10 +36,10 @@ _ASKED = {
 }
 
 
-def entry(study: Study) -> None:
+def entry(study: Study, book: Book) -> None:
     """Take one reading, with its faults below; undo the last change."""
     names = {kind: readings_words.KINDS[kind][0] for kind in KINDS}
-    today, book = page_readings.now(), page_readings.book_of(page_readings.tub_of(study))
+    today = page_readings.now()
     with st.container(border=True):
         with st.container(horizontal=True, gap="small"):
             day = f"{today.day} {today:%B}"

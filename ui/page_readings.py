@@ -36,8 +36,11 @@ from filtration.readings.reading import Reading, beside, cells, in_order, readin
 Row = tuple[str, str, str, str]
 """When, kind, value and note, as written."""
 
+MOST_SHOWN = 5000
+"""Rows that the table shows to be changed; older ones count as they are."""
+
 _LINK = "readings"
-_REMEMBERED = 1 << 16
+_REMEMBERED = 1 << 17  # rows: all that one logbook can hold of a tub
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,19 +89,29 @@ def book_of(tub: KnownAs) -> Book:
             kept = book.kept_as(tub)
             if kept is not None and is_another(kept, tub):
                 return Book(fault=readings_words.another(kept, tub))
-            rows = tuple(map(cells, book.list(tub)))
+            rows = tuple(map(_row_of, book.list(tub)))
             return Book(rows=rows, place=str(book.path), changed=book.changed(tub))
     except InputError as error:
         return Book(fault="; ".join(error.faults))
 
 
 @lru_cache(maxsize=_REMEMBERED)
+def _known(row: Row) -> tuple[Row, Reading | None, tuple[str, ...]]:
+    """Return a row as it came first, so that there is one of each, its reading, None where it has faults, and those."""
+    try:
+        return row, reading_of(*row, where="row"), ()
+    except InputError as error:
+        return row, None, tuple(fault.removeprefix("row, ") for fault in error.faults)
+
+
 def read(row: Row) -> tuple[Reading | None, tuple[str, ...]]:
     """Return a row's reading, None where it has faults, and those."""
-    try:
-        return reading_of(*row, where="row"), ()
-    except InputError as error:
-        return None, tuple(fault.removeprefix("row, ") for fault in error.faults)
+    return _known(row)[1:]
+
+
+def _row_of(reading: Reading) -> Row:
+    """Return a reading's row."""
+    return _known(cells(reading))[0]
 
 
 def readings_in(rows: Iterable[Row]) -> list[Reading]:
@@ -130,24 +143,25 @@ def good_rows(rows: Sequence[Row], study: Study) -> tuple[Row, ...]:
 
 def _normal(row: Row) -> Row:
     reading, _ = read(row)
-    return row if reading is None else cells(reading)
+    return row if reading is None else _row_of(reading)
 
 
 def _less(rows: Iterable[Row], others: Iterable[Row]) -> tuple[Row, ...]:
     """Return rows without others, each as often as it is there."""
-    return tuple((Counter(rows) - Counter(others)).elements())
+    taken = Counter(others)
+    return tuple((Counter(rows) - taken).elements()) if taken else tuple(rows)
 
 
 def table_of(book: Book, changes: Changes) -> tuple[Row, ...]:
     """Return what the table shows: in order of visits, rows without a time last."""
     rows = (*_less(book.rows, changes.gone), *changes.new)
-    return (*map(cells, readings_in(rows)), *(row for row in rows if read(row)[0] is None))
+    return (*map(_row_of, readings_in(rows)), *(row for row in rows if read(row)[0] is None))
 
 
 def changes_to(book: Book, rows: Iterable[Row]) -> Changes:
     """Return what makes a table of what is saved."""
-    wanted = [_normal(row) for row in rows]
-    return Changes(new=_less(wanted, book.rows), gone=_less(book.rows, wanted))
+    wanted = tuple(map(_normal, rows))
+    return Changes() if wanted == book.rows else Changes(new=_less(wanted, book.rows), gone=_less(book.rows, wanted))
 
 
 def key_of(tub: KnownAs) -> str:

@@ -31,7 +31,8 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 
 from browsing import FLAGS, READY  # noqa: E402 - found by the line above
-from visitor import Served, Visitor, answer_line, link_of, megabytes, own_tub, served  # noqa: E402 - see above
+from spent import megabytes  # noqa: E402 - see above
+from visitor import Served, Visitor, answer_line, link_of, own_tub, served  # noqa: E402 - see above
 
 from filtration.base.places import demo_file  # noqa: E402 - see above
 from filtration.plan.fleet import Fleet, budget  # noqa: E402 - see above

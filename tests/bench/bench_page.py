@@ -17,7 +17,8 @@ sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 
 import page_cache  # noqa: E402 - found by the line above
 from browsing import BOX, FLAGS, READY  # noqa: E402 - the folder of the tests joins the path first
-from visitor import megabytes, served  # noqa: E402 - see above
+from spent import megabytes  # noqa: E402 - see above
+from visitor import served  # noqa: E402 - see above
 
 PEOPLE = 20
 

@@ -382,6 +382,12 @@ BREAKS: dict[str, Sequence[Break]] = {
               "filtration/loading/stage.py", 'with np.errstate(over="ignore"):  # of a curve',
               "if True:  # of a curve"),
     ),
+    "The page takes a file": (
+        Break("test_page_readings.py::test_a_flow_meters_log_takes_seconds_and_little_memory", "ui/page_readings.py",
+              "MOST_SHOWN = 5000", "MOST_SHOWN = 500_000"),
+        Break("test_page_readings.py::test_rows_older_than_the_table_shows_count_and_stay",
+              "ui/screens/your_readings.py", "[*older, *map(", "[*map("),
+    ),
     "A page's work ends": (
         Break(f"{_GONE}whatever_a_page_works_out_ends_once_nobody_waits", "filtration/service/walk.py",
               "        look_up()\n", "", "plan"),

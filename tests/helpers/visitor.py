@@ -31,7 +31,7 @@ from filtration.present.words import front
 from filtration.study.file import study_from_dict
 from filtration.study.text import text_of_tables
 
-WAIT_S, KIB_PER_MIB = 300.0, 1024.0
+WAIT_S = 300.0
 WIDGETS = ("number_input", "slider", "selectbox", "button", "text_input", "file_uploader")
 ANSWERS = re.compile("about every|will not do|No option meets your needs")
 """What an answer in a line holds."""
@@ -72,13 +72,6 @@ class Served:
         """Return the lines of the log that tell of something gone wrong."""
         signs = ("Traceback", "Error", "Exception", "exception", "WARNING")
         return [line for line in self.log.read_text(encoding="utf-8").splitlines() if any(s in line for s in signs)]
-
-
-def megabytes(process: int) -> float:
-    """Return the memory a process holds [MB]."""
-    status = Path(f"/proc/{process}/status").read_text(encoding="utf-8")
-    line = next(line for line in status.splitlines() if line.startswith("VmRSS"))
-    return int(line.split()[1]) / KIB_PER_MIB
 
 
 def free_port() -> int:

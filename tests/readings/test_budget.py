@@ -3,11 +3,11 @@
 import random
 import time
 from datetime import timedelta
-from pathlib import Path
 
 import numpy as np
 import pytest
 from owners import START, at, looked, record, row, study_in_use
+from spent import spent
 from studies import demo_data
 
 from filtration import InputError, compare, forecast
@@ -31,24 +31,16 @@ def metered(rows: int, a_day: int = 288) -> list[Reading]:
     return found
 
 
-def megabytes(which: str) -> float:
-    """Return a figure of this process's memory [MB]."""
-    rows = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
-    return next(int(row.split()[1]) / 1024.0 for row in rows if row.startswith(which))
-
-
 def test_a_flow_meters_log_takes_seconds_and_little_memory() -> None:
     """Of 10,000 rows; ``bench_limits.py`` takes 100,000. A matrix of readings by readings alone would be 0.8 GB."""
     rows = metered(10_000)
     looked(rows[:9], 1.0)  # what is imported on the way is no part of it
-    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # the most memory so far is forgotten
-    before, start = megabytes("VmRSS"), time.process_time()
-    found = looked(rows, 35.0)
-    took, more = time.process_time() - start, megabytes("VmHWM") - before
+    with spent() as took:
+        found = looked(rows, 35.0)
     assert found.readings_used > 9_900
     assert len(found.record.observations) == 35
-    assert took < 10.0
-    assert more < 150.0
+    assert took.seconds < 10.0
+    assert took.megabytes < 150.0
     assert any("as 35" in note for note in words.notes(found))
 
 

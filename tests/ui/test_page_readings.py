@@ -10,11 +10,13 @@ from typing import Any
 import page_cache
 import page_link
 import page_readings
+import page_tables
 import pytest
 from browsing import CHROMIUM, PHONE_PX, WAIT_S, settle, visit
 from page_readings import Changes, Row
 from pages import ANSWER, at, charts_on, figures_on, opened, text_on
 from playwright.sync_api import Browser, expect
+from spent import spent
 from streamlit.testing.v1 import AppTest
 from studies import demo_with
 from typer.testing import CliRunner
@@ -191,6 +193,43 @@ def test_what_is_saved_from_elsewhere_meanwhile_is_never_taken_out(page: AppTest
     bring(page)
     assert len(saved(book)) == 8
     assert elsewhere[0] in saved(book)
+
+
+def test_rows_older_than_the_table_shows_count_and_stay(
+    page: AppTest, book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(page_readings, "MOST_SHOWN", 3)
+    opened(page, study_text(), HERE)
+    bring(page)
+    assert len(page.data_editor[0].value) == 3
+    assert "The table shows the latest 3 of 7 readings; all of them count." in text_on(page)
+    readings, editor = readings_from_csv(CSV, where="rows.csv"), page_tables.editor
+    assert forecast_words.headline(forecast(page_cache.study(study_text()), readings, today=TODAY)) in text_on(page)
+
+    def typed_into(*table: Any, **looks: Any) -> None:
+        editor(*table, **looks)
+        table[2]()  # as if something had been typed there
+
+    monkeypatch.setattr(page_tables, "editor", typed_into)
+    page.run()
+    assert not page.exception
+    assert saved(book) == readings
+
+
+def test_a_flow_meters_log_takes_seconds_and_little_memory(page: AppTest, book: Path) -> None:
+    """Of 10,000 rows; ``bench_limits.py`` takes what the logbook holds at most, 100,000."""
+    opened(page, study_text(), HERE)
+    start = datetime(2026, 2, 1, 12, tzinfo=UTC)
+    flows = ((start + timedelta(minutes=2 * at), 1400 - at // 100) for at in range(10_000))
+    rows = "".join(f"{when.isoformat()},flow,{flow} L/h\n" for when, flow in flows)
+    with Logbook(book) as there:
+        there.add(NAME, readings_from_csv(f"when,kind,value\n{rows}", where="rows.csv"))
+    with spent() as took:
+        page.run()
+    assert took.seconds < 10.0
+    assert took.megabytes < 150.0
+    assert f"Saved for {NAME}: 10000 readings" in text_on(page)
+    assert len(page.data_editor[0].value) == page_readings.MOST_SHOWN
 
 
 def test_an_edited_row_replaces_the_one_saved(page: AppTest, book: Path) -> None:

@@ -50,14 +50,18 @@ def ask_fitted(study: Study) -> None:
             st.button("This is fitted", on_click=put)
 
 
-def _shown(row: Row) -> Mapping[str, str]:
-    """Return a row as the table has it; it is read back as it was."""
+def _shown(row: Row) -> Mapping[str, object]:
+    """Return a row as the table has it, and as it was."""
     reading, _ = page_readings.read(row)
     when = row[0] if reading is None else readings_words.when_of(reading)
-    return dict(zip(readings_words.COLUMNS, (when, *row[1:]), strict=True))
+    return dict(zip(readings_words.COLUMNS, (when, *row[1:]), strict=True)) | {"row": row}
 
 
 def _row(cells: Mapping[str, Any]) -> Row:
+    """Return a row as the table says it; as it was where nothing of it was changed."""
+    was: Row | None = cells.get("row")
+    if was is not None and cells == _shown(was):
+        return was
     when, kind, value, note = (str(cells.get(column, "")) for column in readings_words.COLUMNS)
     return when, kind, value, note
 
@@ -70,8 +74,10 @@ def editor(study: Study, book: Book) -> list[Row]:
         page_readings.renew()
         state["readings from"] = (whose, book.rows)
     key = f"readings.{whose}.{state.edition}.{state['readings edition']}"
-    shown = map(_shown, page_readings.table_of(book, page_readings.changes(tub, book)))
-    before = page_tables.begun("readings", key, shown)
+    table, most = page_readings.table_of(book, page_readings.changes(tub, book)), page_readings.MOST_SHOWN
+    if key not in state:
+        state["readings older"] = table[:-most]
+    before, older = page_tables.begun("readings", key, map(_shown, table[-most:])), state["readings older"]
     looks: dict[str, Any] = {
         column: st.column_config.TextColumn(title, help=how, width=_WIDTHS[column])
         for column, (title, how) in columns.items()
@@ -80,7 +86,7 @@ def editor(study: Study, book: Book) -> list[Row]:
     looks["kind"] = st.column_config.SelectboxColumn(title, help=how, options=KINDS, width=_WIDTHS["kind"])
 
     def rows() -> list[Row]:
-        return [_row(cells) for cells in page_tables.changed(before, state.get(key, {}))]
+        return [*older, *map(_row, page_tables.changed(before, state.get(key, {})))]
 
     def keep() -> None:
         state["readings faults"] = []
@@ -89,6 +95,8 @@ def editor(study: Study, book: Book) -> list[Row]:
 
     frame, height = pd.DataFrame(before, columns=list(columns), dtype="string"), min(420, 38 * (len(before) + 3))
     page_tables.editor(key, frame, keep, height=height, column_config=looks, placeholder="", alt="Readings")
+    if older:
+        st.caption(plain(readings_words.the_latest(len(before), len(older) + len(before))))
     return rows()
 
 
@@ -128,7 +136,7 @@ def bringing(study: Study) -> None:
         return f"{told} {page_readings.save(study)}".strip()
 
     with st.expander("Bring a table (CSV)"):
-        label = "Columns when, kind, value, note; at most 1 MB"
+        label = "Columns when, kind, value, note; at most 1 MB, more by filtration log import"
         st.file_uploader(label, type="csv", max_upload_size=1, key="readings file", on_change=brought)
 
 
@@ -154,7 +162,7 @@ book = page_readings.book_of(page_readings.tub_of(study))
 top = st.container()
 typed, drawn = st.columns(2, gap="large")
 with typed:
-    entry(study)
+    entry(study, book)
     rows = editor(study, book)
     faults = page_readings.faults_in(rows, study)
     page_frame.errors([fault for each in faults for fault in each], MOST_FAULTS)

@@ -76,6 +76,11 @@ def left_out(faulty: int) -> str:
     return f"{'One row does' if one else f'{faulty} rows do'} not count until {'it is' if one else 'they are'} mended."
 
 
+def the_latest(shown: int, count: int) -> str:
+    """Return that a table shows the latest rows alone."""
+    return f"The table shows the latest {shown:,} of {count:,} readings; all of them count."
+
+
 def when_of(reading: Reading) -> str:
     """Return a row's time as a table shows it, to be read back as it was: 2026-03-03 18:30+01:00, seconds if any."""
     when = reading.when

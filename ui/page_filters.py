@@ -193,9 +193,10 @@ def _filter_line(row: Row, tables: Mapping[str, Any]) -> list[str]:
 
 
 def _price(row: Row, tables: Mapping[str, Any]) -> str:
-    price = row.get("price")
-    known = isinstance(price, int | float)
-    return phrases.money(price, str(tables.get("currency", "EUR"))) if known else "no price, counted as 0"
+    price, currency = row.get("price"), str(tables.get("currency", "EUR"))
+    if not isinstance(price, int | float):
+        return "no price, counted as 0"
+    return phrases.money(price, currency) if price == round(price) else phrases.cents(price, currency)
 
 
 def _filter_body(form: Form, row: Row, at: int) -> None:

@@ -196,6 +196,8 @@ _MODEL = (
     _row("advice.fewer_turnovers", 0.5, "A", "an hour: a need eased a little"),
     _row("advice.longer_water", 2.0, "A", "times the present life of the water: the longest proposed"),
     _row("advice.longer_limit", 1.5, "A", "times a time limit: a need eased a little"),
+    _row("advice.due_chance", 0.5, "A", "chance that a service is due, from which it is told to be"),
+    _row("advice.soon_chance", 0.1, "A", "chance that it is due within a week, from which a reading comes first"),
     _row("readings.flow", 0.03, "A", "of a flow read off a meter or worked out by the owner"),
     _row("readings.column_height", 0.005, "A", "of the water in a clear tube", "m"),
     _row("readings.column", 0.02, "A", "of a clear tube: the tub's water it is counted from"),

@@ -1,17 +1,20 @@
 """What to do today with the option in use: service it, wait, or read first; and what would help where nothing does."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from math import ceil, floor
 from typing import Literal
 
-from filtration.answers.figures import L_PER_H
+from filtration.answers.clearness import longest_water_life_days
+from filtration.answers.figures import L_PER_H, follow
 from filtration.answers.results import Measure
 from filtration.answers.size_answer import PumpSize
 from filtration.answers.sizing import smallest_pump
 from filtration.base.arrays import Array
-from filtration.base.draws import Belief, factors_of
+from filtration.base.defaults import model
+from filtration.base.draws import Belief
 from filtration.base.errors import NoAnswerError
-from filtration.loading.case import case_of
+from filtration.loading.assembly import entry_by_id
 from filtration.readings.outlook import A_WEEK, Helpless, Outlook
 from filtration.readings.record import Record
 from filtration.study.believed import with_belief
@@ -19,9 +22,6 @@ from filtration.study.believed import with_belief
 Range = tuple[float, float, float]
 Ranged = Callable[[Callable[[Outlook], Array]], Range]
 Do = Literal["service", "wait", "measure", "nothing helps"]
-
-_LIKELY, _UNLIKELY = 0.5, 0.1  # chances that it is due now; that it is due within a week
-_LIVES = (1.0, 2.0, 3.0, 5.0, 7.0, 10.0, 14.0, 21.0, 30.0, 45.0, 60.0)  # of water [day]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,8 +47,8 @@ class Advice:
         What even a new element lacks in most cases, or that it is spent within a day.
     pump : PumpSize or None
         The smallest pump that keeps the flow wanted, where that is lacking.
-    clear_for_days : float or None
-        How old the water may grow until a new element leaves the view wanted, where that is lacking [day].
+    clear_for_days : int or None
+        To how many whole days the water's life must come down for the view wanted, where that is lacking [day].
     """
 
     do: Do
@@ -63,7 +63,7 @@ class Advice:
     wanted_m: float
     why: Helpless | None = None
     pump: PumpSize | None = None
-    clear_for_days: float | None = None
+    clear_for_days: int | None = None
 
 
 def advice_of(record: Record, belief: Belief, outlook: Outlook, ranged: Ranged, measure: Measure | None) -> Advice:
@@ -98,9 +98,9 @@ def advice_of(record: Record, belief: Belief, outlook: Outlook, ranged: Ranged, 
     do: Do = "wait"
     if helpless is not None:
         do = "nothing helps"
-    elif float((days <= 0.0).mean()) >= _LIKELY:
+    elif float((days <= 0.0).mean()) >= model("advice.due_chance"):
         do = "service"
-    elif in_a_week >= _UNLIKELY and measure is not None and measure.is_worth_a_minute:
+    elif in_a_week >= model("advice.soon_chance") and measure is not None and measure.is_worth_a_minute:
         do = "measure"
     return Advice(
         do=do,
@@ -131,15 +131,12 @@ def _larger_pump(record: Record, belief: Belief) -> PumpSize | None:
         return None
 
 
-def _clear_for_days(record: Record, belief: Belief) -> float | None:
-    """Return how old the water may grow until the new element leaves the view wanted; None where it never does."""
-    factors, tub = factors_of(belief.mean[None], record.study.spreads), record.study.tub
+def _clear_for_days(record: Record, belief: Belief) -> int | None:
+    """Return to how many whole days the water's life must come down for the view wanted; None where none is so short.
 
-    def seen_m(days: float) -> float:
-        case = case_of(
-            replace(record.study, tub=replace(tub, water_life_days=days)), record.lives[-1].entry, factors, record.load
-        )
-        return float(case.seen_m(case.clean_and_due()[0], case.new)[0])
-
-    found = [days for days in _LIVES if days < tub.water_life_days and seen_m(days) >= record.study.needs.see_through_m]
-    return max(found, default=None)
+    By the rule of the answers, for the option in use as the belief sees it.
+    """
+    study, life = with_belief(record.study, belief), record.lives[-1]
+    (followed,) = follow(study, [entry_by_id(study, study.id_of(life.entry.option, life.entry.pump))])
+    younger = ceil(study.tub.water_life_days) - 1.0
+    return floor(longest_water_life_days(followed, study.needs.see_through_m, younger)) or None

@@ -1,18 +1,20 @@
 """What a forecast says to do today, with the errors of a hand, by kind of cartridge, and by all that the log holds."""
 
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from owners import START, looked, record, row, study_in_use, timed
 
-from filtration import Forecast
+from filtration import Forecast, compare
 from filtration.plan.dated_plan import plan
 from filtration.present.documents import forecast_document
 from filtration.present.words import forecast as words
 from filtration.present.words import plan as plan_words
 from filtration.readings.dips import Count, with_counts
 from filtration.readings.learning import nothing_known
+from filtration.study.believed import with_belief
 
 WEIGHED = {"readings": {"watch": "0.05 s", "bucket_level": 0.001, "bucket_mark": 0.0}}
 
@@ -148,8 +150,20 @@ def test_what_leaves_too_little_view_is_told_so() -> None:
         "No service will bring the 5.8 m of visibility you want: even new, Pleated 20 lea"
     )
     assert found.advice.clear_for_days is not None
-    assert f"Change the water at least every {found.advice.clear_for_days:.0f} day" in words.today(found)[0]
+    assert f"Change the water at least every {found.advice.clear_for_days} day" in words.today(found)[0]
     assert looked([], 1.0, study_in_use(needs={"see_through": "0.3 m", "turnovers_per_hour": 2})).advice.why is None
+
+
+def test_how_old_the_water_may_grow_is_what_the_answer_says() -> None:
+    """By the same readings: changed so often the option keeps the view wanted, a day less often not."""
+    study = study_in_use(needs={"see_through": "5.8 m", "turnovers_per_hour": 2})
+    found = looked([row(0.1, "bucket", "10 L in 24.2 s")], 1.0, study)
+    allowed = found.advice.clear_for_days
+    assert allowed is not None
+    for days, enough in ((allowed, True), (allowed + 1, False)):
+        tub = replace(study.tub, water_life_days=float(days))
+        answer = compare(with_belief(replace(study, tub=tub), found.belief)).option("pleated-20")
+        assert (answer.worst_view_m > 5.799) == enough
 
 
 @pytest.mark.parametrize(("turnovers", "helpless"), [(3.0, None), (3.2, "flow")])

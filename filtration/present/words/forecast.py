@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import date, datetime
 
+from filtration.base.defaults import model
 from filtration.base.remarks import Remark
 from filtration.present.words.odds import READ, narrowing, of_twenty
 from filtration.present.words.phrases import (
@@ -25,7 +26,7 @@ from filtration.readings.record import Doubt
 _DO = {"rinse": "Rinse", "soak": "Rinse and soak", "replace": "Replace"}
 _SERVICE = {"rinse": "rinse", "soak": "rinse", "replace": "replacement"}
 _SERVICING = {True: "rinsing", False: "replacing"}
-_LIKELY = 0.5  # chance from which it is due
+_LIKELY = model("advice.due_chance")
 _KNOWN = 2.0  # times from 10 to 90 % of a flow up to which it is told of what is overdue
 _LEAST_DAYS = 1.0  # nearer than that no reading brings a day
 _MOVED, _NARROWED = 1.25, 0.8  # times the default, share of the default's width, from which a factor is told

@@ -73,6 +73,11 @@ def compare(
 def _check(study: Study, draws: int) -> None:
     """Refuse a number of draws that is none of ours, and more work than there is a budget for."""
     check_draws(draws, _FEWEST_DRAWS, _MOST_DRAWS, or_none=True)
+    afford_draws(study, draws)
+
+
+def afford_draws(study: Study, draws: int) -> None:
+    """Refuse more draws of a study's elements than there is a budget for."""
     cases = max(draws, DRAWS) * study.elements_driven
     afford(cases, MOST_CASES, "draws of elements on all pumps", "name fewer options or pumps, or take fewer draws")
 

@@ -12,7 +12,7 @@ from filtration.answers.decision import CASES, SEED, Decision
 from filtration.answers.draws import DrawnOption, drawn_options, kept_options
 from filtration.answers.figures import Followed, follow_all, judged, unmoved
 from filtration.answers.odds import most_runs_of
-from filtration.answers.ranking import ordered
+from filtration.answers.ranking import afford_draws, ordered
 from filtration.answers.results import OptionAnswer, decided
 from filtration.base.arrays import Array, totals
 from filtration.base.draws import Belief, Factors, factors_at, sobol_points, weighted_tenths
@@ -219,6 +219,7 @@ def _known(row: FleetRow, job: Job) -> _Known | TubBudget:
     try:
         if row.tables is not None:
             study, ahead = study_from_dict(row.tables, where=row.where), None
+            afford_draws(study, job.draws)
             prior = pooled(job.shared, study.spreads) if job.shared else None
             if row.readings:
                 ahead = forecast(study, row.readings, today=noon_of(job.first_day), prior=prior, seed=job.seed)

@@ -3,6 +3,7 @@
 import random
 import time
 from datetime import timedelta
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,6 +15,8 @@ from filtration import InputError, compare, forecast
 from filtration.base.budget import MOST_CASES, MOST_STEPS
 from filtration.base.waiting import waited_for
 from filtration.loading import stage as stage_module
+from filtration.plan.fleet import budget
+from filtration.plan.fleet_rows import FleetRow
 from filtration.present.words import forecast as words
 from filtration.readings import learning
 from filtration.readings.reading import Reading, reading_of
@@ -76,14 +79,22 @@ def test_draws_of_many_steps_are_refused() -> None:
         forecast(study_in_use(), rows, today=at(600.0), draws=16384)
 
 
-def test_draws_of_many_elements_are_refused() -> None:
+def on_pumps(number: int) -> dict[str, Any]:
     data = demo_data("freezer")
     pump = data.pop("pump")
-    data["pumps"] = [{**pump, "name": f"Pump {number}"} for number in range(9)]
-    study = study_from_dict(data)
+    return data | {"pumps": [{**pump, "name": f"Pump {place}"} for place in range(number)]}
+
+
+def test_draws_of_many_elements_are_refused() -> None:
+    """Of one tub with 65,536 draws; as one of many that has so many elements that 2,048 are too much."""
+    told, study = "draws of elements on all pumps, the most is 8,388,608; name fewer", study_from_dict(on_pumps(9))
     assert 65536 * study.elements_driven > MOST_CASES
-    with pytest.raises(InputError, match="draws of elements on all pumps, the most is 8,388,608; name fewer"):
+    with pytest.raises(InputError, match=told):
         compare(study, draws=65536)
+    many = [{"name": f"Option {number}", "stages": ["Pleated 20"]} for number in range(100)]
+    (tub,) = budget([FleetRow(where="tub.toml", tables=on_pumps(50) | {"options": many})], draws=2048).tubs
+    assert told in tub.faults[0]
+    assert tub.faults[0].startswith("tub.toml: needs 10,240,000 ")
 
 
 def test_a_fit_that_readings_do_not_agree_with_ends(monkeypatch: pytest.MonkeyPatch) -> None:

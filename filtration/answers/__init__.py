@@ -9,8 +9,9 @@ __all__ = [
     "Progress", "PumpSize", "PumpTrial", "Saving", "Savings", "Sureness", "Sweep", "Swept", "WarmthAnswer",
     "afford_draws", "answer_of", "area_for_interval", "assumptions_of", "central_of", "compare", "decided",
     "drawn_options", "figures_of", "first_run_of", "follow", "follow_all", "judged", "kept_options", "largest_saving",
-    "loss_with", "most_runs_of", "narrowed", "ordered", "parts_of", "pressure_drops", "ranges_of", "ranked",
-    "running_of", "savings", "smallest_pump", "sweep", "total_indices", "tube_spread", "unmoved",
+    "longest_water_life_days", "loss_with", "most_runs_of", "narrowed", "ordered", "parts_of", "pressure_drops",
+    "ranges_of", "ranked", "running_of", "savings", "smallest_pump", "sweep", "total_indices", "tube_spread",
+    "unmoved",
 ]  # fmt: skip
 
 

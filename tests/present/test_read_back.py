@@ -2,6 +2,7 @@
 
 import io
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
 from typing import Any
@@ -182,6 +183,19 @@ def test_how_sure_it_is_has_the_documents_chances(drawn: Comparison) -> None:
     low, high = tens(best, "see_through_worst_m")
     assert [low] == figures(r"8 of 10 cases: # m to", lines)
     assert high > 10.0 if "to more than 10 m" in lines else [high] == figures("m to # m", lines)
+
+
+@pytest.mark.parametrize(("worth", "told"), [(47.0, "EUR 100"), (20.0, "EUR 10"), (1.0, "")])
+def test_what_knowing_the_dirt_is_worth_is_told_as_an_order(
+    drawn_answer_of: Callable[[str], Comparison], worth: float, told: str
+) -> None:
+    """The nearest power of ten, by its logarithm; nothing where it is less than a fiftieth of a year's EUR 234."""
+    answer = drawn_answer_of("freezer")
+    odds_then = replace(answer.odds, worth_of_measuring_load_per_year=worth)
+    lines = [line for line in odds.sureness(replace(answer, odds=odds_then)) if "Knowing the dirt" in line]
+    assert lines == (
+        [f"Knowing the dirt a bather brings before you choose is worth something like {told} a year."] * bool(told)
+    )
 
 
 def test_the_first_page_says_days_cost_and_buckets(drawn: Comparison) -> None:

@@ -262,3 +262,41 @@ def test_no_fault_of_a_study_speaks_the_language_of_the_file() -> None:
     for fault in page_cache.faults_in(tables):
         assert "[" not in fault, fault
         assert not [key for key in keys if key in fault], fault
+
+
+def test_a_filter_is_compared_or_not_and_one_always_is() -> None:
+    """Where a study lists no options each filter is one of its own; the last one compared stays."""
+    tables: dict[str, Any] = {"elements": [{"name": "A"}, {"name": "B"}]}
+    page_rows.compare_alone(tables, "B", compared=False)
+    assert tables["options"] == [{"name": "A", "stages": ["A"]}]
+    page_rows.compare_alone(tables, "A", compared=False)
+    assert tables["options"] == [{"name": "A", "stages": ["A"]}]
+    page_rows.compare_alone(tables, "B", compared=True)
+    page_rows.compare_alone(tables, "B", compared=True)
+    assert [option["name"] for option in tables["options"]] == ["A", "B"]
+
+
+def test_a_filter_goes_with_what_is_compared_of_it() -> None:
+    tables: dict[str, Any] = {
+        "elements": [{"name": "A"}, {"name": "B"}],
+        "options": [{"name": "Both", "stages": ["A", "B"]}, {"name": "B", "stages": ["B"]}],
+    }
+    page_rows.drop_element(tables, 0)
+    assert tables == {"elements": [{"name": "B"}], "options": [{"name": "B", "stages": ["B"]}]}
+    page_rows.drop_element(tables, 0)
+    assert tables == {"elements": []}
+
+
+def test_another_pump_comes_and_goes() -> None:
+    tables: dict[str, Any] = {"pump": {"power": "38 W"}}
+    page_rows.second_pump(tables)
+    assert [pump["name"] for pump in tables["pumps"]] == ["Pump 1", "Another pump"]
+    assert {pump["power"] for pump in tables["pumps"]} == {"38 W"}
+    page_rows.drop_pump(tables, 0)
+    assert tables == {"pump": {"name": "Another pump", "power": "38 W"}}
+
+
+def test_a_size_changes_where_it_was_that_size_alone() -> None:
+    tables = {"elements": [{"size": "10 x 2.5 in"}, {"size": "20 x 4.5 in"}, {}]}
+    page_rows.resize(tables, "10 x 2.5 in", "20 x 2.5 in")
+    assert tables["elements"] == [{"size": "20 x 2.5 in"}, {"size": "20 x 4.5 in"}, {}]

@@ -2,6 +2,7 @@
 
 from itertools import pairwise
 from math import pi
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -14,7 +15,8 @@ from studies import FOAM, LIFT_TEST, SHORT, WOUND, Given, changed, short, study_
 
 from filtration import InputError, NoAnswerError, OptionAnswer, compare
 from filtration.answers.figures import L_PER_H
-from filtration.answers.sizing import area_for_interval, smallest_pump
+from filtration.answers.sizing import _no_area, area_for_interval, smallest_pump
+from filtration.loading.assembly import entry_of
 from filtration.study.file import study_from_dict, study_from_text
 
 L_H = 1.0 / L_PER_H
@@ -204,6 +206,19 @@ def test_no_pump_is_told_in_physics(changes: Given, flow: float, told: str) -> N
     with pytest.raises(NoAnswerError) as none:
         smallest_pump(study_from_dict(changed(changes)), "pleated-20", flow * L_H)
     assert told in str(none.value)
+
+
+@pytest.mark.parametrize(
+    ("limit", "why"),
+    [("full", "a cartridge is full"), ("clarity", "the water is cloudy"), ("pressure", "the pressure has risen"),
+     ("flow", "the flow has fallen")],
+)  # fmt: skip
+def test_why_no_area_lasts_is_what_ends_its_run(limit: str, why: str) -> None:
+    study = study_of(short())
+    entry = entry_of(study, study.options[0], study.pumps[0])
+    longest = SimpleNamespace(runs=True, limit=limit, days=31.4, clean_m3_s=1e-3)
+    told = _no_area(study, entry, 0, 90.0, longest)  # type: ignore[arg-type]  # as much of a trial as it looks at
+    assert "lasts 90 days: the first run is 31.4 days at the longest, as " + why in told
 
 
 KINDS = [

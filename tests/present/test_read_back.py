@@ -106,6 +106,7 @@ def test_the_lines_of_the_short_answer(drawn: Comparison) -> None:
     assert drawn.wanted_flow_l_per_h == wanted
     view, wanted_m = figures("# m at its lowest; you want # m", lines["Visibility"])
     assert (best["worst_view_m"], study.needs.see_through_m) == (view, wanted_m)
+    assert best["worst_view_m"] == min(best["see_through_new_m"], best["see_through_worst_m"])
     a_year, low, high, own = figures(r"# \(8 of 10: # to #\), cartridge and rinsing # of it", lines["A year"])
     assert best["cost_per_year"]["total"] == a_year
     assert tens(best, "cost_per_year") == (low, high)

@@ -75,7 +75,7 @@ def test_a_fit_that_would_follow_too_much_is_refused() -> None:
 
 def test_draws_of_many_steps_are_refused() -> None:
     rows = [row(day + 0.5, "rinse") for day in range(1, 600)]
-    with pytest.raises(InputError, match=r"draws times readings.*take fewer draws"):
+    with pytest.raises(InputError, match=r"draws times readings.*the most is 4,194,304; take fewer draws"):
         forecast(study_in_use(), rows, today=at(600.0), draws=16384)
 
 

@@ -173,8 +173,9 @@ def identity(reading: Reading) -> tuple[str, str, str, str]:
     Examples
     --------
     >>> here, there = (reading_of(f"2026-03-03T12:00{zone}", "rinse", where="row") for zone in ("Z", "+05:00"))
-    >>> identity(here) == identity(there)
-    True
+    >>> other = reading_of("2026-03-03T12:00Z", "soak", where="row")
+    >>> identity(here) == identity(there), identity(here) == identity(other)
+    (True, False)
     """
     return (reading.when.replace(tzinfo=None).isoformat(), *cells(reading)[1:])
 

@@ -3,28 +3,26 @@
     python tests/bench/mutate.py map FOLDER               which tests run which line: the suite once, traced
     python tests/bench/mutate.py run FOLDER --count 200   faults drawn over all rooms, by their lines of code
 
-Each fault (see ``mutants``) is written into a copy of the checkout, where a forked process runs the tests that run its
+Each fault (see ``mutants``) is put into a copy of the checkout, where a forked process runs the tests that run its
 line, the quickest first, until one fails or the time is up. Told are the survivors and how many were killed, by room;
 docs/validation.md says of each survivor why it may live. What runs in a browser or a served process is not traced.
 """
 
 import argparse
-import contextlib
-import importlib
-import itertools
+import gc
 import json
 import os
 import random
 import resource
 import shutil
-import signal
 import subprocess
 import sys
 import tempfile
 import time
+import types
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -41,16 +39,9 @@ ROOMS = ("base", "physics", "study", "loading", "service", "answers", "readings"
          "present/charts", "present/exports", "present", "cli", "ui")  # fmt: skip
 APART = ("test_browser.py", "test_journeys.py", "test_serving.py", "test_load.py", "test_front_door.py")
 """Test files of a browser or a served process."""
-HEAVY = (
-    "altair", "hypothesis", "icalendar", "jinja2", "numpy", "openpyxl", "pandas", "pint", "pydantic", "rich.table",
-    "scipy.integrate", "scipy.interpolate", "scipy.optimize", "scipy.stats", "streamlit", "streamlit.testing.v1",
-    "typer.testing", "xlsxwriter",
-)  # fmt: skip
-"""Libraries that are loaded once, before any fork."""
-NOTICED, UNNOTICED, BROKEN = 1, 0, 2
+QUIET = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:cov", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 _FILES = 8
-"""Test files that are opened at first: opening all takes longer than most faults live."""
-_ALREADY_IMPORTED = "ignore::pytest.PytestAssertRewriteWarning"
+"""Test files that are opened at first where all is loaded anew: opening all takes longer than most faults live."""
 
 
 # Which tests run which line
@@ -64,11 +55,12 @@ class LineMap:
     seconds: dict[str, float]
 
     def candidates(self, mutant: Mutant) -> list[str]:
-        """Return the tests that may notice, the quickest first; of what runs on import, all that run the file."""
+        """Return the tests that may notice, those of its room and the quickest first; on import, all of the file."""
         lines = self.tests_of.get(mutant.file, {})
         within = (mutant.line,) if lines.get(mutant.line) else mutant.lines
         asked = frozenset[str]().union(*(lines.get(at, ()) for at in (within if mutant.in_function else lines)))
-        return sorted(asked, key=lambda test: (self.seconds.get(test, 0.0), test))
+        own = (mutant.file, f"tests/{room_of(mutant.file).split('/')[0]}/")
+        return sorted(asked, key=lambda test: (not test.startswith(own), self.seconds.get(test, 0.0), test))
 
 
 def trace(folder: Path, at_once: int) -> int:
@@ -159,120 +151,152 @@ def _parses(mutant: Mutant) -> bool:
 # Whether they are noticed
 
 
-class _Chosen:
-    """Runs the tests asked for in their order, until one fails or the processor has worked for so long."""
+@dataclass(slots=True, eq=False)
+class _Noticing:
+    """Runs tests in their order, until one fails or the processor has worked for so long."""
 
-    def __init__(self, tests: Sequence[str], seconds: float) -> None:
-        self.order, self.seconds, self.failed = {test: at for at, test in enumerate(tests)}, seconds, ""
-
-    @pytest.hookimpl(trylast=True)
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Keep what is asked for, in its order."""
-        kept = [each for each in items if each.nodeid in self.order]
-        items[:] = sorted(kept, key=lambda each: self.order[each.nodeid])
+    seconds: float
+    failed: str = ""
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Note the first test that fails."""
         if report.failed:
             self.failed = self.failed or report.nodeid
 
-    def pytest_runtest_teardown(self, item: pytest.Item) -> None:
-        """Stop where the time is up."""
-        if time.process_time() > self.seconds:
-            item.session.shouldstop = "the time is up"
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        """Note a file that cannot be opened."""
+        if report.failed:
+            self.failed = self.failed or report.nodeid
+
+    def run(self, items: Sequence[pytest.Item]) -> None:
+        """Run tests."""
+        for item, following in zip(items, [*items[1:], None], strict=True):
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=following)
+            if self.failed or time.process_time() > self.seconds:
+                return
 
 
-@dataclass
-class _Copy:
-    """A copy of the checkout, the fault that is in it, and the process that runs its tests."""
+def _codes(module: types.ModuleType) -> Iterator[types.FunctionType]:
+    """Yield the functions of a module and of its classes, out of whatever is wrapped around them."""
+    ways = ("__wrapped__", "__func__", "fget", "func")
+    ahead = [value for value in vars(module).values() if getattr(value, "__module__", None) == module.__name__]
+    while ahead:
+        value = ahead.pop()
+        if isinstance(value, types.FunctionType):
+            yield value
+        if isinstance(value, type):
+            ahead += vars(value).values()
+        ahead += [
+            inner for way in ways if (inner := getattr(value, way, None)) is not None and not isinstance(value, type)
+        ]
 
-    folder: Path
-    mutant: Mutant | None = None
-    child: int = 0
 
-    @property
-    def _note(self) -> Path:
-        return self.folder.with_suffix(".killer")
+def _inner(code: types.CodeType) -> Iterator[types.CodeType]:
+    for part in code.co_consts:
+        if isinstance(part, types.CodeType):
+            yield part
+            yield from _inner(part)
 
-    def begin(self, mutant: Mutant | None, tests: Sequence[str], seconds: float) -> None:
-        """Write a fault into the copy, if any, and run tests in a fork."""
-        self.mutant = mutant
-        if mutant is not None:
-            (self.folder / mutant.file).write_bytes(mutant.changed((ROOT / mutant.file).read_bytes()))
-        self.child = os.fork()
-        if self.child == 0:
-            status = BROKEN
-            try:
-                status = self._run(tests, seconds)
-            finally:
-                os._exit(status)
 
-    def _run(self, tests: Sequence[str], seconds: float) -> int:
-        nowhere = os.open(os.devnull, os.O_RDWR)
-        for stream in (0, 1, 2):
-            os.dup2(nowhere, stream)
-        os.chdir(self.folder)
-        sys.path.insert(0, str(self.folder))
-        os.environ.update(PYTHONPATH=str(self.folder), HYPOTHESIS_PROFILE="quick", PYTHONDONTWRITEBYTECODE="1")
-        sys.dont_write_bytecode = True
-        resource.setrlimit(resource.RLIMIT_CPU, (int(2 * seconds) + 60,) * 2)  # what never ends is noticed
-        signal.alarm(int(20 * seconds) + 60)
-        files = list(dict.fromkeys(test.split("::")[0] for test in tests))
+def _alone(code: types.CodeType) -> types.CodeType:
+    """Return a function's code without that of functions in it, of which some were made on import."""
+    return code.replace(co_consts=tuple(None if isinstance(part, types.CodeType) else part for part in code.co_consts))
+
+
+def put_in(mutant: Mutant, folder: Path) -> bool:
+    """Put a fault into the functions of a module that is loaded; return whether it is in, or is read from its file."""
+    path = folder / mutant.file
+    loaded = [module for module in sys.modules.values() if getattr(module, "__file__", None) == str(path)]
+    if not loaded:
+        return True
+    changed = {
+        (code.co_qualname, code.co_firstlineno): code for code in _inner(compile(path.read_bytes(), path, "exec"))
+    }
+    done = False
+    for function in {id(each): each for module in loaded for each in _codes(module)}.values():
+        code = changed.get((function.__code__.co_qualname, function.__code__.co_firstlineno))
+        if code is not None and _alone(code) != _alone(function.__code__):
+            function.__code__, done = code, True
+    return done
+
+
+class _Trial:
+    """Tries faults once the tests of a copy of the checkout are collected: each in a fork."""
+
+    def __init__(self, folder: Path, waiting: Sequence[tuple[Mutant, Sequence[str]]], seconds: float) -> None:
+        self.folder, self.waiting, self.seconds = folder, waiting, seconds
+        self.killed, self.survivors, self.fails = list[Mutant](), list[Mutant](), ""
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Try each fault, then what noticed them on the source as it is."""
+        items, killers = {item.nodeid: item for item in session.items}, dict[str, pytest.Item]()
+        gc.freeze()
+        for mutant, tests in self.waiting:
+            path = self.folder / mutant.file
+            path.write_bytes(mutant.changed(path.read_bytes()))
+            by = self._forked([items[test] for test in tests if test in items], mutant)
+            shutil.copy2(ROOT / mutant.file, path)
+            (self.survivors if by is None else self.killed).append(mutant)
+            killers |= {by: items[by]} if by in items else {}
+            print(
+                f"{f'killed by {by}' if by else 'SURVIVED'}: {mutant.file} line {mutant.line}: {mutant.told}",
+                flush=True,
+            )
+        self.fails = (self._forked(list(killers.values()), None) if killers else None) or ""
+        return True
+
+    def _forked(self, items: Sequence[pytest.Item], mutant: Mutant | None) -> str | None:
+        """Run tests in a fork; return the one that fails, None where all pass."""
+        note = self.folder.with_suffix(".killer")
+        note.unlink(missing_ok=True)
+        child = os.fork()
+        if child:
+            _, status = os.waitpid(child, 0)
+            return (note.read_text(encoding="utf-8") if note.exists() else "no end") if status else None
+        found = _Noticing(self.seconds if mutant else 1e4)
+        try:
+            nowhere = os.open(os.devnull, os.O_RDWR)
+            for stream in (0, 1, 2):
+                os.dup2(nowhere, stream)
+            resource.setrlimit(resource.RLIMIT_CPU, (int(2 * found.seconds) + 60,) * 2)  # what never ends is noticed
+            if mutant is None or (mutant.in_function and put_in(mutant, self.folder)):
+                items[0].config.pluginmanager.register(found)
+                found.run(items)
+            else:
+                self._anew(items, found)
+        except BaseException as error:  # noqa: BLE001 - whatever it is, it is noticed
+            found.failed = found.failed or f"{error!r}"
+        note.write_text(found.failed, encoding="utf-8")
+        os._exit(bool(found.failed))
+
+    def _anew(self, items: Sequence[pytest.Item], found: _Noticing) -> None:
+        """Run tests with everything of ours loaded anew, where a fault lies in what runs on import."""
+        for name, module in list(sys.modules.items()):
+            if (getattr(module, "__file__", None) or "").startswith(str(self.folder)):
+                del sys.modules[name]
+        files = list(dict.fromkeys(item.nodeid.split("::")[0] for item in items))
         for some in (files[:_FILES], files[_FILES:]):
-            chosen = _Chosen([test for test in tests if test.split("::")[0] in some], seconds)
-            quiet = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:cov", "-W", _ALREADY_IMPORTED]
-            status = pytest.main([*quiet, *some], plugins=[chosen]) if some else pytest.ExitCode.OK
-            if chosen.failed or status not in {pytest.ExitCode.OK, pytest.ExitCode.INTERRUPTED}:
-                self._note.write_text(chosen.failed or f"{status!r}", encoding="utf-8")
-                return NOTICED
-        return UNNOTICED
-
-    def end(self) -> str:
-        """Take the fault out again; return the test that noticed it."""
-        if self.mutant is not None:
-            shutil.copy2(ROOT / self.mutant.file, self.folder / self.mutant.file)
-        told = self._note.read_text(encoding="utf-8") if self._note.exists() else "its endless run"
-        self._note.unlink(missing_ok=True)
-        return told
+            wanted = [item.nodeid for item in items if item.nodeid.split("::")[0] in some]
+            if wanted and not found.failed and time.process_time() < found.seconds:
+                status = pytest.main([*QUIET, *some], plugins=[found, _Only(wanted, found)])
+                if status not in {pytest.ExitCode.OK, pytest.ExitCode.INTERRUPTED}:
+                    found.failed = found.failed or f"{status!r}"
 
 
-@contextlib.contextmanager
-def copies(number: int) -> Iterator[list[_Copy]]:
-    """Make copies of the checkout, compiled."""
-    command = ["git", "ls-files", "-co", "--exclude-standard"]
-    listed = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True).stdout.splitlines()
-    collect = [sys.executable, "-m", "pytest", "-q", "--collect-only", "-p", "no:cacheprovider"]
-    with tempfile.TemporaryDirectory() as folder:
-        found = [_Copy(Path(folder) / f"copy{at}") for at in range(number)]
-        for each in found:
-            for name in listed:
-                to = each.folder / name
-                to.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copy2(ROOT / name, to)
-            where = dict(os.environ, PYTHONPATH=str(each.folder))
-            subprocess.run(collect, cwd=each.folder, env=where, check=True, capture_output=True)
-        yield found
+@dataclass(slots=True, eq=False)
+class _Only:
+    """Runs the tests named, in their order."""
 
+    wanted: Sequence[str]
+    found: _Noticing
 
-def tried(
-    waiting: Iterable[tuple[Mutant | None, Sequence[str]]], free: list[_Copy], seconds: float
-) -> Iterator[tuple[Mutant | None, str | None]]:
-    """Try faults in as many copies as there are; yield each with the test that noticed it, None where none did."""
-    left, busy = iter(waiting), dict[int, _Copy]()
-    while True:
-        for mutant, tests in itertools.islice(left, len(free)):
-            copy = free.pop()
-            copy.begin(mutant, tests, seconds)
-            busy[copy.child] = copy
-        if not busy:
-            return
-        child, status = os.wait()
-        copy = busy.pop(child)
-        if os.WIFEXITED(status) and os.WEXITSTATUS(status) == BROKEN:
-            raise RuntimeError(f"the tests could not be run under {copy.mutant}")
-        by = copy.end()
-        free.append(copy)
-        yield copy.mutant, None if status == UNNOTICED else by
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Run them and no others."""
+        items = {item.nodeid: item for item in session.items}
+        self.found.run([items[name] for name in self.wanted if name in items])
+        return True
 
 
 def told_by_room(killed: Sequence[Mutant], survivors: Sequence[Mutant]) -> str:
@@ -288,28 +312,31 @@ def told_by_room(killed: Sequence[Mutant], survivors: Sequence[Mutant]) -> str:
 
 
 def run(chosen: argparse.Namespace) -> None:
-    """Draw faults and try each; print what noticed it, the table, and whether that test passes without a fault."""
-    lines, killers = read_map(chosen.folder), dict[str, None]()
-    part, parts = map(int, chosen.part.split("/"))
+    """Draw faults and try each; print what noticed it, the table, and whether those tests pass without a fault."""
+    lines, (part, parts) = read_map(chosen.folder), map(int, chosen.part.split("/"))
     some = faults(chosen.count, chosen.seed, chosen.rooms)[part::parts]
-    waiting = [(mutant, lines.candidates(mutant)) for mutant in some]
-    killed, survivors = list[Mutant](), [mutant for mutant, tests in waiting if not tests]
-    for mutant in survivors:
+    some = [each if lines.candidates(each) else replace(each, in_function=False) for each in some]  # run on import
+    waiting = [(mutant, tests) for mutant in some if (tests := lines.candidates(mutant))]
+    unseen = [mutant for mutant in some if not lines.candidates(mutant)]
+    for mutant in unseen:
         print(f"SURVIVED, run by no test: {mutant.file} line {mutant.line}: {mutant.told}", flush=True)
-    for name in HEAVY:
-        importlib.import_module(name)
-    with copies(chosen.at_once) as free:
-        for mutant, by in tried([each for each in waiting if each[1]], free, chosen.seconds):
-            assert mutant is not None
-            (survivors if by is None else killed).append(mutant)
-            if by and "::" in by:
-                killers[by] = None
-            told = f"killed by {by}" if by else "SURVIVED"
-            print(f"{told}: {mutant.file} line {mutant.line}: {mutant.told}", flush=True)
-        [(_, failed)] = tried([(None, list(killers))], free, 1e4)
-    print(told_by_room(killed, survivors))
-    if failed:
-        sys.exit(f"{failed} fails on the source as it is")
+    command = ["git", "ls-files", "-co", "--exclude-standard"]
+    with tempfile.TemporaryDirectory() as made:
+        folder = Path(made) / "copy"
+        for name in subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True).stdout.splitlines():
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy2(ROOT / name, folder / name)
+        os.chdir(folder)
+        sys.path.insert(0, str(folder))
+        sys.dont_write_bytecode = True
+        os.environ.update(PYTHONPATH=str(folder), HYPOTHESIS_PROFILE="quick", PYTHONDONTWRITEBYTECODE="1")
+        trial = _Trial(folder, waiting, chosen.seconds)
+        pytest.main(
+            [*QUIET, *dict.fromkeys(test.split("::")[0] for _, tests in waiting for test in tests)], plugins=[trial]
+        )
+    print(told_by_room(trial.killed, [*unseen, *trial.survivors]))
+    if trial.fails:
+        sys.exit(f"{trial.fails} fails on the source as it is")
 
 
 def main() -> None:
@@ -321,8 +348,8 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--part", default="0/1", help="which of how many equal parts to try")
     parser.add_argument("--rooms", nargs="+", choices=ROOMS, default=ROOMS)
-    parser.add_argument("--seconds", type=float, default=40.0, help="of the processor, for the tests of one fault")
-    parser.add_argument("--at-once", type=int, default=2)
+    parser.add_argument("--seconds", type=float, default=30.0, help="of the processor, for the tests of one fault")
+    parser.add_argument("--at-once", type=int, default=2, help="processes that trace")
     chosen = parser.parse_args()
     if chosen.what == "map":
         sys.exit(trace(chosen.folder, chosen.at_once))

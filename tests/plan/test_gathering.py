@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from studies import Given, demo_with, study_of
+from studies import Given, demo_with, short, study_of
 
 from filtration.answers.ranking import compare
 from filtration.loading.assembly import entry_by_id
@@ -19,10 +19,14 @@ from filtration.plan.dated_plan import plan
 from filtration.plan.fleet import Fleet, budget
 from filtration.plan.fleet_rows import FleetRow
 from filtration.plan.gathering import Chore, days_of, each_alone, gathered
+from filtration.plan.spending import Stocked
+from filtration.plan.standard import _standard
+from filtration.plan.tub_budget import Choice
 from filtration.plan.upkeep import KINDS_OF_COST, YEAR_DAYS
 from filtration.plan.year_ahead import month_of
 from filtration.service.pace import EVEN
 from filtration.service.visits import Past, Services
+from filtration.study.values import Element
 
 FIRST_DAY = date(2026, 3, 1)
 FEW = ("Spun 20", "Pleated 10", "Pleated 20", "Foam then pleated 20")
@@ -130,12 +134,34 @@ def test_whole_elements_with_the_spares_of_one_shelf(club: Fleet) -> None:
         lines = [each for each in year.lines if each.item == line.element and each.tub in line.tubs]
         assert line.used == sum(each.count for each in lines if each.what == "buy")
         assert line.count == line.used + line.spares
+        assert line.lead_time_days == 10.0
         assert line.amount == pytest.approx(line.count * line.price)
         mean = sum(rates[tub][line.element].central for tub in line.tubs) * 10.0 / 365.25
         lasts = [exp(-mean) * sum(mean**k / factorial(k) for k in range(kept + 1)) for kept in range(line.spares + 1)]
         if "Winter" not in line.tubs:  # whose two housings are served together
             assert [chance >= 0.95 for chance in lasts] == [False] * line.spares + [True]
     assert sum(line.spares for line in year.shopping) > 0
+
+
+def test_fewer_kinds_by_hand() -> None:
+    """North could take what South does for 3 a year more; a shelf of one kind holds 3 spares instead of 2 and 2.
+
+    Half an element wanted while a delivery comes: 0, 1 or 2 in 98.6 of 100; of one wanted, up to 3 in 98.1 (Poisson).
+    """
+    (element,) = study_of(short()).elements.values()
+    fine, coarse = replace(element, name="Fine", price=18.0), replace(element, name="Coarse", price=20.0)
+
+    def choice(one: Element, cost: float) -> Choice:
+        return Choice(name=one.name, cost_per_year=cost, stock=(Stocked(element=one, sets=1, demand=0.5),))
+
+    found = _standard("EUR", {"North": (choice(fine, 100.0), choice(coarse, 103.0)), "South": (choice(coarse, 50.0),)})
+    assert found is not None
+    assert [thing.name for thing in found.before] == ["Coarse", "Fine"]
+    assert [thing.name for thing in found.after] == ["Coarse"]
+    (change,) = found.changes
+    assert (change.tub, change.before, change.after, change.more_per_year) == ("North", "Fine", "Coarse", 3.0)
+    assert (found.spares_before, found.spares_after, found.stock_saved) == (4, 3, 2 * 18.0 + 2 * 20.0 - 3 * 20.0)
+    assert _standard("EUR", {"North": (choice(fine, 100.0),), "South": (choice(coarse, 50.0),)}) is None
 
 
 def test_the_schedule_holds_every_tubs_limit(club: Fleet) -> None:

@@ -17,7 +17,7 @@ from studies import demo_data, study_of
 from filtration import Comparison, InputError, NoAnswerError, compare
 from filtration.plan.dated import in_cents
 from filtration.plan.dated_plan import plan
-from filtration.plan.spending import spares_for
+from filtration.plan.spending import own_hours_per_year, spares_for
 from filtration.present.documents import plan_document
 from filtration.present.words import plan as plan_words
 from filtration.service.pace import pace_of
@@ -288,3 +288,13 @@ def test_compare_is_unmoved_by_seasons(freezer: Comparison) -> None:
     ours, theirs = compare(study_of(data)), compare(study_of(plain))
     assert [option.cost_per_year for option in ours.options] == [option.cost_per_year for option in theirs.options]
     assert isinstance(freezer.study.options[0], Option)
+
+
+def test_the_owners_time_by_hand(freezer: Comparison) -> None:
+    """Minutes of each rinse and soak, times how often a year has them."""
+    data, option = demo_data("freezer"), freezer.option("pleated-10")
+    (stage,) = option.stages
+    next(row for row in data["elements"] if row["name"] == stage.element).update(rinse_minutes=12, soak_minutes=30)
+    minutes = 12.0 * (stage.rinses_per_year or 0.0) + 30.0 * (stage.soaks_per_year or 0.0)
+    assert minutes > 100.0
+    assert own_hours_per_year(study_of(data), option) == pytest.approx(minutes / 60.0)

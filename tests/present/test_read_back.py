@@ -5,28 +5,32 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import timedelta
+from types import SimpleNamespace
 from typing import Any
 
 import openpyxl
 import pytest
 from plans import FIRST_DAY, SHEET, case_of, sheet_tub
-from studies import Given, changed, study_of
+from studies import WOUND, Given, changed, study_of
 
 from filtration import Comparison, compare
 from filtration.answers.results import OptionAnswer
 from filtration.plan.dated import Plan
 from filtration.plan.dated_plan import plan
 from filtration.present import console
+from filtration.present.charts import clear
 from filtration.present.documents import answer_document, plan_document
 from filtration.present.exports.card import render_card
 from filtration.present.exports.message import write_message
 from filtration.present.exports.report import render_report
 from filtration.present.exports.workbook import build_workbook
 from filtration.present.words import answer as answer_words
+from filtration.present.words import forecast as forecast_words
 from filtration.present.words import front, odds, stories
 from filtration.present.words import plan as plan_words
 from filtration.present.words import short as short_words
 from filtration.present.words.in_units import display_of
+from filtration.readings.foretold import Estimate
 
 N = r"([\d,]+(?:\.\d+)?)"
 """A number as it stands in a sentence."""
@@ -132,6 +136,16 @@ def test_the_lines_of_the_short_answer(drawn: Comparison) -> None:
         assert sum(stage["elements_per_year"] for stage in by_name[name]["stages"]) == bought
 
 
+def test_what_is_thrown_away_is_told_to_be_replaced_once() -> None:
+    answer = compare(
+        study_of(changed({"elements.0": WOUND | {"rating": "50 um", "price": 6}, "needs": {"flow": "600 L/h"}}))
+    )
+    names = [name for name, _ in short_words.lines(answer)]
+    assert answer.advised is not None
+    assert names.count("Replace") == 1
+    assert "Rinse" not in names
+
+
 def test_the_headline(drawn: Comparison) -> None:
     taken = drawn.advised
     assert taken is not None
@@ -174,6 +188,7 @@ def test_how_sure_it_is_has_the_documents_chances(drawn: Comparison) -> None:
     taken = drawn.advised
     assert taken is not None
     best, lines = of(drawn, taken), "\n".join(odds.sureness(drawn))
+    assert odds.sureness(drawn)[0].endswith((" of 20 cases.", "any filter will do."))
     chance, none = best["chance_of_meeting_needs"], answer_document(drawn)["chance_none_meets_needs"]
     if none >= odds.HALF_A_CASE:
         (others,) = figures("of the # of 20 cases where any filter will do", lines)
@@ -184,6 +199,23 @@ def test_how_sure_it_is_has_the_documents_chances(drawn: Comparison) -> None:
     low, high = tens(best, "see_through_worst_m")
     assert [low] == figures(r"8 of 10 cases: # m to", lines)
     assert high > 10.0 if "to more than 10 m" in lines else [high] == figures("m to # m", lines)
+
+
+def test_what_readings_teach_is_told_in_its_order() -> None:
+    learnt = Estimate(unknown="dirt", median=1.5, p10=1.2, p90=2.0, prior_p10=0.5, prior_p90=3.0)
+    text = forecast_words._learnt(learnt)
+    assert "1.5" in text.split("(")[0]
+    assert text.endswith("(8 of 10 cases 1.2 to 2.0; before the readings 0.50 to 3.0).")
+
+
+def test_a_picture_of_the_catch_says_that_of_the_middle_of_each_size(freezer: Comparison) -> None:
+    """Of germs 0.5 to 5 µm across that at 1.58, their geometric mean, and so on; far from it at either end."""
+    of_sizes = {0.5: 0.9, 1.58: 0.11, 2.0: 0.9, 8.94: 0.22, 15.0: 0.9, 38.7: 0.33, 50.0: 0.9, 77.5: 0.44, 120.0: 0.9}
+    caught = SimpleNamespace(diameter_um=tuple(of_sizes), new=tuple(of_sizes.values()))
+    text = clear._catch_words(freezer.options[0], caught)  # type: ignore[arg-type]  # as much as it looks at
+    assert "germs (0.5 to 5 µm): about 11 %" in text
+    assert "hair (50 to 120 µm): about 44 %" in text
+    assert re.findall(r"about (\d+) %", text) == ["11", "22", "33", "44"]
 
 
 @pytest.mark.parametrize(("worth", "told"), [(47.0, "EUR 100"), (20.0, "EUR 10"), (1.0, "")])
@@ -323,6 +355,8 @@ def test_sums_and_days_of_the_workbook_stand_in_their_cells(dated: tuple[Compari
     assert of_all[1] == pytest.approx(sum(event.amount for event in made.events), abs=0.005)
     assert discounted == ("discounted to the first day, EUR", pytest.approx(present_value(made), abs=0.005))
     assert average == ("a year on average, EUR", pytest.approx(made.gap.average, abs=0.005))
+    headings = {"Answer", "How sure", "The plan", "The others", "Notes", "Before anyone gets in"}
+    assert {str(row[0]) for row in cells_of(data, "Answer")} >= headings - {"The others"}
     head, first, *rest = cells_of(data, "Shopping")
     row = dict(zip(head, first, strict=True))
     assert row["next needed"].date() > row["order by"].date()

@@ -184,7 +184,9 @@ def test_a_view_shorter_than_the_water_is_deep_is_told() -> None:
 
 
 def test_warm_water_is_told() -> None:
-    assert "Germs multiply fast" in " ".join(words.notes(answer_to({"tub.water_temperature": "30 degC"})))
+    for degrees, told in ((21, True), (20, False)):
+        answer = answer_to({"tub.water_temperature": f"{degrees} degC"})
+        assert ("Germs multiply fast" in " ".join(words.notes(answer))) is told
 
 
 def test_what_is_not_worth_rinsing_is_told() -> None:

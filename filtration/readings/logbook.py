@@ -8,23 +8,29 @@ import errno
 import os
 import sqlite3
 import stat
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
-from itertools import chain, takewhile
+from itertools import chain
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Self
 
 from filtration.base.errors import InputError
 from filtration.base.whole_file import put_new
+from filtration.readings.logbook_rows import (
+    Row,
+    difference,
+    known_of,
+    last_change,
+    microseconds,
+    put_down,
+    rows_of,
+    tub_number,
+)
 from filtration.readings.logbook_tables import MIGRATIONS as _MIGRATIONS
 from filtration.readings.logbook_tables import KnownAs
 from filtration.readings.reading import Reading, beside, cells, reading_of
-
-Row = tuple[int, int, str, str, str, str]  # number, microseconds, then what ``cells`` gives
 
 ENVIRONMENT = "FILTRATION_LOGBOOK"
 MOST_READINGS = 100_000
@@ -32,13 +38,7 @@ MOST_READINGS = 100_000
 _APPLICATION = 0x54754C6F  # "TuLo", in every logbook's header
 _BUSY_S = 10.0
 _OLDEST_SQLITE = (3, 37)  # the first with STRICT tables
-_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 
-_ROWS = "SELECT id, at_utc, at_text, kind, value, note FROM entry WHERE tub = ? AND {} ORDER BY at_utc, id"
-_LAST_CHANGE = "SELECT ifnull(max(max(batch, ifnull(gone, 0))), 0) FROM entry WHERE tub = ?"
-_KNOWN_NOW = """
-    UPDATE tub SET key = ?, name = ?, litres = ifnull(?, litres), file = coalesce(nullif(?, ''), file) WHERE id = ?
-"""
 _TUBS = "SELECT key, name, litres, file, (SELECT count(*) FROM entry WHERE tub = tub.id AND gone IS NULL) FROM tub"
 
 _NO_LOGBOOK = "is no logbook, or is damaged; it was left as it is, name another file or put a good copy in its place"
@@ -139,7 +139,7 @@ class Logbook:
         """
         with self._told():
             connection = self._found()
-            return self._readings(_rows(connection, _number_of(connection, tub))) if connection else ()
+            return self._readings(rows_of(connection, tub_number(connection, tub))) if connection else ()
 
     def add(self, tub: str | KnownAs, readings: Iterable[Reading], *, skip_known: bool = False) -> tuple[int, ...]:
         """Add readings, all or none; they are on the disk when this returns.
@@ -164,9 +164,9 @@ class Logbook:
             If they cannot be written, or the tub would have more than 100,000.
         """
         with self._writing() as connection:
-            number = _put_down(connection, tub)
-            fresh = beside(self._readings(_rows(connection, number)), readings) if skip_known else readings
-            return self._insert(connection, number, _last_change(connection, number) + 1, fresh)
+            number = put_down(connection, tub)
+            fresh = beside(self._readings(rows_of(connection, number)), readings) if skip_known else readings
+            return self._insert(connection, number, last_change(connection, number) + 1, fresh)
 
     def rewrite(self, tub: str | KnownAs, readings: Iterable[Reading]) -> None:
         """Make a tub's readings these and no others, in one change; they are on the disk when this returns.
@@ -184,9 +184,9 @@ class Logbook:
             If they cannot be written, or are more than 100,000.
         """
         with self._writing() as connection:
-            number = _put_down(connection, tub)
-            change = _last_change(connection, number) + 1
-            gone, fresh = _difference(_rows(connection, number), readings)
+            number = put_down(connection, tub)
+            change = last_change(connection, number) + 1
+            gone, fresh = difference(rows_of(connection, number), readings)
             connection.executemany("UPDATE entry SET gone = ? WHERE id = ?", [(change, entry) for entry in gone])
             self._insert(connection, number, change, fresh)
 
@@ -194,21 +194,21 @@ class Logbook:
         """Return whether there is a change of a tub to undo; raises InputError where the file cannot be read."""
         with self._told():
             connection = self._found()
-            return connection is not None and _last_change(connection, _number_of(connection, tub)) > 0
+            return connection is not None and last_change(connection, tub_number(connection, tub)) > 0
 
     def tubs(self) -> tuple[tuple[KnownAs, int], ...]:
         """Return every tub it knows and how many readings it holds of each, by name."""
         with self._told():
             connection = self._found()
             found = connection.execute(f"{_TUBS} ORDER BY name, key").fetchall() if connection else ()
-        return tuple((_known(*row), count) for *row, count in found)
+        return tuple((known_of(*row), count) for *row, count in found)
 
     def kept_as(self, tub: KnownAs) -> KnownAs | None:
         """Return what the tub of an id was last known by; None where none has it."""
         with self._told():
             connection = self._found()
             row = connection.execute(f"{_TUBS} WHERE key = ?", (tub.id,)).fetchone() if connection and tub.id else None
-        return _known(*row[:-1]) if row else None
+        return known_of(*row[:-1]) if row else None
 
     def rename(self, tub: KnownAs, was: str = "") -> int:
         """Let a tub be known as given, and take over what was kept under another name or id, if one is named.
@@ -235,14 +235,14 @@ class Logbook:
             old = connection.execute(where, (was, was)).fetchone() if was else None
             if was and old is None:
                 raise InputError(f"{self.path}: has no readings of a tub named {was!r}; nothing was written")
-            number = _put_down(connection, tub)
+            number = put_down(connection, tub)
             if old is not None and old[0] != number:
-                before = _last_change(connection, old[0])
+                before = last_change(connection, old[0])
                 later = "UPDATE entry SET batch = batch + ?, gone = gone + ? WHERE tub = ?"
                 connection.execute(later, (before, before, number))
                 connection.execute("UPDATE entry SET tub = ? WHERE tub = ?", (number, old[0]))
                 connection.execute("DELETE FROM tub WHERE id = ?", old)
-            return len(_rows(connection, number))
+            return len(rows_of(connection, number))
 
     def undo(self, tub: str | KnownAs) -> Undone:
         """Undo the last change of a tub: what one ``add`` or one ``rewrite`` did.
@@ -266,9 +266,9 @@ class Logbook:
             if self._found() is None:
                 return Undone()
         with self._writing() as connection:
-            number = _number_of(connection, tub)
-            change = _last_change(connection, number)
-            out, back = (_rows(connection, number, f"{column} = ?", change) for column in ("batch", "gone"))
+            number = tub_number(connection, tub)
+            change = last_change(connection, number)
+            out, back = (rows_of(connection, number, f"{column} = ?", change) for column in ("batch", "gone"))
             connection.executemany("DELETE FROM entry WHERE id = ?", [row[:1] for row in out])
             connection.executemany("UPDATE entry SET gone = NULL WHERE id = ?", [row[:1] for row in back])
             return Undone(taken_out=self._readings(out), brought_back=self._readings(back))
@@ -280,7 +280,7 @@ class Logbook:
         self, connection: sqlite3.Connection, number: int, change: int, new: Iterable[Reading]
     ) -> tuple[int, ...]:
         entry = "INSERT INTO entry (tub, batch, at_utc, at_text, kind, value, note) VALUES (?, ?, ?, ?, ?, ?, ?)"
-        rows = ((number, change, _microseconds(reading), *cells(reading)) for reading in new)
+        rows = ((number, change, microseconds(reading), *cells(reading)) for reading in new)
         made = tuple(connection.execute(entry, row).lastrowid or 0 for row in rows)
         (count,) = connection.execute("SELECT count(*) FROM entry WHERE tub = ? AND gone IS NULL", (number,)).fetchone()
         if count > MOST_READINGS:
@@ -396,56 +396,3 @@ def _migrate(connection: sqlite3.Connection) -> None:
             for statement in chain(*_MIGRATIONS[_number(connection, "user_version") :]):
                 connection.execute(statement)
             connection.execute(f"PRAGMA user_version = {len(_MIGRATIONS)}")
-
-
-def _known(key: str | None, name: str, litres: float | None, file: str | None) -> KnownAs:
-    return KnownAs(name=name, id=key or "", litres=litres, file=file or "")
-
-
-def _number_of(connection: sqlite3.Connection, tub: str | KnownAs) -> int:
-    """Return the number of a tub, 0 where there is none: that of its id, else that of its name without any."""
-    name, key = (tub, "") if isinstance(tub, str) else (tub.name, tub.id)
-    found = connection.execute(
-        "SELECT id FROM tub WHERE key = ? OR (key IS NULL AND name = ?) ORDER BY key IS NULL", (key, name)
-    ).fetchone()
-    return int(found[0]) if found else 0
-
-
-def _put_down(connection: sqlite3.Connection, tub: str | KnownAs) -> int:
-    """Return the number of a tub, made where there was none, and write down what it is known by now."""
-    known = KnownAs(name=tub) if isinstance(tub, str) else tub
-    number = _number_of(connection, known)
-    if not number:
-        number = connection.execute("INSERT INTO tub (name) VALUES (?)", (known.name,)).lastrowid or 0
-    if known.id:
-        now = (known.id, known.name, known.litres, known.file)
-        connection.execute(_KNOWN_NOW, (*now, number))
-    return number
-
-
-def _rows(connection: sqlite3.Connection, number: int, which: str = "gone IS NULL", *values: object) -> list[Row]:
-    return connection.execute(_ROWS.format(which), (number, *values)).fetchall()
-
-
-def _last_change(connection: sqlite3.Connection, number: int) -> int:
-    return int(connection.execute(_LAST_CHANGE, (number,)).fetchone()[0])
-
-
-def _microseconds(reading: Reading) -> int:
-    return (reading.when - _EPOCH) // timedelta(microseconds=1)
-
-
-def _difference(present: Iterable[Row], wanted: Iterable[Reading]) -> tuple[list[int], list[Reading]]:
-    """Return which entries have to go and which readings to come; of one time, what begins alike stays."""
-    old, new = defaultdict[int, list[Row]](list), defaultdict[int, list[Reading]](list)
-    for row in present:
-        old[row[1]].append(row)
-    for reading in wanted:
-        new[_microseconds(reading)].append(reading)
-    gone, fresh = list[int](), list[Reading]()
-    for at in sorted(old.keys() | new.keys()):
-        pairs = zip(old[at], new[at], strict=False)
-        same = sum(1 for _ in takewhile(lambda pair: pair[0][2:] == cells(pair[1]), pairs))
-        gone += [row[0] for row in old[at][same:]]
-        fresh += new[at][same:]
-    return gone, fresh

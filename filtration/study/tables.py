@@ -9,7 +9,8 @@ from filtration.base.defaults import STUDY_DEFAULTS, UNKNOWNS
 from filtration.base.units import MOST_USES, USUAL_FLOW
 from filtration.physics.soil import Feet, Surroundings
 from filtration.study import keys
-from filtration.study.keys import Key, Size, choice, number, points, quantity, ratios, whole
+from filtration.study.key_lists import points, ratios
+from filtration.study.keys import Key, Size, choice, number, quantity, whole
 from filtration.study.values import Disinfectant, Dust, Kind, Points
 
 _PRICE = number(0, 1e9)

@@ -199,7 +199,8 @@ BREAKS: dict[str, Sequence[Break]] = {
               "if version > len(_MIGRATIONS):", "if version > 99:"),
     ),
     "A renamed tub keeps its readings": (
-        Break("test_logbook.py::test_readings_hang_on_the_id_and_not_on_the_name", "filtration/readings/logbook.py",
+        Break("test_logbook.py::test_readings_hang_on_the_id_and_not_on_the_name",
+              "filtration/readings/logbook_rows.py",
               "now = (known.id, known.name, known.litres, known.file)", 'now = (None, known.name, None, "")'),
         Break("test_logbook.py::test_an_older_logbook_is_carried_over", "filtration/readings/logbook_tables.py",
               "SELECT id, tub, batch, gone, at_text, at_utc, kind, value, note FROM entry_by_name",
@@ -232,10 +233,10 @@ BREAKS: dict[str, Sequence[Break]] = {
               "_SLACK = timedelta(hours=1)", "_SLACK = timedelta(days=3650)"),
     ),
     "A clock set back harms": (
-        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook.py",
+        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook_rows.py",
               "ORDER BY at_utc, id",
               "ORDER BY id"),
-        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook.py",
+        Break("test_faults.py::test_a_clock_set_back_harms_no_logbook", "filtration/readings/logbook_rows.py",
               _LAST, _LATEST),
     ),
     "A reading more than a day": (

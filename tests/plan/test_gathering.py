@@ -24,6 +24,7 @@ from filtration.plan.standard import _standard
 from filtration.plan.tub_budget import Choice
 from filtration.plan.upkeep import KINDS_OF_COST, YEAR_DAYS
 from filtration.plan.year_ahead import month_of
+from filtration.present.fleet_tables import fewer_kinds
 from filtration.service.pace import EVEN
 from filtration.service.visits import Past, Services
 from filtration.study.values import Element
@@ -161,6 +162,10 @@ def test_fewer_kinds_by_hand() -> None:
     (change,) = found.changes
     assert (change.tub, change.before, change.after, change.more_per_year) == ("North", "Fine", "Coarse", 3.0)
     assert (found.spares_before, found.spares_after, found.stock_saved) == (4, 3, 2 * 18.0 + 2 * 20.0 - 3 * 20.0)
+    told = fewer_kinds(found)
+    assert all(
+        part in told for part in ("North takes Coarse instead of Fine", "EUR 3.00 a year more", "3 instead of 4")
+    )
     assert _standard("EUR", {"North": (choice(fine, 100.0),), "South": (choice(coarse, 50.0),)}) is None
 
 

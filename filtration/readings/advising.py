@@ -66,7 +66,9 @@ class Advice:
     clear_for_days: int | None = None
 
 
-def advice_of(record: Record, belief: Belief, outlook: Outlook, ranged: Ranged, measure: Measure | None) -> Advice:
+def advice_of(
+    record: Record, belief: Belief, outlook: Outlook, due_days: Array, ranged: Ranged, measure: Measure | None
+) -> Advice:
     """Return what to do today, and what waiting a week does.
 
     Parameters
@@ -77,6 +79,8 @@ def advice_of(record: Record, belief: Belief, outlook: Outlook, ranged: Ranged, 
         What that says of the unknowns.
     outlook : Outlook
         What lies ahead.
+    due_days : (e,) array
+        When it is due, of the cases that the forecast tells of [day].
     ranged : callable
         Gives 10, 50 and 90 % of a figure of an outlook, as the forecast tells it.
     measure : Measure or None
@@ -93,7 +97,7 @@ def advice_of(record: Record, belief: Belief, outlook: Outlook, ranged: Ranged, 
         helps = _larger_pump(record, belief)
     elif helpless == "clarity":
         life_days = _clear_for_days(record, belief)
-    days = outlook.due_day - outlook.day
+    days = due_days - outlook.day
     in_a_week = float((days <= A_WEEK).mean())
     do: Do = "wait"
     if helpless is not None:

@@ -98,6 +98,7 @@ def forecast(
     unread = not record.observations and not record.counts and prior is None
     central = outlook_of(record, central_factors(), now) if unread else None
     measure = _measure(record, outlook)
+    due_days = outlook.due_day if central is None else outlook.among(outlook.due_day)
     return Forecast(
         study=study,
         option=life.entry.option.name,
@@ -106,7 +107,7 @@ def forecast(
         today=now,
         prior=before,
         belief=learnt.belief,
-        next_service=_next_service(record, outlook, central),
+        next_service=_next_service(record, outlook, central, due_days),
         rinses_left=_range(outlook, central, _rinses_left) if outlook.rinses_left is not None else None,
         flow_today_l_per_h=_range(outlook, central, lambda seen: L_PER_H * seen.flow_m3_s),
         wanted_l_per_h=L_PER_H * float(np.median(outlook.wanted_m3_s)),
@@ -122,7 +123,7 @@ def forecast(
         services=_services(record),
         water_changed_on=record.water_changed.date() if record.water_changed else None,
         stock=record.stock,
-        advice=advice_of(record, learnt.belief, outlook, partial(_range, outlook, central), measure),
+        advice=advice_of(record, learnt.belief, outlook, due_days, partial(_range, outlook, central), measure),
         draws=draws,
         seed=seed,
         record=record,
@@ -147,7 +148,7 @@ def _rinses_left(outlook: Outlook) -> Array:
     return np.zeros_like(outlook.due_day) if outlook.rinses_left is None else outlook.rinses_left
 
 
-def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> NextService:
+def _next_service(record: Record, outlook: Outlook, central: Outlook | None, due_days: Array) -> NextService:
     """Return the next service; its middle is that of the central case where nothing was read."""
     new = record.lives[-1].new
     low, middle, high = _range(outlook, central, lambda seen: seen.due_day)
@@ -156,8 +157,7 @@ def _next_service(record: Record, outlook: Outlook, central: Outlook | None) -> 
         low, high = latest - _LEAST_DAYS, latest
     p10, p50, p90 = ((new + timedelta(days=day)).date() for day in (low, middle, high))
     in_days: Range = (low - outlook.day, middle - outlook.day, high - outlook.day)
-    due_day = outlook.due_day if central is None else outlook.among(outlook.due_day)
-    due = float((due_day <= outlook.day).mean())
+    due = float((due_days <= outlook.day).mean())
     what, by = outlook.what, outlook.governed_by
     return NextService(what=what, p10=p10, p50=p50, p90=p90, in_days=in_days, governed_by=by, due_already=due)
 

@@ -99,8 +99,8 @@ def people(browser: Browser, address: str, process: int) -> None:
 def newcomer(browser: Browser, address: str, width_px: int) -> None:
     """Time the hands of somebody with a pump's box: typing as a person does, a second to find each field."""
     page = browser.new_context(viewport={"width": width_px, "height": 844}).new_page()
-    page.goto(address)
-    answered(page)
+    page.goto(f"{address}/your_tub")
+    page.get_by_role("button", name="An empty tub").wait_for(timeout=60_000)
     start = time.perf_counter()
     page.get_by_role("button", name="An empty tub").click()
     page.get_by_text("Still to fill in").wait_for(timeout=60_000)

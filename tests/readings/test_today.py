@@ -105,6 +105,14 @@ def test_wait_measure_or_rinse() -> None:
     assert looked(rows, 60.0).advice.do == "service"
 
 
+def test_headline_and_advice_call_it_due_on_one_day() -> None:
+    """Unread, the cases that count are those that meet the needs; of all cases more are due by then, and sooner."""
+    done = {day: looked([], day) for day in (8.0, 10.0, 11.0, 12.0, 13.0, 14.0, 16.0)}
+    due = {day: "it has been due since" in words.headline(found) for day, found in done.items()}
+    assert {day: found.advice.do == "service" for day, found in done.items()} == due
+    assert set(due.values()) == {True, False}
+
+
 def test_what_a_week_costs() -> None:
     """Flow falls, a service brings it back; what is put off is a week of a year's rinses and cartridges."""
     found = looked([row(0.1, "bucket", "10 L in 24.2 s"), row(5.0, "bucket", "10 L in 25 s")], 6.0)

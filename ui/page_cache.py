@@ -13,7 +13,7 @@ from typing import Any, Self, TypeVar
 import numpy as np
 from altair import LayerChart
 from altair.utils.schemapi import disable_debug_mode
-from page_kept import MOST_KEPT, kept, progress_of_now
+from page_kept import MOST_FITTED, MOST_KEPT, kept, progress_of_now
 
 from filtration import AreaSize, InputError, NoAnswerError, PumpSize, Study, savings, study_from_text
 from filtration.answers import clearness as clear
@@ -43,9 +43,6 @@ from filtration.validation.published import verify
 T = TypeVar("T")
 
 """How often what is not known exactly is drawn: enough for whole cases of twenty, and quick enough to play."""
-
-MOST_FITTED = 120
-"""Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
 _AS_SEEN = f"\0{secrets.token_hex(8)}\0"  # which nobody can write into a link or a file
 _DIRT_STEPS = 40
@@ -275,20 +272,6 @@ def looked_at(text: str, name: str, *, display: charts.Display, at: str, sure: b
         "days": lambda: days_chart(comparison, display, option),
     }
     return as_json(draws[name])
-
-
-_FIRST = {"central": central, "advice": advice, "answer": answer, "looked_at": looked_at}
-
-
-def known() -> dict[str, dict[object, Any]]:
-    """Return what is known of what the first page shows, to be learnt by another process."""
-    return {name: of.known() for name, of in _FIRST.items()}
-
-
-def learn(known: Mapping[str, Mapping[object, Any]]) -> None:
-    """Know what another process has worked out."""
-    for name, found in known.items():
-        _FIRST[name].learn(found)
 
 
 def reach_of_dirt(text: str, option: str, display: charts.Display) -> tuple[float, float]:

@@ -1,45 +1,41 @@
 """What the first visitor sees, worked out in a process of its own while the server starts on another core."""
 
 import os
-from collections.abc import Iterator
 from contextlib import suppress
 from multiprocessing.connection import Connection
 from pathlib import Path
 from threading import Event
+from time import sleep
 from typing import Any
 
-from filtration import InputError
+from page_kept import MOST_FITTED
+
+from filtration import InputError, study_from_text
+from filtration.answers.decision import DRAWS
+from filtration.answers.ranking import central_of, ranked
+from filtration.base.places import demo_file
 from filtration.cli.serve import FIRST, STUDY
 
 ready = Event()
 """Set where pages can be shown: while the first thread still loads libraries, no second one is to look for them."""
+_LATER_S = 3.0  # by then the first page is there
 
 
-def worked_out() -> Iterator[None]:
-    """Answer the tub that the first visitor will see; stop for a while wherever something can be shown."""
-    import page_cache
-
+def shown_first() -> str:
+    """Return the text of the tub that the first visitor will see."""
     named = os.environ.get(STUDY)
-    text = Path(named).read_text(encoding="utf-8-sig") if named else page_cache.demo_text("freezer")
-    if page_cache.faults(text):
-        return
-    for work, names, sure in (
-        (page_cache.advice, ("tube", "map", "days"), False),
-        (page_cache.answer, ("days",), True),
-    ):
-        at = work(text).spoken_of.id
-        for name in names:
-            page_cache.looked_at(text, name, display=page_cache.charts.METRIC, at=at, sure=sure)
-        yield
+    return (Path(named) if named else demo_file("freezer")).read_text(encoding="utf-8-sig")
 
 
 def give(told: Connection) -> None:
-    """Send what was worked out to the server."""
-    import page_cache
-
+    """Send the server the central case and the advice, and then the answer with its ranges, in no hurry."""
     with suppress(InputError, OSError, UnicodeDecodeError):
-        for _ in worked_out():
-            told.send(page_cache.known())
+        study = study_from_text(shown_first())
+        if study.elements_driven <= MOST_FITTED:
+            central = central_of(study)
+            told.send((central, ranked(central)))
+            os.nice(10)
+            told.send(ranked(central, draws=DRAWS))
 
 
 def take() -> None:
@@ -51,20 +47,34 @@ def take() -> None:
         import page_memory  # noqa: F401
         import page_readings  # noqa: F401
 
-        for known in _read():
-            page_cache.learn(known)
-            ready.set()
+        with suppress(InputError, OSError, UnicodeDecodeError):
+            text = shown_first()
+            if not page_cache.faults(text):
+                if found := _received():
+                    page_cache.central.learn(found[0], text)
+                    page_cache.advice.learn(found[1], text)
+                _draw(text, "tube", "map", "days", sure=False)
+                ready.set()
+                if found := _received():
+                    page_cache.answer.learn(found, text)
+                _draw(text, "days", sure=True)
     finally:
         ready.set()
-    with suppress(InputError, OSError, UnicodeDecodeError):
-        for _ in worked_out():
-            pass
+    sleep(_LATER_S)
     import scipy.stats  # noqa: F401 - for the first change, as nothing here had to draw
 
 
-def _read() -> Iterator[dict[str, Any]]:
-    """Yield what the other process sends; nothing where there is none, or it failed."""
+def _received() -> Any:  # noqa: ANN401 - whatever the other process sends
+    """Return what the other process sends next; nothing where there is none, or it failed."""
     for told in FIRST:
         with suppress(EOFError, OSError):
-            while True:
-                yield told.recv()
+            return told.recv()
+    return None
+
+
+def _draw(text: str, *pictures: str, sure: bool) -> None:
+    import page_cache
+
+    at = (page_cache.answer if sure else page_cache.advice)(text).spoken_of.id
+    for name in pictures:
+        page_cache.looked_at(text, name, display=page_cache.charts.METRIC, at=at, sure=sure)

@@ -1,7 +1,7 @@
 """What the pages keep of what was worked out: once for everybody, in turns, with word of how far it is."""
 
 from collections import OrderedDict, deque
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from threading import Condition, Lock, Timer
@@ -15,6 +15,8 @@ R = TypeVar("R")
 
 MOST_KEPT = 128
 """Answers kept of each kind: a club's worth, at about a megabyte each."""
+MOST_FITTED = 120
+"""Elements of all options on all pumps that a page works out: some ten minutes of one core at most."""
 
 
 _LOOK_UP_S = 1.0
@@ -144,7 +146,7 @@ class kept(Generic[P, R]):  # noqa: N801 - it decorates
                         if self._recall(key):
                             return self._known[key]
                     found = self._function(*args, **kwargs)
-                    self.learn({key: found})
+                    self.learn(found, *args, **kwargs)
                     return found
             finally:
                 with self._guard:
@@ -155,14 +157,9 @@ class kept(Generic[P, R]):  # noqa: N801 - it decorates
             self._known.move_to_end(key)
         return key in self._known
 
-    def known(self) -> dict[object, R]:
-        """Return all that is known, to be learnt by another process."""
+    def learn(self, found: R, *args: P.args, **kwargs: P.kwargs) -> None:
+        """Know what has been worked out, here or by another process."""
         with self._guard:
-            return dict(self._known)
-
-    def learn(self, known: Mapping[object, R]) -> None:
-        """Know what another has worked out."""
-        with self._guard:
-            self._known.update(known)
-            while len(self._known) > MOST_KEPT:
+            self._known[args, *kwargs.items()] = found
+            if len(self._known) > MOST_KEPT:
                 self._known.popitem(last=False)

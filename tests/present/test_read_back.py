@@ -18,7 +18,7 @@ from filtration.answers.results import OptionAnswer
 from filtration.plan.dated import Plan
 from filtration.plan.dated_plan import plan
 from filtration.present import console
-from filtration.present.charts import clear
+from filtration.present.charts import clear, rating_map
 from filtration.present.documents import answer_document, plan_document
 from filtration.present.exports.card import render_card
 from filtration.present.exports.message import write_message
@@ -247,6 +247,16 @@ def test_the_first_page_says_days_cost_and_buckets(drawn: Comparison) -> None:
         assert (36_000 / each["clean_flow_l_per_h"], 36_000 / each["due_flow_l_per_h"]) == (new, due)
 
 
+def test_a_cell_of_the_map_has_days_and_money_of_its_option(drawn: Comparison) -> None:
+    document = by_id(drawn)
+    cells = [row for row in rating_map._rows(drawn) if row["ends"] != rating_map.FAILS]
+    assert cells
+    for cell in cells:
+        each = document[cell["id"]]
+        assert figures("% days?", cell["first"]) == [each["days_to_first_service"]]
+        assert figures("EUR #", cell["second"]) == [each["cost_per_year"]["total"]]
+
+
 def test_two_options_beside_each_other(freezer: Comparison) -> None:
     """What if: each figure of both in its own row and column, none of the one in the other's."""
     document = by_id(freezer)
@@ -325,6 +335,17 @@ def test_the_plans_headline_tells_both_sums_apart(dated: tuple[Comparison, Plan]
     assert of(answer, answer.option("sheet"))["cost_per_year"]["total"] == long_run
     assert present_value(made) == discounted
     assert present_value(made) < 0.97 * paid
+
+
+def test_a_plan_is_printed_with_what_to_mind_at_a_service(
+    dated: tuple[Comparison, Plan], capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = dated[1]
+    console.print_plan(made)
+    printed = capsys.readouterr().out
+    below = " ".join(printed.partition("\nAt a service\n")[2].split())
+    assert below
+    assert all(" ".join(line.split()) in below for line in plan_words.cautions(made))
 
 
 def test_what_is_ordered_comes_in_time(dated: tuple[Comparison, Plan]) -> None:

@@ -168,6 +168,8 @@ def test_clear_water_is_the_librarys(page: AppTest, drawn_answer_of: Callable[[s
 def test_how_it_works_lists_what_the_tub_leans_on(page: AppTest, freezer: Comparison) -> None:
     page.run()
     at(page, "how_it_works")
+    told = [each.value for each in page.markdown]
+    assert all(any(line.startswith(f"**{name}.** ") for line in told) for name in page_words.WORKS)
     for line in words.assumptions(freezer.study):
         assert line in text_on(page)
     assert len(page.dataframe[0].value) > 100

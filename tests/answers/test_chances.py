@@ -171,8 +171,8 @@ def test_prices_move_each_part_and_elements_are_counted_in_all_housings(
         ranges = option.sureness.ranges if option.sureness else {}
         parts = {name: ranges.get(f"cost_per_year.{name}") for name in ("pumping", "cooling", "water_changes")}
         for name, found in parts.items():
-            if found is not None:
-                paid = getattr(option.cost_per_year, name)
+            paid = getattr(option.cost_per_year, name)
+            if found is not None and paid is not None:  # some lack the flow in the central case alone
                 assert found[2] / paid > 1.1
                 assert [each / paid for each in found] == pytest.approx(
                     [each / option.cost_per_year.pumping for each in parts["pumping"] or ()], rel=0.01

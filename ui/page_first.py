@@ -1,6 +1,7 @@
 """What the first visitor sees, worked out in a process of its own while the server starts on another core."""
 
 import os
+import sys
 from contextlib import suppress
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -19,6 +20,7 @@ from filtration.cli.serve import FIRST, STUDY
 ready = Event()
 """Set where pages can be shown: while the first thread still loads libraries, no second one is to look for them."""
 _LATER_S = 3.0  # by then the first page is there
+_BRIEFLY_S = 2e-4  # so long this thread keeps the one who serves a file to the browser waiting
 
 
 def shown_first() -> str:
@@ -40,6 +42,8 @@ def give(told: Connection) -> None:
 
 def take() -> None:
     """Load what pages are made of, read what was worked out, and work out what was not."""
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(_BRIEFLY_S)
     try:
         import page_cache
         import page_file  # noqa: F401 - these and what they stand on
@@ -59,6 +63,7 @@ def take() -> None:
                     page_cache.answer.learn(found, text)
                 _draw(text, "days", sure=True)
     finally:
+        sys.setswitchinterval(usual)
         ready.set()
     sleep(_LATER_S)
     import scipy.stats  # noqa: F401 - for the first change, as nothing here had to draw

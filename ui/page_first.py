@@ -32,12 +32,13 @@ def shown_first() -> str:
 def give(told: Connection) -> None:
     """Send the server the central case and the advice, and then the answer with its ranges, in no hurry."""
     with suppress(InputError, OSError, UnicodeDecodeError):
-        study = study_from_text(shown_first())
+        text = shown_first()
+        study = study_from_text(text)
         if study.elements_driven <= MOST_FITTED:
             central = central_of(study)
-            told.send((central, ranked(central)))
+            told.send((text, central, ranked(central)))
             os.nice(10)
-            told.send(ranked(central, draws=DRAWS))
+            told.send((text, ranked(central, draws=DRAWS)))
 
 
 def take() -> None:
@@ -55,12 +56,14 @@ def take() -> None:
             text = shown_first()
             if not page_cache.faults(text):
                 if found := _received():
-                    page_cache.central.learn(found[0], text)
-                    page_cache.advice.learn(found[1], text)
+                    of, central, advice = found
+                    page_cache.central.learn(central, of)
+                    page_cache.advice.learn(advice, of)
                 _draw(text, "tube", "map", "days", sure=False)
                 ready.set()
                 if found := _received():
-                    page_cache.answer.learn(found, text)
+                    of, answer = found
+                    page_cache.answer.learn(answer, of)
                 _draw(text, "days", sure=True)
     finally:
         sys.setswitchinterval(usual)

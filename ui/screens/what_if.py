@@ -58,7 +58,8 @@ def compare_both(text: str, comparison: Comparison, field: Field, value: float) 
     def headline(heading: str, of: str) -> None:
         st.markdown(f"**{heading}**")
         line = st.empty()
-        for work in (page_cache.advice, page_cache.answer):
+        known = of == text
+        for work in (page_cache.answer,) if known else (page_cache.advice, page_cache.answer):
             found = page_frame.telling(partial(work, of))
             line.markdown(page_frame.say(answer.headline(found), found))
 

@@ -1,6 +1,6 @@
 """Put one small fault at a time into the program and see whether the tests notice.
 
-    python tests/bench/mutate.py map FOLDER               which tests run which line: the suite once, traced
+    python tests/bench/mutate.py map FOLDER [TESTS]       which tests run which line: the suite once, or some added
     python tests/bench/mutate.py run FOLDER --count 200   faults drawn over all rooms, by their lines of code
 
 Each fault (see ``mutants``) is put into a copy of the checkout, where a forked process runs the tests that run its
@@ -63,13 +63,13 @@ class LineMap:
         return sorted(asked, key=lambda test: (not test.startswith(own), self.seconds.get(test, 0.0), test))
 
 
-def trace(folder: Path, at_once: int) -> int:
-    """Run the suite once and write which tests run which line."""
-    folder.mkdir(parents=True)
+def trace(folder: Path, tests: Sequence[str], at_once: int) -> int:
+    """Run the suite once, or some tests, and write which of them run which line beside what a folder holds."""
+    folder.mkdir(parents=True, exist_ok=True)
     path = os.pathsep.join([str(ROOT), str(ROOT / "tests" / "helpers")])
     how = dict(os.environ, LINE_MAP=str(folder), HYPOTHESIS_PROFILE="quick", PYTHONPATH=path)
     command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cov", "-p", "line_map", "-m", "not open_data"]
-    command += ["-n", str(at_once), "--dist", "worksteal", *(f"--ignore-glob=*/{name}" for name in APART)]
+    command += ["-n", str(at_once), "--dist", "worksteal", *(f"--ignore-glob=*/{name}" for name in APART), *tests]
     return subprocess.run(command, cwd=ROOT, env=how, check=False).returncode
 
 
@@ -81,7 +81,7 @@ def read_map(folder: Path) -> LineMap:
         data = coverage.CoverageData(str(file))
         data.read()
         for name in data.measured_files():
-            at = tests_of.setdefault(Path(name).relative_to((folder / "root").read_text()).as_posix(), {})
+            at = tests_of.setdefault(name, {})
             for line, contexts in data.contexts_by_lineno(name).items():
                 at[line] = at.get(line, frozenset()).union(*map(leaning, contexts))
     seconds = defaultdict[str, float](float)
@@ -344,6 +344,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("what", choices=("map", "run"))
     parser.add_argument("folder", type=Path)
+    parser.add_argument("tests", nargs="*", help="test files to trace, with map; all where none is named")
     parser.add_argument("--count", type=int, default=200)
     parser.add_argument("--seed", type=int, default=0)
     parser.add_argument("--part", default="0/1", help="which of how many equal parts to try")
@@ -352,7 +353,7 @@ def main() -> None:
     parser.add_argument("--at-once", type=int, default=2, help="processes that trace")
     chosen = parser.parse_args()
     if chosen.what == "map":
-        sys.exit(trace(chosen.folder, chosen.at_once))
+        sys.exit(trace(chosen.folder, chosen.tests, chosen.at_once))
     run(chosen)
 
 

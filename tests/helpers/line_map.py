@@ -33,6 +33,7 @@ _tracing = coverage.Coverage(
     source=[str(ROOT / "filtration"), str(ROOT / "ui")],
     config_file=False,
 )
+_tracing.set_option("run:relative_files", True)
 _contexts: list[str] = [""]
 _uses: dict[str, set[str]] = {}
 _seconds: dict[str, float] = {}
@@ -145,5 +146,4 @@ def pytest_sessionfinish() -> None:
     _tracing.stop()
     _tracing.save()
     uses = {name: sorted(used) for name, used in _uses.items()}
-    (SEEN / "root").write_text(str(ROOT), encoding="utf-8")
     (SEEN / f"uses.{os.getpid()}.json").write_text(json.dumps({"uses": uses, "seconds": _seconds}), encoding="utf-8")

@@ -127,7 +127,7 @@ def _drawn(kept: Kept, *, needs_alone: bool) -> DrawnOption:
     """Work one or several options of a kind out."""
     case = kept.case
     clean, due = case.clean_and_due()
-    flows = (clean > due) & (clean > 0.0) & case.works
+    flows = case.runs(clean, due)
     seen_clean = case.seen_m(clean, case.new)
     size, stages = case.size, len(case.stages)
     whole = DrawnOption(
@@ -199,12 +199,14 @@ class WatchedRun:
     due_days: Array
     tables: Tables | None
 
-    def flow_m3_s(self, day: float) -> Array:
-        """Flow (d,) on a day of the run, or when due if that comes first; the clean flow where it lacks the flow."""
-        flow, tables = self.clean_m3_s.copy(), self.tables
-        if tables is not None and day > 0.0:
-            held = tables.deposits(tables.new, tables.new, np.minimum(day, self.due_days), tables.all)
-            flow[self.runs] = tables.flow_m3_s(held)
+    def flows_m3_s(self, days: Sequence[float]) -> Array:
+        """Flow (q, d) on days of the run, or when due if that comes first; the clean flow where it lacks the flow."""
+        flow, tables = np.tile(self.clean_m3_s, (len(days), 1)), self.tables
+        if tables is not None:
+            at, cases = np.minimum(np.array(days)[:, None], self.due_days), np.tile(tables.all, len(days))
+            new = np.zeros((len(tables.tables), cases.size))
+            held = tables.deposits(new, new, at.ravel(), cases)
+            flow[:, self.runs] = tables.flow_m3_s(held, cases).reshape(at.shape)
         return flow
 
 
@@ -212,7 +214,7 @@ def watched_run(study: Study, entry: Entry, factors: Factors) -> WatchedRun:
     """Return the first run of an option before some draws."""
     case = case_of(study, entry, factors, load_of(study))
     clean, due = case.clean_and_due()
-    runs = np.flatnonzero((clean > due) & (clean > 0.0) & case.works)
+    runs = np.flatnonzero(case.runs(clean, due))
     days, due_days, tables = np.zeros(case.size), np.zeros(0), None
     if runs.size:
         tables = tables_of(taken(case, runs, case.size), COARSE, (clean[runs], due[runs]))

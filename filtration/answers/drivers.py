@@ -119,7 +119,7 @@ def flow_band(run: WatchedRun, meets: Flags, answer_id: str, last_day: float) ->
     back up belongs to the next run. So no draw's flow rises, and neither does the band.
     """
     days = np.linspace(0.0, last_day, _BAND_DAYS).tolist()
-    flows = L_PER_H * np.array([run.flow_m3_s(day)[meets] for day in days])
+    flows = L_PER_H * run.flows_m3_s(days)[:, meets]
     low, middle, high = (tuple(each) for each in tenths(flows).tolist())
     return FlowBand(option=answer_id, day=tuple(days), low_l_per_h=low, middle_l_per_h=middle, high_l_per_h=high)
 
@@ -150,11 +150,11 @@ def measure_next(study: Study, entry: Entry, run: WatchedRun) -> Measure | None:
     if (days > 0.0).sum() < _LEAST_CASES:
         return None
     found: list[Measure] = []
-    for watch in [share * float(np.median(days[days > 0.0])) for share in _WATCHED]:
+    watched = [share * float(np.median(days[days > 0.0])) for share in _WATCHED]
+    for watch, whole in zip(watched, run.flows_m3_s(watched), strict=True):
         runs = days > watch
         if runs.sum() < _LEAST_CASES:
             continue
-        whole = run.flow_m3_s(watch)
         flow, loss = whole[runs], run.case.loop.left_pa(whole)[runs]
         readings = [("bucket", np.log(flow), np.full(loss.shape, study.hand.bucket))]
         if study.plumbing is not None:

@@ -17,7 +17,7 @@ from filtration.loading.case import Case, central_case, load_of
 from filtration.loading.runs import Tables
 from filtration.loading.stage import Resistance
 from filtration.loading.table import FINE, Deposit
-from filtration.loading.tabulate import groups_of
+from filtration.loading.tabulate import clean_and_due_of, groups_of
 from filtration.physics.cost import DAYS_PER_YEAR
 from filtration.physics.energy import warming_k_day
 from filtration.physics.optics import see_through_m
@@ -26,6 +26,7 @@ from filtration.physics.tub import LITRE_M3, hours_to_clear, see_through_at_end_
 from filtration.service.care import care_of
 from filtration.service.events import Total, events_of, total_of
 from filtration.service.lives import Life, best_life
+from filtration.service.run_flows import RunFlow, run_flows
 from filtration.study.values import Limit, Study
 
 L_PER_H = 3.6e6
@@ -147,36 +148,41 @@ def follow_all(studies: Sequence[tuple[Study, Sequence[Entry]]]) -> list[list[Fo
     rows = [(study, entry) for study, entries in studies for entry in entries]
     loads = [load for study, entries in studies for load in [load_of(study)] * len(entries)]
     cases = [central_case(study, entry, load) for (study, entry), load in zip(rows, loads, strict=True)]
-    timeless = [
-        central_case(without_time_limits(study), entry, load) for (study, entry), load in zip(rows, loads, strict=True)
-    ]
+    clean, due = clean_and_due_of(cases)
+    limited = [place for place, (study, _) in enumerate(rows) if _has_time_limits(study)]
+    timeless = [central_case(without_time_limits(rows[place][0]), rows[place][1], loads[place]) for place in limited]
+    flows = np.concatenate([clean, clean[limited]]), np.concatenate([due, due[limited]])
     found: dict[int, tuple[FirstRun, Life]] = {}
-    for places, both in groups_of([*cases, *timeless], FINE):
-        of, alone = np.array(places), dict(zip(places, both.first_days().tolist(), strict=True))
+    for places, both in groups_of([*cases, *timeless], FINE, flows):
+        of, days = np.array(places), both.first_days().tolist()
+        alone = {limited[place - len(rows)]: run for place, run in zip(places, days, strict=True) if place >= len(rows)}
         kept, tables = of[of < len(rows)].tolist(), both.of(np.flatnonzero(of < len(rows)))
         cares = [care_of(rows[place][0], rows[place][1].option, central_factors()) for place in kept]
         until = [max(rows[place][0].prices.horizon_days, rows[place][0].needs.discard_days) for place in kept]
         life = best_life(tables, side_by_side(cares, [1] * len(cares)), np.array(until))
         for at, (place, first) in enumerate(zip(kept, first_run_of(tables), strict=True)):
-            days = alone[len(rows) + place] if first.limit == "time limit" else first.days
-            found[place] = replace(first, flow_alone_days=days), taken(life, np.array([at]), len(kept))
+            flow_alone = alone.get(place, first.days) if first.limit == "time limit" else first.days
+            found[place] = replace(first, flow_alone_days=flow_alone), taken(life, np.array([at]), len(kept))
     followed = []
     for place, ((study, entry), case) in enumerate(zip(rows, cases, strict=True)):
-        clean, due = (float(flow[0]) for flow in case.clean_and_due())
         run = found.get(place)
         followed.append(
             Followed(
                 study=study,
                 entry=entry,
                 case=case,
-                clean_m3_s=clean,
-                wanted_m3_s=due,
+                clean_m3_s=float(clean[place]),
+                wanted_m3_s=float(due[place]),
                 first=run[0] if run else None,
                 life=run[1] if run else None,
             )
         )
     each = iter(followed)
     return [[next(each) for _ in entries] for _, entries in studies]
+
+
+def _has_time_limits(study: Study) -> bool:
+    return min(study.needs.rinse_limit_days, study.needs.replace_limit_days) < float("inf")
 
 
 def without_time_limits(study: Study) -> Study:
@@ -214,6 +220,16 @@ def _reasons(of: Followed, shortest_days: float | None, seen: float) -> tuple[Re
 
 def answer_of(of: Followed) -> OptionAnswer:
     """Return the figures of an option, the part of the cost that the choice changes left open."""
+    return answers_of([of])[0]
+
+
+def answers_of(followed: Sequence[Followed]) -> list[OptionAnswer]:
+    """Return the figures of options, in order; see ``answer_of``."""
+    records = iter(_records([of.life for of in followed if of.life is not None]))
+    return [_answer_of(of, next(records) if of.life is not None else FlowRecord()) for of in followed]
+
+
+def _answer_of(of: Followed, record: FlowRecord) -> OptionAnswer:
     clean = _tube_kpa(of, of.case.clean, of.clean_m3_s)
     told = replace(
         judged(of),
@@ -228,7 +244,7 @@ def answer_of(of: Followed) -> OptionAnswer:
     events = events_of(of.study.prices, of.entry.option, of.entry.pump, of.life.services, running)
     total = total_of(events, of.study.prices)
     due = _tube_kpa(of, of.life.tables.resistances(of.first.when_due), of.first.due_m3_s)
-    return replace(told, due_tube_kpa=due, events=events, horizon_total=total, flow_record=_record(of.life))
+    return replace(told, due_tube_kpa=due, events=events, horizon_total=total, flow_record=record)
 
 
 def judged(of: Followed) -> OptionAnswer:
@@ -384,44 +400,20 @@ def _stage(life: Life, entry: Entry, stage: int, deposit_g: float) -> StageAnswe
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunFlow:
-    """The flow over one run: days since the option was new, flows [L/h], and the service at its end."""
-
-    day: list[float]
-    flow_l_per_h: list[float]
-    ends_with: str
-
-
-def run_flows(life: Life, number: int, points: int) -> list[RunFlow]:
-    """Return the flow over the first so many runs of a life (one case), at so many even points of each."""
-    services, number = life.services, min(number, int(life.services.counted[:, 0].sum()))
-    lengths, ends = services.length_days[:number, :1], services.day[:number, :1]
-    at = lengths * np.linspace(0.0, 1.0, points)
-    runs = life.tables.of(np.zeros(at.size, dtype=np.intp))
-    used, extra = (
-        np.repeat(part[:number, :, 0].T, points, axis=1) for part in (services.used_days, services.extra_cake_kg)
-    )
-    flow = L_PER_H * runs.flow_m3_s(runs.deposits(used, extra, at.ravel(), runs.all)).reshape(at.shape)
-    done = np.asarray(services.done[:number, :, :, 0].any(axis=2))
-    what = np.where(done[:, 2], "replace", np.where(done[:, 1], "soak", "rinse"))
-    return [
-        RunFlow(day=day, flow_l_per_h=of_run, ends_with=last)
-        for day, of_run, last in zip((ends - lengths + at).tolist(), flow.tolist(), what.tolist(), strict=True)
-    ]
-
-
-def _record(life: Life) -> FlowRecord:
+def _records(lives: Sequence[Life]) -> list[FlowRecord]:
     """Return the flow over the first days, run by run; a life that ends sooner begins again."""
-    ends = life.services.day[life.services.counted[:, 0], 0]
-    number = int(np.searchsorted(ends, RECORD_DAYS)) + 1
-    points = max(_FEWEST_POINTS, min(_RECORD_POINTS, _ALL_POINTS // number))
-    runs = run_flows(life, min(number, _RECORD_RUNS), points)
+    ends = [life.services.day[life.services.counted[:, 0], 0] for life in lives]
+    numbers = [int(np.searchsorted(each, RECORD_DAYS)) + 1 for each in ends]
+    points = [max(_FEWEST_POINTS, min(_RECORD_POINTS, _ALL_POINTS // number)) for number in numbers]
+    return [_record(runs) for runs in run_flows(lives, [min(each, _RECORD_RUNS) for each in numbers], points)]
+
+
+def _record(runs: Sequence[RunFlow]) -> FlowRecord:
     days: list[float] = []
     flow: list[float | None] = []
-    for life_before, run in ((whole * runs[-1].day[-1], run) for whole in range(_RECORD_RUNS) for run in runs):
+    for life_before, run in ((whole * float(runs[-1].day[-1]), run) for whole in range(_RECORD_RUNS) for run in runs):
         if life_before + run.day[0] >= RECORD_DAYS or flow.count(None) == _RECORD_RUNS:
             break
-        days += [life_before + day for day in (*run.day, run.day[-1])]
-        flow += [*run.flow_l_per_h, None]
+        days += (life_before + run.day[[*range(len(run.day)), -1]]).tolist()
+        flow += [*(L_PER_H * run.flow_m3_s).tolist(), None]
     return FlowRecord(day=tuple(days), flow_l_per_h=tuple(flow))

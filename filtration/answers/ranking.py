@@ -8,7 +8,7 @@ from math import isfinite
 import numpy as np
 
 from filtration.answers.decision import DRAWS
-from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved, without_time_limits
+from filtration.answers.figures import L_PER_H, Followed, answers_of, entry_id, follow, unmoved, without_time_limits
 from filtration.answers.odds import sure_of
 from filtration.answers.remarks import all_remarks, central_remarks
 from filtration.answers.results import Comparison, CostPerYear, LoopCurve, OptionAnswer, WarmthAnswer
@@ -142,9 +142,7 @@ def central_of(study: Study, progress: Progress | None = None) -> Central:
     tell(0.05, "loading the cartridges, and stringing runs together")
     followed = follow(study, driven)
     tell(0.3, "adding up")
-    answers = [answer_of(each) for each in followed] + [
-        unmoved(study, entry) for entry in entries if entry.loop is None
-    ]
+    answers = [*answers_of(followed), *(unmoved(study, entry) for entry in entries if entry.loop is None)]
     choice = _choice_parts(answers)
     answers = ordered([_with_choice_cost(answer, choice) for answer in answers])
     return Central(

@@ -7,13 +7,14 @@ from typing import cast
 import numpy as np
 
 from filtration.answers.curves import KINDS_SWEPT, RATINGS_UM, USUAL_SIZE, rated, size_of
-from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, run_flows, unmoved
+from filtration.answers.figures import L_PER_H, Followed, answer_of, entry_id, follow, unmoved
 from filtration.answers.ranking import Central
 from filtration.answers.results import OptionAnswer
 from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.errors import NoAnswerError
 from filtration.loading.assembly import entry_by_id
 from filtration.service.events import What
+from filtration.service.run_flows import run_flows
 from filtration.study.values import Study
 
 _POINTS, _FEWEST_POINTS, _ALL_POINTS = 48, 4, 420
@@ -115,9 +116,14 @@ def flow_runs(followed: Followed) -> tuple[FlowRun, ...]:
     ends = services.day[services.counted[:, 0], 0]
     number = int(np.searchsorted(ends, followed.study.needs.discard_days * (1.0 - 1e-9))) + 1
     points = max(_FEWEST_POINTS, min(_POINTS, _ALL_POINTS // max(1, min(number, len(ends)))))
+    (runs,) = run_flows([followed.life], [number], [points])
     return tuple(
-        FlowRun(day=tuple(run.day), flow_l_per_h=tuple(run.flow_l_per_h), ends_with=cast("What", run.ends_with))
-        for run in run_flows(followed.life, number, points)
+        FlowRun(
+            day=tuple(run.day.tolist()),
+            flow_l_per_h=tuple((L_PER_H * run.flow_m3_s).tolist()),
+            ends_with=cast("What", run.ends_with),
+        )
+        for run in runs
     )
 
 

@@ -12,7 +12,7 @@ from filtration.base.errors import InputError, NoAnswerError
 from filtration.loading.assembly import Entry, entry_by_id
 from filtration.loading.case import central_case, load_of
 from filtration.loading.table import FINE
-from filtration.loading.tabulate import groups_of
+from filtration.loading.tabulate import clean_and_due_of, groups_of
 from filtration.study.values import Limit, Needs, Option, Study
 
 _SIDE_BY_SIDE, _CLOSE = 65, 1e-6
@@ -67,9 +67,10 @@ def first_runs_of(study: Study, entries: Sequence[Entry]) -> list[Trial]:
     found = [Trial()] * len(entries)
     load, driven = load_of(study), [place for place, entry in enumerate(entries) if entry.loop is not None]
     cases = [central_case(study, entries[place], load) for place in driven]
-    for place, case in zip(driven, cases, strict=True):
-        found[place] = Trial(clean_m3_s=float(case.clean_and_due()[0][0]))
-    for places, tables in groups_of(cases, FINE):
+    flows = clean_and_due_of(cases)
+    for place, clean in zip(driven, flows[0].tolist(), strict=True):
+        found[place] = Trial(clean_m3_s=clean)
+    for places, tables in groups_of(cases, FINE, flows):
         clear = tables.case.seen_m(tables.clean_m3_s, tables.case.new) >= tables.case.view_m
         for at, (place, first) in enumerate(zip(places, first_run_of(tables), strict=True)):
             found[driven[place]] = Trial(

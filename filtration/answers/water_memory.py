@@ -11,7 +11,9 @@ import numpy as np
 
 from filtration.base.arrays import Array
 from filtration.base.cases import side_by_side
+from filtration.loading.tabulate import side_by_kind
 from filtration.physics.optics import see_through_m
+from filtration.physics.soil import CLASS_DIAMETERS_M
 from filtration.physics.still_water import StillWater, in_both_parts
 from filtration.physics.tub import Tub
 from filtration.service.lives import Life
@@ -59,13 +61,14 @@ class _Trail:
 
 def _trail_of(lives: Sequence[Life], days: Array) -> _Trail:
     days = np.maximum(days, _SHORTEST_DAYS)
-    removal = []
-    for life, length in zip(lives, days.tolist(), strict=True):
-        tables = life.tables.of(np.zeros(_POINTS, dtype=np.intp))
-        held = tables.deposits(tables.new, tables.new, length * np.linspace(0.0, 1.0, _POINTS), tables.all)
-        taken_out = tables.case.removal_per_day(tables.flow_m3_s(held), [each.cake_kg for each in held])
-        removal.append(taken_out.T.astype(np.float64))
-    return _Trail(days=days, removal=np.array(removal))
+    removal = np.empty((len(lives), _POINTS, len(CLASS_DIAMETERS_M)))
+    for places, of_kind in side_by_kind([life.tables for life in lives]):
+        tables = of_kind.of(np.repeat(of_kind.all, _POINTS))
+        at = np.outer(days[places], np.linspace(0.0, 1.0, _POINTS))
+        held = tables.deposits(tables.new, tables.new, at.ravel(), tables.all)
+        taken_out = tables.case.removal_per_day(tables.flow_m3_s(held, many=True), [each.cake_kg for each in held])
+        removal[places] = taken_out.T.reshape(len(places), _POINTS, -1)
+    return _Trail(days=days, removal=removal)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

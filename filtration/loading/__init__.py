@@ -4,9 +4,9 @@ from filtration.base.rooms import handed_out
 
 __all__ = [
     "COARSE", "FINE", "FLOOR_PA", "FULL_TOLERANCE", "MOST_DUE", "POWER", "Case", "Course", "Deposit", "Entry",
-    "Load", "Loops", "Resistance", "Tables", "case_of", "central_case", "clean_flow_m3_s", "drag_of", "efficiencies",
-    "entries_of", "entry_by_id", "entry_of", "groups_of", "guessed_courses", "load_of", "loop_for", "resistance_of",
-    "stage_of", "stated_capacity", "tables_of", "usable_kg",
+    "Load", "Loops", "Resistance", "Tables", "case_of", "central_case", "clean_and_due_of", "clean_flow_m3_s",
+    "drag_of", "efficiencies", "entries_of", "entry_by_id", "entry_of", "groups_of", "guessed_courses", "load_of",
+    "loop_for", "resistance_of", "side_by_kind", "stage_of", "stated_capacity", "tables_of", "usable_kg",
 ]  # fmt: skip
 
 

@@ -193,6 +193,10 @@ class Case:
             due = np.where(limited, np.maximum(due, at_rise), due)
         return clean, due
 
+    def runs(self, clean: Array, due: Array) -> Flags:
+        """Return which cases (d,) work and have more than the flow when due: a first run starts."""
+        return (clean > due) & (clean > 0.0) & self.works
+
 
 def case_of(study: Study, entry: Entry, factors: Factors, load: Load) -> Case:
     """Return an option by case.

@@ -249,11 +249,15 @@ class Tables:
             for stage, kg, each in zip(stages, layers, held, strict=True)
         ]
 
-    def flow_m3_s(self, held: Sequence[Deposit], cases: Rows | None = None) -> Array:
-        """Flow left by stages that hold so much, of all cases or some (e,); of many at least that when due [m3/s]."""
+    def flow_m3_s(self, held: Sequence[Deposit], cases: Rows | None = None, *, many: bool = False) -> Array:
+        """Flow left by stages that hold so much, of all cases or some (e,); of draws at least that when due [m3/s].
+
+        Roots of ``many``, a few hundred, are found one step after the other: by sections they would take longer.
+        """
         some, rounds = self.all if cases is None else cases, self.fineness.rounds_of_a_root
         if not rounds:
             return self._near_flow_m3_s(held, some)
+        rounds = 0 if many else rounds
         return taken(self.case, some, self.case.size).flow_m3_s(self.resistances(held, some), rounds=rounds)
 
     def seen_m(self, held: Sequence[Deposit], flow: Array) -> Array:

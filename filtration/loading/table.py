@@ -5,14 +5,14 @@ layers have been fed, stands for all of them; the outermost, which decides what 
 Shapes: d cases, k points of a table, n layers, q points of a course; cases come last.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple, cast
 
 import numpy as np
 
 from filtration.base.arrays import Array, Flags, Numbers, Rows, Single, column_sums
-from filtration.base.cases import taken
+from filtration.base.cases import side_by_side, taken
 from filtration.loading.law import FLOOR_PA, FULL, FULL_GAP, POWER
 from filtration.loading.stage import Stage, open_share
 from filtration.physics.permeability import permeability_m2
@@ -205,7 +205,7 @@ def table_of(stage: Stage, duty: Duty, course: Course, fineness: Fineness) -> Ta
     """
     size = len(duty.loss_pa)
     points = _Points(size)
-    stage = replace(stage, log_past=stage.log_past[:0], inside=stage.inside[:0])  # of which the course tells
+    stage = _without_capture(stage)
     on = np.arange(size)
     state: Single = np.zeros((4, size), dtype=np.float32)
     while on.size and points.number < _MOST_POINTS:
@@ -215,6 +215,28 @@ def table_of(stage: Stage, duty: Duty, course: Course, fineness: Fineness) -> Ta
     days, fed, outer, layers, cake, rest = points.columns()
     grown = np.exp(duty.growth_per_day.astype(np.float32) * days)
     return Table(days=days, fed=fed, outer_kg=outer, layer_kg=layers, cake_kg=cake, rest_pa=rest, grown=grown)
+
+
+def tables_of_stages(parts: Sequence[tuple[Stage, Duty, Course]], fineness: Fineness) -> list[Table]:
+    """Tabulate stages of whatever options, those with as many layers side by side; see ``table_of``."""
+    alike: dict[tuple[int, int], list[int]] = {}
+    for at, (stage, _, course) in enumerate(parts):
+        alike.setdefault((len(stage.volume_m3), len(course.shares)), []).append(at)
+    found = dict[int, Table]()
+    for places in alike.values():
+        stages, duties, courses = zip(*(parts[at] for at in places), strict=True)
+        sizes = [len(duty.loss_pa) for duty in duties]
+        stage = side_by_side([_without_capture(each) for each in stages], sizes)
+        together = table_of(stage, side_by_side(duties, sizes), side_by_side(courses, sizes), fineness)
+        ends = np.cumsum(sizes).tolist()
+        for at, size, end in zip(places, sizes, ends, strict=True):
+            found[at] = taken(together, np.arange(end - size, end), ends[-1])
+    return [found[at] for at in range(len(parts))]
+
+
+def _without_capture(stage: Stage) -> Stage:
+    """Return a stage without what tells its catch, of which a course tells."""
+    return replace(stage, log_past=stage.log_past[:0], inside=stage.inside[:0])
 
 
 class _Points:

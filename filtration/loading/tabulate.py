@@ -3,19 +3,30 @@
 Shapes: d cases, e some of them, s stages, n layers, q times of a run; cases come last.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
 from filtration.base.arrays import Array, Flags, Rows, Single, column_sums
-from filtration.base.cases import taken
+from filtration.base.cases import side_by_side, taken
 from filtration.base.roots import root_between
 from filtration.base.waiting import look_up
 from filtration.loading.case import Case, beside
 from filtration.loading.runs import Tables
 from filtration.loading.stage import fed_per_day
-from filtration.loading.table import COARSE, Course, Deposit, Duty, Fineness, Table, cake_at_most, on_face, table_of
+from filtration.loading.table import (
+    COARSE,
+    Course,
+    Deposit,
+    Duty,
+    Fineness,
+    Table,
+    cake_at_most,
+    on_face,
+    tables_of_stages,
+)
 
 _NEARLY = 1.0 - 1e-6  # full, of a layer in single precision
 MOST_DUE = 0.9
@@ -48,21 +59,35 @@ def tables_of(case: Case, fineness: Fineness = COARSE, flows_m3_s: tuple[Array, 
     Clarity ends a run where the view of a clear option falls below what is wanted: the flow left there, in the first
     run, is then the flow when due. The flow when due without a cake is the dullest there is, so that few are looked at.
     """
+    return _tables_of_kinds([(case, *(flows_m3_s or case.clean_and_due()))], fineness)[0]
+
+
+def _tables_of_kinds(kinds: Sequence[tuple[Case, Array, Array]], fineness: Fineness) -> list[Tables]:
+    """Tabulate options, those of one kind side by side, each with its clean flow and that when due."""
     look_up()
-    clean, due = flows_m3_s or case.clean_and_due()
-    lacks = ~((clean > due) & (clean > 0.0) & case.works)
-    due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)
-    due = np.maximum(np.where(due > 0.0, due, MOST_DUE * clean), _LEAST_M3_S)
-    clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
-    tables = _tabulated(case, clean, due, lacks, fineness)
-    some = np.flatnonzero(clear)
-    again, flow = _flow_when_dull(tables, some) if some.size else (some, due)
-    if again.size:
-        due = due.copy()
-        due[again] = np.minimum(flow, _UNDER_CLEAN * clean[again])
-        part = taken(case, again, case.size)
-        tables = _with(tables, again, _tabulated(part, clean[again], due[again], lacks[again], fineness))
-    return tables
+    wanted, dull = [], []
+    for case, clean, due_at_need in kinds:
+        lacks, due = ~case.runs(clean, due_at_need), due_at_need
+        due = np.where(lacks, np.minimum(due, MOST_DUE * clean), due)
+        due = np.maximum(np.where(due > 0.0, due, MOST_DUE * clean), _LEAST_M3_S)
+        clear = ~lacks & (case.seen_m(clean, case.new) >= case.view_m) & (case.seen_m(due, case.new) < case.view_m)
+        wanted.append(_Wanted(case, clean, due, lacks))
+        dull.append(np.flatnonzero(clear))
+    return [
+        _until_dull(tables, some) if some.size else tables
+        for tables, some in zip(_tabulated(wanted, fineness), dull, strict=True)
+    ]
+
+
+def _until_dull(tables: Tables, cases: Rows) -> Tables:
+    """Return tables down to the flow at which the water clouds, of some cases where it may."""
+    again, flow = _flow_when_dull(tables, cases)
+    if not again.size:
+        return tables
+    clean = tables.clean_m3_s[again]
+    part = taken(tables.case, again, tables.case.size)
+    due = np.minimum(flow, _UNDER_CLEAN * clean)
+    return _with(tables, again, *_tabulated([_Wanted(part, clean, due, tables.lacks[again])], tables.fineness))
 
 
 def _flow_when_dull(tables: Tables, cases: Rows) -> tuple[Rows, Array]:
@@ -120,31 +145,54 @@ def _with(tables: Tables, cases: Rows, part: Tables) -> Tables:
     )
 
 
-def _tabulated(case: Case, clean: Array, due: Array, lacks: Flags, fineness: Fineness) -> Tables:
-    """Return tables down to some flow (d,), the catch guessed at mid flow, then taken from the run it leads to."""
-    duty = case.duty(due)
-    full_kg = [_NEARLY * column_sums(stage.layer_full_kg) for stage in case.stages]
-    courses = guessed_courses(case, duty, 0.5 * (clean + due))
+class _Wanted(NamedTuple):
+    """Options of one kind to be tabulated down to some flow: clean and due (d,) [m3/s], and which lack it."""
 
-    def made(with_courses: tuple[Course, ...], how: Fineness) -> Tables:
-        pairs = zip(case.stages, with_courses, strict=True)
-        return Tables(
-            case=case,
-            clean_m3_s=clean,
-            due_m3_s=due,
-            lacks=lacks,
-            clouded=np.zeros(case.size, dtype=bool),
-            duty=duty,
-            layers_full_kg=np.array(full_kg) * np.ones(case.size),
-            tables=tuple(table_of(stage, duty, course, how) for stage, course in pairs),
-            courses=with_courses,
-            fineness=how,
-        )
+    case: Case
+    clean_m3_s: Array
+    due_m3_s: Array
+    lacks: Flags
 
+    @property
+    def duty(self) -> Duty:
+        """What they have to do when due."""
+        return self.case.duty(self.due_m3_s)
+
+
+def _tabulated(kinds: Sequence[_Wanted], fineness: Fineness) -> list[Tables]:
+    """Return tables, the catch guessed at mid flow, then taken from the run it leads to."""
+    courses = [guessed_courses(each.case, each.duty, 0.5 * (each.clean_m3_s + each.due_m3_s)) for each in kinds]
     on_the_way = replace(COARSE, rounds_of_a_root=fineness.rounds_of_a_root)
     for _ in range(fineness.rounds):
-        courses = _along(made(courses, on_the_way))
-    return made(courses, fineness)
+        courses = [_along(tables) for tables in _made(kinds, courses, on_the_way)]
+    return _made(kinds, courses, fineness)
+
+
+def _made(kinds: Sequence[_Wanted], courses: Sequence[tuple[Course, ...]], fineness: Fineness) -> list[Tables]:
+    """Return tables with some catch, the stages of all kinds stepped side by side."""
+    duties = [each.duty for each in kinds]
+    parts = [
+        (stage, duty, course)
+        for each, duty, of in zip(kinds, duties, courses, strict=True)
+        for stage, course in zip(each.case.stages, of, strict=True)
+    ]
+    tables = iter(tables_of_stages(parts, fineness))
+    return [
+        Tables(
+            case=each.case,
+            clean_m3_s=each.clean_m3_s,
+            due_m3_s=each.due_m3_s,
+            lacks=each.lacks,
+            clouded=np.zeros(each.case.size, dtype=bool),
+            duty=duty,
+            layers_full_kg=np.array([_NEARLY * column_sums(stage.layer_full_kg) for stage in each.case.stages])
+            * np.ones(each.case.size),
+            tables=tuple(next(tables) for _ in of),
+            courses=of,
+            fineness=fineness,
+        )
+        for each, duty, of in zip(kinds, duties, courses, strict=True)
+    ]
 
 
 def guessed_courses(case: Case, duty: Duty, mid: Array) -> tuple[Course, ...]:
@@ -221,7 +269,36 @@ def _along(tables: Tables) -> tuple[Course, ...]:
     return tuple(courses)
 
 
-def groups_of(cases: Sequence[Case], fineness: Fineness) -> list[tuple[list[int], Tables]]:
+def _kinds(cases: Sequence[Case]) -> Iterator[tuple[list[int], Case]]:
+    """Yield places of options of one kind, and those side by side."""
+    kinds: dict[object, list[int]] = {}
+    for place, case in enumerate(cases):
+        kinds.setdefault(case.kind, []).append(place)
+    for places in kinds.values():
+        yield places, beside([cases[place] for place in places])
+
+
+def side_by_kind(tables: Sequence[Tables]) -> Iterator[tuple[list[int], Tables]]:
+    """Yield places of options of one kind that were tabulated apart, and those side by side."""
+    kinds: dict[object, list[int]] = {}
+    for place, each in enumerate(tables):
+        kinds.setdefault((each.case.kind, *(len(table.days) for table in each.tables)), []).append(place)
+    for places in kinds.values():
+        some = [tables[place] for place in places]
+        yield places, side_by_side(some, [each.case.size for each in some])
+
+
+def clean_and_due_of(cases: Sequence[Case]) -> tuple[Array, Array]:
+    """Return the clean flow and that when due (d,) of options, one case of each [m3/s]; see ``Case.clean_and_due``."""
+    clean, due = np.empty((2, len(cases)))
+    for places, together in _kinds(cases):
+        clean[places], due[places] = together.clean_and_due()
+    return clean, due
+
+
+def groups_of(
+    cases: Sequence[Case], fineness: Fineness, flows_m3_s: tuple[Array, Array] | None = None
+) -> list[tuple[list[int], Tables]]:
     """Tabulate options that run, those of one kind side by side.
 
     Parameters
@@ -230,21 +307,20 @@ def groups_of(cases: Sequence[Case], fineness: Fineness) -> list[tuple[list[int]
         One case of each option.
     fineness : Fineness
         How finely.
+    flows_m3_s : ((d,) array, (d,) array), optional
+        Their clean flow and that when due, where they are known [m3/s].
 
     Returns
     -------
     list of (list of int, Tables)
         Places of options of one kind, and their tables; options whose clean filter lacks the flow are left out.
     """
-    kinds: dict[object, list[int]] = {}
-    for place, case in enumerate(cases):
-        kinds.setdefault(case.kind, []).append(place)
-    groups = []
-    for places in kinds.values():
-        all_of_kind = beside([cases[place] for place in places])
-        clean, due = all_of_kind.clean_and_due()
-        run = np.flatnonzero((clean > due) & (clean > 0.0) & all_of_kind.works)
+    all_clean, all_due = flows_m3_s or clean_and_due_of(cases)
+    places_of, kinds = [], []
+    for places, together in _kinds(cases):
+        clean, due = all_clean[places], all_due[places]
+        run = np.flatnonzero(together.runs(clean, due))
         if run.size:
-            tables = tables_of(taken(all_of_kind, run, len(places)), fineness, (clean[run], due[run]))
-            groups.append(([places[at] for at in run], tables))
-    return groups
+            places_of.append([places[at] for at in run])
+            kinds.append((taken(together, run, len(places)), clean[run], due[run]))
+    return list(zip(places_of, _tables_of_kinds(kinds, fineness), strict=True))

@@ -88,10 +88,12 @@ class Loop:
 
     @staticmethod
     def beside(loops: Sequence["Loop"], sizes: Sequence[int]) -> "Loop":
-        """Return loops of one pump and plumbing each (m = 1) side by side along their cases, so many of each."""
-        base_pa, which = np.concatenate([loop.base_pa for loop in loops], axis=1), np.arange(len(loops))
+        """Return loops side by side along their cases, so many of each."""
+        base_pa = np.concatenate([loop.base_pa for loop in loops], axis=1)
+        before = np.cumsum([0, *(loop.base_pa.shape[1] for loop in loops)])[:-1]
+        which = np.concatenate([loop.which for loop in loops]) + np.repeat(before, sizes)
         by_case: dict[str, Any] = {name: np.concatenate([getattr(loop, name) for loop in loops]) for name in _BY_CASE}
-        return replace(loops[0], base_pa=base_pa, which=np.repeat(which, sizes), **by_case)
+        return replace(loops[0], base_pa=base_pa, which=which, **by_case)
 
 
 def sampled_loop(

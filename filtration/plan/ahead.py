@@ -127,7 +127,7 @@ def events_since(
     no_meter = replace(running, electricity_kwh_per_year=0.0)
     events = events_of(longer, option, pump, services, no_meter)
     meters = running_events(replace(running, water_change_days=inf), prices)
-    later = [replace(event, day=event.day + elapsed) for event in meters]
+    later = [event._replace(day=event.day + elapsed) for event in meters]
     return sorted([event for event in events if event.count > 0.0] + later, key=lambda event: event.day)
 
 

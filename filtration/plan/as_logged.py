@@ -1,7 +1,6 @@
 """What the logbook says of a plan besides its services: when the water was changed, and what lies in store."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from datetime import date
 
 from filtration.service.events import Event, Running, water_change
@@ -55,7 +54,7 @@ def from_store(events: Sequence[Event], stock: Mapping[str, int], first: int) ->
         if taken:
             left[event.item] -= int(taken)
             rest = event.count - taken
-            event = replace(event, count=rest, amount=event.amount * rest / event.count)  # noqa: PLW2901 - the rest of it
+            event = event._replace(count=rest, amount=event.amount * rest / event.count)  # noqa: PLW2901 - the rest of it
         if event.count or not taken:
             found.append(event)
     return found

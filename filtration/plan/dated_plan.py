@@ -1,7 +1,7 @@
 """The dated plan of one option: what to do and to buy on which day, how sure each day is, and what it comes to."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date, timedelta
 from math import floor, isfinite
 from typing import TYPE_CHECKING
@@ -221,7 +221,7 @@ def _dated(
         low, high = span or (float(event.day), float(event.day))
         earliest = min(on, max(first_day, fitted_on + timedelta(days=floor(low)))) if isfinite(low) else on
         latest = max(on, fitted_on + timedelta(days=floor(high))) if isfinite(high) else None
-        told = asdict(event) | {"day": event.day - elapsed, "amount": amount}
+        told = event._asdict() | {"day": event.day - elapsed, "amount": amount}
         dated.append(Planned(**told, date=on, earliest=earliest, latest=latest))
     return tuple(dated)
 

@@ -181,7 +181,7 @@ class Upkeep:
         dry = replace(self.running, water_change_days=inf)
         events = events_since(year, self.option, self.pump, walk, dry, self.elapsed)
         events = from_store(events, self.stock, self.elapsed)
-        ahead = [replace(event, day=event.day - self.elapsed) for event in events if event.day >= self.elapsed]
+        ahead = [event._replace(day=event.day - self.elapsed) for event in events if event.day >= self.elapsed]
         ahead += [water_change(change.day, self.running) for change in changes]
         return sorted(ahead, key=lambda event: event.day)
 

@@ -26,6 +26,7 @@ from filtration.present.words import sweep as sweep_words
 from filtration.present.words import verify as verify_words
 from filtration.readings.advising import Advice
 from filtration.readings.foretold import Forecast
+from filtration.service.events import Event
 from filtration.study.values import Study
 from filtration.validation.published import Check, Checks
 
@@ -41,6 +42,8 @@ def _plain(value: object) -> object:
         return value if isfinite(value) else None
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, Event):
+        return _plain(value._asdict())
     if isinstance(value, list | tuple):
         return [_plain(each) for each in value]
     if isinstance(value, Mapping):

@@ -3,9 +3,10 @@
 from filtration.base.rooms import handed_out
 
 __all__ = [
-    "AGE_TOLERANCE_DAYS", "ENDLESS", "EVEN", "KINDS", "Care", "Cheapest", "Event", "Life", "Pace", "Past", "Running",
-    "Services", "Total", "Visit", "Visits", "What", "best_life", "care_of", "events_of", "lives_of", "no_rates",
-    "pace_of", "rates_of", "running_events", "total_of", "unstated_shortest_days", "walk_services", "water_change",
+    "AGE_TOLERANCE_DAYS", "ENDLESS", "EVEN", "KINDS", "Care", "Cheapest", "Event", "Life", "Pace", "Past", "RunFlow",
+    "Running", "Services", "Total", "Visit", "Visits", "What", "best_life", "care_of", "events_of", "lives_of",
+    "no_rates", "pace_of", "rates_of", "run_flows", "running_events", "total_of", "unstated_shortest_days",
+    "walk_services", "water_change",
 ]  # fmt: skip
 
 

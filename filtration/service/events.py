@@ -1,9 +1,10 @@
 """What happens on which day, and what it costs."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import floor
-from typing import Literal
+from operator import itemgetter
+from typing import Literal, NamedTuple
 
 import numpy as np
 
@@ -15,8 +16,7 @@ from filtration.study.values import Option, rinse_price, soak_price
 What = Literal["buy", "rinse", "soak", "replace", "change water"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(NamedTuple):
     """Something to do or to pay.
 
     Parameters
@@ -36,8 +36,16 @@ class Event:
     day: int
     what: What
     item: str
-    count: float
+    count: float  # type: ignore[assignment]  # which is no use of a tuple's own
     amount: float
+
+
+class _Due(NamedTuple):
+    """What is to be done to an item, or bought, and what that costs for one."""
+
+    what: What
+    item: str
+    each: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,12 +93,10 @@ def _merged(events: Iterator[Event]) -> tuple[Event, ...]:
     """Join events of one day, kind and item; sort by day."""
     joined: dict[tuple[int, What, str], Event] = {}
     for event in events:
-        key = (event.day, event.what, event.item)
-        same = joined.get(key)
-        joined[key] = (
-            event if same is None else replace(same, count=same.count + event.count, amount=same.amount + event.amount)
-        )
-    return tuple(sorted(joined.values(), key=lambda event: event.day))
+        same = joined.setdefault(event[:3], event)
+        if same is not event:
+            joined[event[:3]] = same._replace(count=same.count + event.count, amount=same.amount + event.amount)
+    return tuple(sorted(joined.values(), key=itemgetter(0)))
 
 
 def _equipment(name: str, count: int, price: float, life_years: float, horizon_days: float) -> Iterator[Event]:
@@ -101,22 +107,29 @@ def _equipment(name: str, count: int, price: float, life_years: float, horizon_d
 
 
 def _services(option: Option, services: Services, prices: Prices) -> Iterator[Event]:
+    """Yield what is bought first, and what each service takes."""
     count = option.housings_in_parallel
+    bought = [_Due("buy", element.name, element.price) for element in option.stages]
+    takes = [  # of each stage: a rinse, a soak, a replacement
+        (
+            [_Due("rinse", element.name, rinse_price(element, prices))],
+            [_Due("soak", element.name, soak_price(element, prices))],
+            [_Due("replace", element.name, prices.disposal_each), new],
+        )
+        for element, new in zip(option.stages, bought, strict=True)
+    ]
 
-    def event(day: float, what: What, item: str, each: float) -> Event:
-        return Event(day=floor(day), what=what, item=item, count=count, amount=count * each)
+    def at_once(service: Sequence[Sequence[bool]]) -> list[_Due]:
+        pairs = [pair for ways, done in zip(takes, service, strict=True) for pair in zip(ways, done, strict=True)]
+        return [due for way, is_done in pairs if is_done for due in way]
 
-    for element in option.stages:
-        yield event(0.0, "buy", element.name, element.price)
+    def on(day: float, some: Sequence[_Due]) -> Iterator[Event]:
+        return (Event(floor(day), due.what, due.item, count, count * due.each) for due in some)
+
+    yield from on(0.0, bought)
+    at_service = [at_once(service) for service in services.done[..., 0].swapaxes(1, 2).tolist()]
     for day, index in _service_days(services, prices.horizon_days):
-        for element, (rinsed, soaked, replaced) in zip(option.stages, services.done[index, :, :, 0].T, strict=True):
-            if rinsed:
-                yield event(day, "rinse", element.name, rinse_price(element, prices))
-            if soaked:
-                yield event(day, "soak", element.name, soak_price(element, prices))
-            if replaced:
-                yield event(day, "replace", element.name, prices.disposal_each)
-                yield event(day, "buy", element.name, element.price)
+        yield from on(day, at_service[index])
 
 
 def water_change(day: float, running: Running) -> Event:

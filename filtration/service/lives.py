@@ -22,7 +22,7 @@ _TRIED = replace(FINE, days=COARSE.days, rounds_of_a_root=1)
 _TRIALS = 150  # numbers of runs of a train tried side by side
 _TOGETHER = 6  # so many more or fewer of all its stages at once
 _SAME_COST = 1e-9  # so near the cheapest is as cheap [-]
-_TRIAL_AGES, _FIRST_AGES = 2.0, 1.0  # of an element: so long a train is followed for each, and for each of the grid
+_TRIAL_AGES, _FIRST_AGES = 1.5, 1.0  # of an element: so long a train is followed for each, and for each of the grid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

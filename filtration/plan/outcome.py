@@ -92,11 +92,12 @@ def outcome_of(
     tell = progress or (lambda _share, _what: None)
     ahead = None
     if rows is None:
-        answer = compared = compared or compare(study, draws=draws, seed=seed, progress=progress)
+        answer = compared = compared or compare(study, draws=draws, seed=seed, progress=_within(tell, 0.0, 0.9))
     else:
-        ahead = forecast(study, rows, today=noon_of(today), seed=seed, progress=progress)
+        ahead = forecast(study, rows, today=noon_of(today), seed=seed, progress=_within(tell, 0.0, 0.4))
         compared = compared or compare(study)
-        answer = compare(with_belief(study, ahead.belief), draws=draws, seed=seed, progress=progress)
+        seen = with_belief(study, ahead.belief)
+        answer = compare(seen, draws=draws, seed=seed, progress=_within(tell, 0.4, 0.9))
     tell(0.9, "planning by the calendar")
     made, why = None, ""
     try:
@@ -105,6 +106,11 @@ def outcome_of(
         why = str(error)
     tell(1.0, "done")
     return Outcome(compared=compared, answer=answer, plan=made, why=why, rows=rows or ())
+
+
+def _within(tell: Callable[[float, str], None], start: float, end: float) -> Callable[[float, str], None]:
+    """Return what tells of a part of the work as from one share of all of it to another."""
+    return lambda share, what: tell(start + share * (end - start), what)
 
 
 def services_done(made: Plan, compared: Comparison, readings: Sequence[Reading] = ()) -> Done:

@@ -39,6 +39,8 @@ ROOMS = ("base", "physics", "study", "loading", "service", "answers", "readings"
          "present/charts", "present/exports", "present", "cli", "ui")  # fmt: skip
 APART = ("test_browser.py", "test_journeys.py", "test_serving.py", "test_load.py", "test_front_door.py")
 """Test files of a browser or a served process."""
+DOCUMENTS = "tests/whole/test_docs.py"
+"""The test file that holds documents against what the program says of itself."""
 QUIET = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:cov", "-W", "ignore::pytest.PytestAssertRewriteWarning")
 _FILES = 8
 """Test files that are opened at first where all is loaded anew: opening all takes longer than most faults live."""
@@ -60,6 +62,9 @@ class LineMap:
         within = (mutant.line,) if lines.get(mutant.line) else mutant.lines
         asked = frozenset[str]().union(*(lines.get(at, ()) for at in (within if mutant.in_function else lines)))
         own = (mutant.file, f"tests/{room_of(mutant.file).split('/')[0]}/")
+        if not mutant.in_function:  # it reaches documents, and tests that run nothing of the file
+            own = (*own, DOCUMENTS)
+            asked |= {test for test in self.seconds if test.startswith(DOCUMENTS if lines else own)}
         return sorted(asked, key=lambda test: (not test.startswith(own), self.seconds.get(test, 0.0), test))
 
 

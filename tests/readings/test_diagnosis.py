@@ -1,12 +1,15 @@
 """What else is going on: causes told apart by where the readings lie, in simulated tubs with one fault each."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
+import numpy as np
 import pytest
-from owners import CENTRAL, at, owner, study_in_use, tub_of
+from owners import CENTRAL, at, owner, record, row, study_in_use, tub_of
 
 from filtration import Forecast, forecast
 from filtration.present.words import forecast as words
+from filtration.readings.learning import doubts_of, findings, learn, nothing_known
 from filtration.readings.reading import Reading, reading_of
 
 
@@ -107,3 +110,52 @@ def test_sound_owners_hear_of_no_fault(seed: int) -> None:
     """Readings with no more than their errors: at most the deposit is named (of these eight, all)."""
     kept = owner(seed)
     assert set(kinds(forecast(kept.study, kept.readings, today=kept.today, draws=64))) <= {"slow fall"}
+
+
+# ---- where each begins ----
+
+
+@pytest.mark.parametrize(
+    ("kind", "off", "days", "found"),
+    [
+        ("flow", -2.9, 5.0, None),  # standard errors from what was to be expected, and days after a rinse
+        ("flow", -3.1, 5.0, "sudden drop"),
+        ("flow", -3.1, 2.9, "after service"),
+        ("flow", -3.1, 3.1, "sudden drop"),
+        ("flow", 3.1, 5.0, None),  # with no reading since the rinse that it could have risen from
+        ("column", 3.1, 5.0, "column rises"),
+        ("column", 2.9, 5.0, None),
+        ("column", -3.1, 5.0, None),
+        ("flow without element", -3.1, 5.0, "pump"),
+        ("flow without element", 3.1, 5.0, None),
+        ("column without element", 3.1, 5.0, "return"),
+        ("column without element", -3.1, 5.0, None),
+    ],
+)
+@pytest.mark.parametrize("by", ["left_over", "surprise"])
+def test_what_a_reading_so_far_off_points_to(kind: str, off: float, days: float, found: str | None, by: str) -> None:
+    """From three standard errors on, by the fit or by what came before; straight after a rinse within three days."""
+    name, _, without = kind.partition(" ")
+    value = f"{'1300 L/h' if name == 'flow' else '60 cm'} {without}".strip()
+    seen = record([row(6.0, "rinse"), row(6.0 + days, name, value)], 30.0)
+    nothing = {"left_over": np.zeros(1), "surprise": np.zeros(1)}
+    learnt = replace(learn(seen, nothing_known()), **nothing | {by: np.array([off])})
+    assert [each.kind for each in findings(seen, learnt)] == ([found] if found else [])
+
+
+@pytest.mark.parametrize(("then", "told"), [(1334.0, []), (1326.0, [0.0529])])
+def test_a_fall_is_told_from_a_twentieth_on(then: float, told: list[float]) -> None:
+    """From the first flow after a service to the last, in days; of the stretch watched last."""
+    rows = [row(1.0, "flow", "1400 L/h"), row(4.0, "flow", "1350 L/h"), row(9.0, "flow", f"{then:.0f} L/h")]
+    seen = record(rows, 10.0)
+    learnt = replace(learn(seen, nothing_known()), left_over=np.zeros(3), surprise=np.zeros(3))
+    falls = [each.figures for each in findings(seen, learnt)]
+    assert [each["fall"] for each in falls] == pytest.approx(told, abs=1e-4)
+    assert [(each["days"], each["value"]) for each in falls] == [(pytest.approx(8.0), pytest.approx(then))] * len(told)
+
+
+def test_a_reading_of_less_than_half_its_weight_is_in_doubt() -> None:
+    seen = record([row(day, "flow", "1400 L/h") for day in (1.0, 1.5, 2.0)], 3.0)
+    learnt = replace(learn(seen, nothing_known()), weights=np.array([0.51, 0.49, 1.0]))
+    (doubt,) = doubts_of(seen, learnt)
+    assert (doubt.reading.when, doubt.weight, doubt.why.kind) == (at(1.5), 0.49, "apart")

@@ -9,6 +9,7 @@ import pytest
 from studies import FOAM, WOUND, Given, answered, central, changed, short, study_of
 
 from filtration import Comparison, savings
+from filtration.service.events import Event
 
 COIN = 2.0**-10  # so that not a digit is lost
 PRICED = ("price", "soak_price", "housing_price")
@@ -42,6 +43,8 @@ def tub(coin: float = 1.0) -> Given:
 
 def differing(one: Any, other: Any, coin: float, at: str = "") -> list[str]:
     """Return where two values differ: those of money by more than the coin, all others at all."""
+    if isinstance(one, Event):
+        one, other = one._asdict(), other._asdict()
     if isinstance(one, Mapping):
         assert one.keys() == other.keys(), at
         return [each for key in one for each in differing(one[key], other[key], coin, f"{at}.{key}")]

@@ -2,6 +2,7 @@
 
 import json
 import re
+from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import Any
 
@@ -67,3 +68,38 @@ def field(page: AppTest, place: str) -> Any:
     """Return the widget of a table and key."""
     widgets = [*page.number_input, *page.text_input, *page.selectbox, *page.checkbox, *page.multiselect]
     return next(widget for widget in widgets if f".{place}." in str(widget.key))
+
+
+_UNSAID = re.compile(
+    "id|.*_id|.*hash|.*config|.*data|spec|.*url|.*_content|.*_path|component_name|isolate_styles|theme|hide_anchor|element_type"
+    "|tag|raw_value|set_value|label_visibility|max_chars|max_upload_size_mb|form|ignore_rerun|accept_new_options|is_form_submitter|row_height"
+    "|wrap|name|column|tab_container|allow_empty|edition|editing_mode|styler|border|popover|.*bytes"
+)
+"""Fields of an element that nobody reads, or that stand elsewhere."""
+
+
+def outline(node: Any) -> Iterator[str]:
+    """Yield what stands on a page from top to bottom, a line a text or widget with all it says; of charts the title."""
+    for child in node.children.values():
+        proto = getattr(child, "proto", None)
+        given = {each.name: value for each, value in proto.ListFields()} if hasattr(proto, "ListFields") else {}
+        said = {name: _plain(value) for name, value in given.items() if not _UNSAID.fullmatch(name)}
+        if child.type == "vega_lite_chart":
+            said = {"title": json.loads(given["spec"])["title"]["text"]}
+        if child.type in {"dataframe", "arrow_data_frame"}:
+            said["columns"] = ", ".join(f"{name}" for name in child.value.columns)
+            said |= {"looks": given["columns"]} if given.get("columns", "{}") != "{}" else {}
+        if any(said.values()) and child.type not in {"flex_container", "bidi_component", "progress"}:
+            yield f"{child.type}: {'; '.join(f'{name} {what}' for name, what in said.items() if what)}".replace(
+                ": body ", ": "
+            )
+        if hasattr(child, "children"):
+            yield from outline(child)
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, str):
+        return seen(value)
+    if hasattr(value, "ListFields"):
+        return _plain([each for _, each in value.ListFields()])
+    return ", ".join(map(_plain, value)) if isinstance(value, Iterable) else str(value)

@@ -193,6 +193,7 @@ def test_how_sure_it_is_has_the_documents_chances(drawn: Comparison) -> None:
     if none >= odds.HALF_A_CASE:
         (others,) = figures("of the # of 20 cases where any filter will do", lines)
         assert 20.0 * (1.0 - none) == others
+        assert [20.0 * none] == figures("In the other # of 20 no filter will do: in ", lines)
         assert ("all of the" in lines) == (round(20.0 * chance) == round(20.0 * (1.0 - none)))
     (view,) = figures("Lowest visibility: # m", lines)
     assert best["worst_view_m"] == view

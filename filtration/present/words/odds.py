@@ -141,7 +141,7 @@ def sureness(comparison: Comparison) -> list[str]:
         return [f"In {of_twenty(none)} of 20 cases no option meets your needs."] if comparison.options else []
     lines = [
         f"{title(taken, comparison)} meets your needs in {cases_of(taken, comparison)}.",
-        *_in_the_rest(comparison),
+        *_rest(comparison),
     ]
     seen = _ranged(taken, "see_through_worst_m", distance)
     if seen:

@@ -92,7 +92,7 @@ def compare(
 ) -> None:
     """Say which cartridge to take, how often to rinse it, what a year costs and how sure that is."""
     from filtration.answers.ranking import compare as rank
-    from filtration.present import console, documents
+    from filtration.present import console
 
     read = common.load_study(study, settings or ())
     if readings is not None or prior:
@@ -102,6 +102,8 @@ def compare(
     with common.progress() as told, common.processes(workers) as executor:
         answer = rank(read, draws=draws, seed=seed, executor=executor, progress=told)
     if as_json:
+        from filtration.present import documents
+
         common.print_json(documents.answer_document(answer))
         return
     (console.print_answer if full else console.print_short)(answer, settings or ())

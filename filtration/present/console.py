@@ -6,7 +6,7 @@ import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import fill
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from rich.box import SIMPLE_HEAD
 from rich.cells import cell_len
@@ -15,25 +15,22 @@ from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
-from filtration.answers.cheaper import Savings
-from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, OptionAnswer
-from filtration.plan.dated import Plan
-from filtration.plan.fleet import Fleet
-from filtration.present import fleet_tables as fleet_words
 from filtration.present.words import answer as words
-from filtration.present.words import forecast as forecast_words
 from filtration.present.words import odds as sure_words
-from filtration.present.words import plan as plan_words
-from filtration.present.words import savings as savings_words
 from filtration.present.words import short as short_words
-from filtration.present.words import sweep as sweep_words
-from filtration.present.words import verify as verify_words
 from filtration.present.words.in_units import as_written, display_of
 from filtration.present.words.phrases import TERMS, day, distance, headed, number, rinses, title, whole_days
-from filtration.readings.foretold import Forecast
 from filtration.study.values import Study
-from filtration.validation.published import Checks
+
+if TYPE_CHECKING:
+    from filtration.answers.cheaper import Savings
+    from filtration.answers.curves import Sweep
+    from filtration.plan.dated import Plan
+    from filtration.plan.fleet import Fleet
+    from filtration.present.words.verify import Row
+    from filtration.readings.foretold import Forecast
+    from filtration.validation.published import Checks
 
 _PLAIN = str.maketrans({"µ": "u", "²": "2", "³": "3", "°": "deg "})
 _WIDTH_UNLESS_TERMINAL = 118
@@ -238,16 +235,20 @@ def _print_costs(answer: Comparison, option: OptionAnswer) -> None:
     print_table(f"A year of {title(option, answer)}", ("what", "amount a year", "price", answer.study.currency), rows)
 
 
-def print_savings(found: Savings) -> None:
+def print_savings(found: "Savings") -> None:
     """Print what would save most in a year, a line each."""
+    from filtration.present.words import savings as savings_words
+
     say(f"{found.study.name}\n\n{savings_words.headline(found)}", found.study)
     say_list("What would save most", savings_words.lines(found), found.study)
     for line in savings_words.method(found):
         say(f"\n{line}")
 
 
-def print_fleet(fleet: Fleet) -> None:
+def print_fleet(fleet: "Fleet") -> None:
     """Print a budget over many tubs: what the totals hold, the year, who comes when, what to buy, tub by tub."""
+    from filtration.present import fleet_tables as fleet_words
+
     say("\n".join(fleet_words.headline(fleet)))
     for table in fleet_words.tables(fleet):
         if not table.rows:
@@ -259,8 +260,10 @@ def print_fleet(fleet: Fleet) -> None:
     say_list("At a service", fleet_words.cautions(fleet))
 
 
-def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:
+def print_plan(plan: "Plan", settings: Sequence[str] = ()) -> None:
     """Print a plan in words: its first year day by day, then sums."""
+    from filtration.present.words import plan as plan_words
+
     say(f"{headed(plan.study.name, settings)}\n\n{plan_words.headline(plan)}", plan.study)
     say_list("The first year, with the days between which each is likely to fall", plan_words.first_year(plan))
     say_list("Year by year", plan_words.years(plan))
@@ -271,8 +274,10 @@ def print_plan(plan: Plan, settings: Sequence[str] = ()) -> None:
     say_list("At a service", plan_words.cautions(plan))
 
 
-def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
+def print_forecast(forecast: "Forecast", settings: Sequence[str] = ()) -> None:
     """Print a forecast in words."""
+    from filtration.present.words import forecast as forecast_words
+
     name = headed(forecast.study.name, settings)
     say(f"{name}: {forecast.option}, new on {day(forecast.fitted_on)}\n")
     study = forecast.study
@@ -287,8 +292,10 @@ def print_forecast(forecast: Forecast, settings: Sequence[str] = ()) -> None:
     say_list("At the service", forecast_words.cautions(forecast))
 
 
-def print_sweep(found: Sweep) -> None:
+def print_sweep(found: "Sweep") -> None:
     """Print curves: what they are of and which values meet the needs, then a few points of each."""
+    from filtration.present.words import sweep as sweep_words
+
     display = display_of(found.study)
     say(f"{found.study.name}\n\n{sweep_words.heading(found)}\n{sweep_words.shown_by(found)}")
     heading = sweep_words.table_heading(display)
@@ -301,8 +308,10 @@ def print_sweep(found: Sweep) -> None:
     say_list("Notes", sweep_words.notes(found))
 
 
-def print_checks(found: Checks) -> None:
+def print_checks(found: "Checks") -> None:
     """Print the published checks topic by topic: tables where there is room, lines where there is not."""
+    from filtration.present.words import verify as verify_words
+
     say(verify_words.ABOUT)
     for heading, topics in verify_words.parts(found).items():
         say(f"\n{heading}")
@@ -311,7 +320,9 @@ def print_checks(found: Checks) -> None:
     say(f"\n{verify_words.not_held()}\n\n{verify_words.remembered(found)}\n{verify_words.summary(found)}")
 
 
-def _print_topic(topic: str, rows: Sequence[verify_words.Row]) -> None:
+def _print_topic(topic: str, rows: "Sequence[Row]") -> None:
+    from filtration.present.words import verify as verify_words
+
     columns = ("what", "computed", "published", "difference", "tolerance", "source")
     if width() < _WIDE_CHECKS:
         say_list(topic, [verify_words.line(cells) for cells in rows])

@@ -4,31 +4,25 @@ from collections.abc import Iterable, Mapping
 from dataclasses import fields
 from datetime import date
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from filtration.answers.assumptions import Assumptions
 from filtration.answers.cheaper import Saving, Savings, largest_saving
-from filtration.answers.curves import Sweep
 from filtration.answers.results import Comparison, Odds, OptionAnswer, Sureness
 from filtration.answers.size_answer import AreaSize, PumpSize
-from filtration.plan.dated import Plan
-from filtration.plan.fleet import Fleet
-from filtration.plan.tub_budget import Ranged
-from filtration.plan.year_ahead import month_of
-from filtration.present import fleet_tables as fleet_words
 from filtration.present.words import answer as words
-from filtration.present.words import check as check_words
-from filtration.present.words import forecast as forecast_words
-from filtration.present.words import plan as plan_words
 from filtration.present.words import savings as savings_words
-from filtration.present.words import size as size_words
-from filtration.present.words import sweep as sweep_words
-from filtration.present.words import verify as verify_words
-from filtration.readings.advising import Advice
-from filtration.readings.foretold import Forecast
 from filtration.service.events import Event
 from filtration.study.values import Study
-from filtration.validation.published import Check, Checks
+
+if TYPE_CHECKING:
+    from filtration.answers.assumptions import Assumptions
+    from filtration.answers.curves import Sweep
+    from filtration.plan.dated import Plan
+    from filtration.plan.fleet import Fleet
+    from filtration.plan.tub_budget import Ranged
+    from filtration.readings.advising import Advice
+    from filtration.readings.foretold import Forecast
+    from filtration.validation.published import Check, Checks
 
 FORMAT = 1
 _PERCENT = ("p10", "p50", "p90")
@@ -113,8 +107,11 @@ def _odds(odds: Odds) -> Document:
     return always | ({"drivers": odds.drivers, "measure_next": odds.measure} if odds.draws else {})
 
 
-def fleet_document(fleet: Fleet) -> Document:
+def fleet_document(fleet: "Fleet") -> Document:
     """Return a budget over many tubs as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.plan.year_ahead import month_of
+    from filtration.present import fleet_tables as fleet_words
+
     year = fleet.year
     return _document(
         **_picked(fleet, "draws", "seed"),
@@ -167,16 +164,18 @@ def fleet_document(fleet: Fleet) -> Document:
     )
 
 
-def _with_ranges(by_name: Mapping[str, Ranged]) -> Document:
+def _with_ranges(by_name: "Mapping[str, Ranged]") -> Document:
     return {name: _with_range(figure) for name, figure in by_name.items()}
 
 
-def _with_range(figure: Ranged) -> Document:
+def _with_range(figure: "Ranged") -> Document:
     return {"central": figure.central} | ({"range": figure.range} if figure.range else {})
 
 
-def plan_document(plan: Plan) -> Document:
+def plan_document(plan: "Plan") -> Document:
     """Return a dated plan as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.present.words import plan as plan_words
+
     return _document(
         study=plan.study.name,
         currency=plan.study.currency,
@@ -203,8 +202,10 @@ def no_plan_document(study: str, why: str) -> Document:
     return _document(study=study, option=None, events=[], why_not=[why])
 
 
-def forecast_document(forecast: Forecast) -> Document:
+def forecast_document(forecast: "Forecast") -> Document:
     """Return a forecast as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.present.words import forecast as forecast_words
+
     due = forecast.next_service
     return _document(
         study=forecast.study.name,
@@ -234,7 +235,7 @@ def forecast_document(forecast: Forecast) -> Document:
     )
 
 
-def _today(advice: Advice) -> Document:
+def _today(advice: "Advice") -> Document:
     """Return what to do today, and what a week's waiting does."""
     ranges = {
         "flow_in_a_week_l_per_h": advice.flow_in_a_week_l_per_h,
@@ -264,8 +265,10 @@ def _by_percent(values: Iterable[float]) -> Document:
     return dict(zip(_PERCENT, values, strict=True))
 
 
-def check_document(found: Assumptions) -> Document:
+def check_document(found: "Assumptions") -> Document:
     """Return the assumptions of a study as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.present.words import check as check_words
+
     return _document(
         study=found.study.name,
         currency=found.study.currency,
@@ -301,6 +304,8 @@ def size_document(size: PumpSize | AreaSize) -> Document:
 
 
 def _pump_document(size: PumpSize) -> Document:
+    from filtration.present.words import size as size_words
+
     first = ("option", "name", "pump", "wanted_flow_l_per_h", "shortest_run_days", "known_by", "factor")
     run = ("clean_flow_l_per_h", "due_flow_l_per_h", "days_to_first_service", "governed_by")
     return _document(
@@ -315,6 +320,8 @@ def _pump_document(size: PumpSize) -> Document:
 
 
 def _area_document(size: AreaSize) -> Document:
+    from filtration.present.words import size as size_words
+
     first = ("option", "name", "pump", "element", "kind", "housings_in_parallel", "wanted_days", "present_days")
     amounts = ("factor", "area_m2", "present_area_m2", "length_m", "present_length_m", "governed_by", "left_aside")
     return _document(
@@ -334,8 +341,10 @@ def no_size_document(study: str, option: str, why: str) -> Document:
     return _document(study=study, option=option, factor=None, why_not=why)
 
 
-def sweep_document(found: Sweep) -> Document:
+def sweep_document(found: "Sweep") -> Document:
     """Return curves as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.present.words import sweep as sweep_words
+
     return _document(
         study=found.study.name,
         currency=found.study.currency,
@@ -375,8 +384,10 @@ def _saving(saving: Saving, study: Study) -> Document:
     }
 
 
-def verify_document(found: Checks) -> Document:
+def verify_document(found: "Checks") -> Document:
     """Return the published checks as numbers, text, lists and dictionaries, ready for JSON."""
+    from filtration.present.words import verify as verify_words
+
     return _document(
         checks=len(found.checks),
         main_job=len(found.main_job),
@@ -390,7 +401,7 @@ def verify_document(found: Checks) -> Document:
     )
 
 
-def _case(check: Check) -> Document:
+def _case(check: "Check") -> Document:
     return {
         **_picked(check.case, "topic", "quantity", "name", "unit"),
         "computed": check.computed,

@@ -22,5 +22,13 @@ page_frame.header(pages)
 page_file.tell()
 page_memory.remember()
 page_frame.opening(next(name for name, each in pages.items() if each is page))
-with page_kept.one_turn(), waited_for(page_state.still_asked):
+
+
+def look() -> None:
+    """End the page where nobody waits for it; let others come first where it takes long."""
+    page_state.still_asked()
+    page_kept.pause()
+
+
+with page_kept.one_turn(), waited_for(look):
     page.run()

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from threading import Condition, Lock, Timer
+from time import monotonic
 from typing import Generic, ParamSpec, TypeVar
 
 from filtration.base.waiting import look_up
@@ -20,7 +21,7 @@ MOST_FITTED = 120
 
 
 _LOOK_UP_S = 1.0
-_LONG_S = 10.0
+_WHILE_S, _LONG_S = 2.0, 10.0
 
 
 class Turns:
@@ -48,6 +49,11 @@ class Turns:
                 self._queue.remove(me)
                 self._change.notify_all()
 
+    @property
+    def wanted(self) -> bool:
+        """Whether anybody waits."""
+        return bool(self._queue)
+
     def give_back(self) -> None:
         """Let the next one work."""
         with self._change:
@@ -58,31 +64,51 @@ class Turns:
 _turns = Turns(1)  # two at once share one interpreter: both take longer than one after the other
 
 
-class _Mine:
-    """Somebody's turn; where their work takes long, the next one does not wait for its end."""
+class _Turn:
+    """A turn that somebody has; after a long time it is given back all the same, so that nobody is held up."""
 
     def __init__(self) -> None:
-        self._long: Timer | None = None
-        self._given_back = Lock()
+        self.since, self._late, self._given_back = monotonic(), Timer(_LONG_S, self.give_back), Lock()
+        self._late.daemon = True
+        self._late.start()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether it has been given back."""
+        return self._given_back.locked()
+
+    def give_back(self) -> None:
+        """Let the next one work."""
+        self._late.cancel()
+        if self._given_back.acquire(blocking=False):  # once
+            _turns.give_back()
+
+
+class _Mine:
+    """Somebody's turn, or none; where their work takes long, others come in between."""
+
+    def __init__(self) -> None:
+        self._turn: _Turn | None = None
 
     def wait(self) -> None:
         """Wait until it is one's turn, unless it is already, and say so meanwhile."""
-        if self._long is None:
+        if self._turn is None:
             tell = progress_of_now() or (lambda _share, _what: None)
             _turns.take(lambda: (look_up(), tell(0.0, "others come first")))
-            self._long = Timer(_LONG_S, self._give_back)
-            self._long.daemon = True
-            self._long.start()
+            self._turn = _Turn()
 
     def end(self) -> None:
         """Let the next one work, if one had a turn at all."""
-        if self._long is not None:
-            self._long.cancel()
-            self._give_back()
+        if self._turn is not None:
+            self._turn.give_back()
+            self._turn = None
 
-    def _give_back(self) -> None:
-        if self._given_back.acquire(blocking=False):  # once
-            _turns.give_back()
+    def pause(self) -> None:
+        """Let those who wait come first, if one has worked for a while."""
+        mine = self._turn
+        if mine is not None and monotonic() - mine.since > _WHILE_S and (mine.is_over or _turns.wanted):
+            self.end()
+            self.wait()
 
 
 _mine: ContextVar[_Mine | None] = ContextVar("mine", default=None)
@@ -120,10 +146,30 @@ def one_turn() -> Iterator[_Mine]:
         mine.end()
 
 
+def pause() -> None:
+    """Let others come first, where one has worked for a while and they wait."""
+    mine = _mine.get()
+    if mine is not None:
+        mine.pause()
+
+
+@contextmanager
+def _alone(lock: Lock, mine: _Mine) -> Iterator[None]:
+    """Hold a lock; while another works on the same, the turn is theirs."""
+    if not lock.acquire(blocking=False):
+        mine.end()
+        while not lock.acquire(timeout=_LOOK_UP_S):
+            look_up()
+    try:
+        yield
+    finally:
+        lock.release()
+
+
 class kept(Generic[P, R]):  # noqa: N801 - it decorates
     """Keep what a function returned; while one person waits for it, others wait for the same.
 
-    A turn is taken before a lock, so that whoever holds a lock is at work and never waits for a turn.
+    Whoever waits for another's lock has no turn, so that whoever holds it gets one.
     """
 
     def __init__(self, function: Callable[P, R]) -> None:
@@ -137,14 +183,14 @@ class kept(Generic[P, R]):  # noqa: N801 - it decorates
             if self._recall(key):
                 return self._known[key]
         with one_turn() as mine:
-            mine.wait()
             with self._guard:
                 lock = self._locks.setdefault(key, Lock())
             try:
-                with lock:
+                with _alone(lock, mine):
                     with self._guard:
                         if self._recall(key):
                             return self._known[key]
+                    mine.wait()
                     found = self._function(*args, **kwargs)
                     self.learn(found, *args, **kwargs)
                     return found

@@ -189,6 +189,34 @@ def test_who_works_long_holds_nobody_up(monkeypatch: pytest.MonkeyPatch) -> None
         turns.take({}.popitem)
 
 
+def test_who_works_for_a_while_lets_others_come_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who waits for the same answer has no turn meanwhile, so that nobody waits for each other."""
+    turns, began, order = page_kept.Turns(1), threading.Event(), list[int]()
+    monkeypatch.setattr(page_kept, "_turns", turns)
+    monkeypatch.setattr(page_kept, "_WHILE_S", 0.0)
+
+    @page_kept.kept
+    def work(number: int) -> int:
+        if number == 0:
+            began.set()
+            while not turns.wanted:
+                threading.Event().wait(0.01)
+            page_kept.pause()
+        order.append(number)
+        return number
+
+    long = [threading.Thread(target=work, args=(0,), daemon=True) for _ in range(2)]
+    long[0].start()
+    assert began.wait(10)
+    long[1].start()
+    assert work(1) == 1
+    for each in long:
+        each.join(timeout=10)
+        assert not each.is_alive()
+    assert order == [1, 0]
+    turns.take(never)
+
+
 def test_what_is_known_waits_for_no_turn(monkeypatch: pytest.MonkeyPatch) -> None:
     calls = list[int]()
 

@@ -20,7 +20,7 @@ import sys
 import tempfile
 import time
 import types
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
@@ -42,6 +42,7 @@ APART = ("test_browser.py", "test_journeys.py", "test_serving.py", "test_load.py
 DOCUMENTS = "tests/whole/test_docs.py"
 """The test file that holds documents against what the program says of itself."""
 QUIET = ("-q", "-s", "-p", "no:cacheprovider", "-p", "no:cov", "-W", "ignore::pytest.PytestAssertRewriteWarning")
+_SHORTEST_S = 0.01  # of a test
 _FILES = 8
 """Test files that are opened at first where all is loaded anew: opening all takes longer than most faults live."""
 
@@ -65,7 +66,11 @@ class LineMap:
         if not mutant.in_function:  # it reaches documents, and tests that run nothing of the file
             own = (*own, DOCUMENTS)
             asked |= {test for test in self.seconds if test.startswith(DOCUMENTS if lines else own)}
-        return sorted(asked, key=lambda test: (not test.startswith(own), self.seconds.get(test, 0.0), test))
+        dear, alike = dict[str, float](), Counter[str]()
+        for test in sorted(asked, key=lambda test: (self.seconds.get(test, 0.0), test)):
+            alike[test.split("[")[0]] += 1  # so that one that is run with many values does not keep the others waiting
+            dear[test] = alike[test.split("[")[0]] * max(self.seconds.get(test, 0.0), _SHORTEST_S)
+        return sorted(dear, key=lambda test: (not test.startswith(own), dear[test]))
 
 
 def trace(folder: Path, tests: Sequence[str], at_once: int) -> int:

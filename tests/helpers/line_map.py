@@ -5,6 +5,7 @@ beside those of the tests, and each test says which of them it used: so a line c
 """
 
 import functools
+import hashlib
 import json
 import os
 import sys
@@ -60,17 +61,22 @@ def _used(name: str) -> None:
 def _followed(function: Callable[..., Any], remember: Callable[..., Any]) -> Callable[..., Any]:
     """Return a function that remembers, and says who used it and what it ran when it was made."""
     name = f"{SHARED[0]}{function.__module__}.{function.__qualname__}"
+    of_tests = function.__code__.co_filename.startswith(str(ROOT / "tests"))
+
+    def called(*given: Any) -> str:
+        """Return the name of a call: of a test's helper each by what it was given, as some take long."""
+        return f"{name} {hashlib.sha256(repr(given).encode()).hexdigest()[:16]}" if of_tests else name
 
     @functools.wraps(function)
     def made(*given: Any, **named: Any) -> Any:
-        with _inside(name):
+        with _inside(called(given, named)):
             return function(*given, **named)
 
     kept = remember(made)
 
     @functools.wraps(function)
     def asked(*given: Any, **named: Any) -> Any:
-        _used(name)
+        _used(called(given, named))
         return kept(*given, **named)
 
     asked.__dict__.update({key: getattr(kept, key) for key in ("cache_clear", "cache_info") if hasattr(kept, key)})

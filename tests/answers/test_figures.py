@@ -119,7 +119,7 @@ def test_what_happens_on_which_day(option: OptionAnswer) -> None:
 
 
 def test_the_flow_of_sixty_days(option: OptionAnswer) -> None:
-    """Each run falls from the flow just after its rinse to that wanted, a gap after it; the last begins within 60 days."""
+    """Each run falls from the flow after a rinse to that wanted, a gap after it; the last begins within 60 days."""
     days, flows, gaps = option.flow_record.day, option.flow_record.flow_l_per_h, [0]
     gaps += [place + 1 for place, flow in enumerate(flows) if flow is None]
     assert (len(days), gaps[-1]) == (len(flows), len(flows))

@@ -3,6 +3,7 @@
 import math
 import subprocess
 import sys
+from functools import cache
 
 import numpy as np
 import pint
@@ -43,6 +44,8 @@ DEFINED = [
     ("0.9 m^2", "area", 0.9),
     ("0.9 m\u00b2", "area", 0.9),
     ("0.9 m2", "area", 0.9),
+    ("0.9 m**2", "area", 0.9),
+    ("0.9 m ^ 2", "area", 0.9),
     ("9 sq ft", "area", 9 * FOOT**2),
     ("9 sq. ft.", "area", 9 * FOOT**2),
     ("9 square feet", "area", 9 * FOOT**2),
@@ -276,6 +279,11 @@ def test_every_example_is_accepted(measure: units.Measure) -> None:
     assert example in needed(measure)
 
 
+@cache
+def library() -> "pint.UnitRegistry[float]":
+    return pint.UnitRegistry()
+
+
 @pytest.mark.parametrize(
     ("ours", "theirs"),
     [
@@ -297,7 +305,7 @@ def test_every_example_is_accepted(measure: units.Measure) -> None:
 def test_definitions_agree_with_pints_own(ours: str, theirs: str) -> None:
     measure = units._units()[ours.casefold()][0]
     inside = {"temperature": "degree_Celsius"}.get(measure, units.MEASURES[measure].unit)
-    other = pint.UnitRegistry().convert(7.0, theirs, inside)
+    other = library().convert(7.0, theirs, inside)
     assert read_quantity(f"7 {ours}", measure) == pytest.approx(other, rel=1e-12)
 
 

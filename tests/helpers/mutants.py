@@ -184,7 +184,7 @@ def _never_seen(node: ast.AST) -> Iterator[ast.AST | None]:
     """Yield the parts of a node that no test need see: the words of a fault, sizes of what is drawn, patterns."""
     if isinstance(node, ast.Call):
         named = ast.unparse(node.func)
-        yield from node.args[:1] if named in {"cast", "TypeVar"} else node.args if named.endswith("Error") else ()
+        yield from node.args[:1] if named == "cast" else node.args if named.endswith(("Error", "TypeVar")) else ()
     elif isinstance(node, ast.keyword) and _DRAWN.search(node.arg or "") and isinstance(node.value, ast.Constant):
         yield node.value
     elif isinstance(node, ast.match_case):

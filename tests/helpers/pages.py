@@ -72,7 +72,7 @@ def field(page: AppTest, place: str) -> Any:
 
 _UNSAID = re.compile(
     "id|.*_id|.*hash|.*config|.*data|spec|.*url|.*_content|.*_path|component_name|isolate_styles|theme|hide_anchor|element_type"
-    "|tag|raw_value|set_value|label_visibility|max_chars|max_upload_size_mb|form|ignore_rerun|accept_new_options|is_form_submitter|row_height"
+    "|tag|raw_value|set_value|label_visibility|max_chars|max_upload_size_mb|form|weight|ignore_rerun|accept_new_options|is_form_submitter|row_height"
     "|wrap|name|column|tab_container|allow_empty|edition|editing_mode|styler|border|popover|.*bytes"
 )
 """Fields of an element that nobody reads, or that stand elsewhere."""
@@ -84,6 +84,8 @@ def outline(node: Any) -> Iterator[str]:
         proto = getattr(child, "proto", None)
         given = {each.name: value for each, value in proto.ListFields()} if hasattr(proto, "ListFields") else {}
         said = {name: _plain(value) for name, value in given.items() if not _UNSAID.fullmatch(name)}
+        if child.type == "text_input" and "default" in said:
+            said["holds"] = said.pop("default")
         if child.type == "vega_lite_chart":
             said = {"title": json.loads(given["spec"])["title"]["text"]}
         if child.type in {"dataframe", "arrow_data_frame"}:

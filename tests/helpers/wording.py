@@ -15,7 +15,8 @@ from looking import raw_numbers
 from filtration.study.values import Study
 
 _NUMBER = re.compile(
-    r"(?<![\w.#])(?P<money>(?:EUR|USD) )?(?P<number>\d+(?:,\d{3})*(?:\.\d+)?)(?P<unit> ?[^\W\d_]+(?:/h|/min|[²³])?)?"
+    r"(?<![\w.#])(?<!holds )(?P<money>(?:EUR|USD) )?(?P<number>\d+(?:,\d{3})*(?:\.\d+)?)"
+    r"(?P<unit> ?[^\W\d_]+(?:/h|/min|[²³])?)?"
 )
 _DATE = re.compile(
     r"(?:(?:Mon|Tue|Wed|Thu|Fri|Sat|Sun) )?\d{1,2} (?:Jan|Feb|Mar|Apr|May|Jun|Jul|Aug|Sep|Oct|Nov|Dec)\w* \d{4}"

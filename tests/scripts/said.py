@@ -11,6 +11,7 @@ import sys
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, redirect_stdout
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from functools import cache, partial
 from itertools import groupby
@@ -22,7 +23,9 @@ from unittest.mock import patch
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "helpers"), str(ROOT / "ui")]
 
-import page_readings  # noqa: E402 - found by the line above
+import openpyxl  # noqa: E402 - see above
+import page_cache  # noqa: E402 - found by the line above
+import page_readings  # noqa: E402 - see above
 import pages  # noqa: E402 - see above
 from icalendar import Calendar  # noqa: E402 - see above
 from studies import EVERYTHING, LIFT_TEST, WOUND, answered, central, changed, demo_data, demo_with, leaning  # noqa: E402 - see above
@@ -41,9 +44,12 @@ from filtration.present.charts.sweep import sweep_chart  # noqa: E402 - see abov
 from filtration.present.charts.tube import tube_chart  # noqa: E402 - see above
 from filtration.present.exports.calendar import build_calendar  # noqa: E402 - see above
 from filtration.present.exports.card import render_card  # noqa: E402 - see above
+from filtration.present.exports.fleet import bytes_of_fleet  # noqa: E402 - see above
 from filtration.present.exports.message import write_message  # noqa: E402 - see above
 from filtration.present.exports.report import render_report  # noqa: E402 - see above
+from filtration.present.exports.workbook import build_workbook  # noqa: E402 - see above
 from filtration.present.words import check as check_words  # noqa: E402 - see above
+from filtration.present.words import forecast as forecast_words  # noqa: E402 - see above
 from filtration.present.words import size as size_words  # noqa: E402 - see above
 from filtration.readings.reading import reading_of  # noqa: E402 - see above
 from filtration.study.text import text_of_tables  # noqa: E402 - see above
@@ -52,7 +58,8 @@ FOLDER = ROOT / "docs" / "wording"
 ABOUT = """
 Written by `tests/scripts/said.py` and read by people; the tests tell when anything of it changes. No figure stands
 here but the name of the field it shows, ‹total›, two names where two read alike, # where its unit does not tell, and
-`long #` where it has more than four digits. Long lines that came before are counted.
+`long #` where it has more than four digits; what a field of a page holds is the study's own. Long lines that came
+before are counted.
 """
 _SHORT = 25
 FIRST_DAY = date(2026, 2, 20)
@@ -139,6 +146,10 @@ def _checked() -> str:
     )
 
 
+def everything() -> Any:
+    return answered(tomllib.loads(f"format = 1\n{EVERYTHING}"), 16)
+
+
 def variants() -> Iterator[tuple[str, Any]]:
     """Yield answers that say what the one of the demo does not."""
     several = demo_data("quay")
@@ -146,7 +157,7 @@ def variants() -> Iterator[tuple[str, Any]]:
     makers = {"elements.0.clean_loss": [["8 L/min", "1.2 kPa"]], "elements.0.dirt_capacity": "60 g",
               "elements.0.dirt_capacity_at": "1.7 bar", "elements.0.rating_means": "absolute"}  # fmt: skip
     yield "where nothing meets the needs", answered(changed({"needs": {"turnovers_per_hour": 6}}), 16)
-    yield "with everything a study can hold", answered(tomllib.loads(f"format = 1\n{EVERYTHING}"), 16)
+    yield "with everything a study can hold", everything()
     yield "with several pumps", answered(several, 64)
     yield "of a tub nobody uses", answered(changed({"tub.uses_per_day": 0, "tub.water_change_every": "never"}), 16)
     yield "by makers' figures, measured", answered(changed(makers | {"measured": LIFT_TEST, "plumbing": None}), 16)
@@ -174,6 +185,10 @@ def told() -> Iterator[tuple[str, str, Any]]:
         ("2026-03-19", "rinse", ""),
     ]
     doubted = forecast(study, [reading_of(*each, where="row") for each in odd], today=NOW, draws=64)
+    for why in ("clarity", "short", "flow"):
+        helpless = replace(ahead(), advice=replace(ahead().advice, why=why, do="nothing helps"))
+        lines = [forecast_words.headline(helpless), *forecast_words.today(helpless), *forecast_words.figures(helpless)]
+        yield f"forecast, where no service helps: {why}", "\n".join(lines), helpless
     yield "forecast, much in doubt", printed(lambda: console.print_forecast(doubted)), doubted
     found = savings(answer())
     yield "savings", printed(lambda: console.print_savings(found)), found
@@ -191,7 +206,17 @@ def told() -> Iterator[tuple[str, str, Any]]:
     yield "report", read(render_report(answer(), planned())), (answer(), planned())
     yield "card", read(render_card(answer(), planned())), (answer(), planned())
     yield "message", write_message(answer(), planned()), (answer(), planned())
+    yield "workbook", _sheets(build_workbook(answer(), planned())), None
+    yield "workbook of many tubs", _sheets(bytes_of_fleet(club(), ".xlsx")), None
     yield "calendar", _entries(build_calendar(planned(), {}, NOW, what="plan")), planned()
+
+
+def _sheets(data: bytes) -> str:
+    """Return the sheets of a workbook: name, where it is frozen, and headings."""
+    return "\n".join(
+        f"{sheet.title} ({sheet.freeze_panes}): {'; '.join(str(cell.value) for cell in sheet[1])}"
+        for sheet in openpyxl.load_workbook(io.BytesIO(data))
+    )
 
 
 def _entries(data: bytes) -> str:
@@ -269,8 +294,35 @@ def screens() -> Iterator[tuple[str, str]]:
             if name == "your_readings":
                 rows = "\n".join(["when,kind,value,note", *(",".join([*each, ""]) for each in READ)])
                 page.file_uploader[0].set_value(("rows.csv", rows.encode(), "text/csv")).run()
-            assert not page.exception
-            yield name, "\n".join(pages.outline(page.main)).replace(folder, "FOLDER")
+            yield name, _seen(page).replace(folder, "FOLDER")
+        stack.enter_context(patch.object(page_cache, "answer", lambda _text: everything()))
+        page = pages.opened(pages.first_page(), f"format = 1\n{EVERYTHING}", "your_tub")
+        yield "your_tub, with everything a study can hold", _seen(page)
+        page.session_state.units = "us"
+        for label in ("Pleated 20", "Foam then pleated"):
+            _press(page, f"**{label}**")
+            yield f"your_tub, {label} opened", _seen(page)
+        for label in ("Add a filter", "Add a combination"):
+            _press(page, label)
+            yield f"your_tub, {label}", _seen(page)
+        yield "which_filter, in gallons", _seen(pages.at(page, "which_filter"))
+        page = pages.opened(pages.first_page(), text_of_tables(tub()).replace('"420 L"', '"0 L"'), "your_tub")
+        yield "your_tub, with a fault", _seen(page)
+        yield "money, with a fault", _seen(pages.at(page, "money"))
+        pages.at(page, "your_tub")
+        _press(page, "An empty tub")
+        yield "your_tub, empty", _seen(page)
+
+
+def _seen(page: Any) -> str:
+    """Return what stands on a page as it is now."""
+    assert not page.exception
+    return "\n".join(pages.outline(page.main))
+
+
+def _press(page: Any, label: str) -> None:
+    """Press the button whose label begins so."""
+    next(each for each in page.button if each.label.startswith(label)).click().run()
 
 
 def pages_page(known: set[str]) -> str:

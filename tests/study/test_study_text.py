@@ -55,6 +55,15 @@ def test_rows_come_and_go() -> None:
     assert "# they rinse when the flow asks for it" in new
 
 
+def test_a_row_that_goes_takes_its_remarks_along_and_no_others() -> None:
+    """Rows are known by their names where one is missing, so that each keeps the remarks of its own."""
+    rows = {name: f'[[elements]]\nname = "{name}"\nprice = {price}  # {name}\'s\n' for price, name in enumerate("abc")}
+    for gone in rows:
+        kept = [{"name": name, "price": price} for price, name in enumerate("abc") if name != gone]
+        left = [text for name, text in rows.items() if name != gone]
+        assert text_with("\n".join(rows.values()), {"elements": kept}).split() == " ".join(left).split()
+
+
 VALUES = st.one_of(st.text(max_size=8), st.integers(-9, 9), st.booleans(), st.lists(st.text(max_size=3), max_size=2))
 TABLES = st.dictionaries(st.sampled_from(["name", "a", "b.c", "d e", ""]), VALUES, max_size=4)
 STUDIES = st.dictionaries(

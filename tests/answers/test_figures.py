@@ -10,6 +10,7 @@ from studies import Given, central, changed, study_of
 
 from filtration import OptionAnswer
 from filtration.answers.results import CostPerYear
+from filtration.answers.series import answer_alone, flow_runs, flow_runs_at, follow_among, loading_of, pressure_drops
 
 YEAR = 365.25
 LIFE_DAYS = (
@@ -156,3 +157,50 @@ def test_what_never_starts_has_no_year(changes: Given) -> None:
         None
     }
     assert (option.events, option.flow_record.day, option.horizon_total.undiscounted) == ((), (), None)
+
+
+def test_a_life_run_by_run(option: OptionAnswer) -> None:
+    """As many runs as rinses and one more, day after day, a soak with every fourth, a new element at the end."""
+    worked, (stage,) = central(study_of(changed(TWO))), option.stages
+    followed = follow_among(worked, option.id)
+    runs, rinses = flow_runs(followed), stage.rinses_before_replacing or 0
+    assert len(runs) == rinses + 1
+    done = ["soak" if number % 4 == 0 else "rinse" for number in range(1, rinses + 1)]
+    assert [run.ends_with for run in runs] == [*done, "replace"]
+    assert (runs[0].day[0], runs[0].flow_l_per_h[0]) == (0.0, pytest.approx(option.clean_flow_l_per_h))
+    assert runs[-1].day[-1] == pytest.approx(stage.life_days)
+    assert {len(run.day) for run in runs} == {max(4, min(48, 420 // len(runs)))}
+    for before, after in pairwise(runs):
+        assert before.day[-1] == pytest.approx(after.day[0])
+        assert before.flow_l_per_h[-1] == pytest.approx(1260.0, rel=1e-4)
+    dirtier = flow_runs_at(worked.study, option.id, 1.0)
+    assert dirtier[0].day[-1] < runs[0].day[-1]
+    assert flow_runs_at(worked.study, option.id, 0.0)[0].day[-1] == pytest.approx(runs[0].day[-1], rel=1e-6)
+    loading = loading_of(followed)
+    assert (loading.option, loading.flow_l_per_h) == (option.id, pytest.approx(1260.0))
+    assert (loading.deposit_g[0], loading.deposit_g[-1]) == (0.0, pytest.approx(option.deposit_when_due_g))
+    assert (
+        loading.loss_kpa[-1] == pytest.approx(loading.left_kpa, rel=1e-3) == pytest.approx(option.due_filter_loss_kpa)
+    )
+    assert all(less < more for less, more in pairwise(loading.loss_kpa))
+    alone = answer_alone(worked.study, option.id)
+    assert (alone.days_to_first_service, alone.choice_cost_per_year) == (option.days_to_first_service, None)
+
+
+def test_pressure_drop_at_the_flow_wanted() -> None:
+    """A curve a kind in the option's size; its own rating stands on it, clean and with dirt, until it chokes."""
+    worked = central(study_of(changed(TWO)))
+    found = pressure_drops(worked.study, worked.followed, "alone", ratings=[10.0, 20.0, 50.0])
+    (own, pair) = (found.own[name] for name in ("alone", "pair"))
+    assert (found.option, found.pump, found.flow_l_per_h) == ("alone", "pump", pytest.approx(1260.0))
+    assert [(curve.kind, curve.size, curve.rating_um) for curve in found.curves] == [
+        (kind, "10 x 2.5 in", (10.0, 20.0, 50.0)) for kind in ("spun", "wound", "pleated")
+    ]
+    sheet = found.curves[2]
+    for held_g in (0.0, 3.0):
+        losses = [loss or 0.0 for loss in sheet.losses_kpa(held_g)]
+        assert losses[0] > losses[1] > losses[2] > 0.0
+    assert sheet.losses_kpa(0.0)[1] == pytest.approx(own.loss_kpa[0], rel=1e-6)
+    assert sheet.losses_kpa(1e6) == (None, None, None)
+    assert own.loss_kpa[0] > pair.loss_kpa[0] > 0.25 * own.loss_kpa[0]  # half the flow through each: a square's quarter
+    assert found.left_kpa == pytest.approx(own.left_kpa) == pytest.approx(worked.options[0].due_filter_loss_kpa)

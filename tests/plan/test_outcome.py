@@ -1,6 +1,7 @@
 """What an owner takes away: answer and plan together, with what was done, and the lines of what is bought."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 
@@ -9,6 +10,7 @@ from owners import START, row, study_in_use
 from plans import FIRST_DAY, SHEET, SPUN, planned, sheet_tub
 from studies import Given, study_of
 
+from filtration.plan.dated_plan import plan
 from filtration.plan.outcome import Outcome, numbered, outcome_of, services_done
 from filtration.readings.reading import Reading
 
@@ -109,3 +111,19 @@ def test_what_was_not_written_down_was_done_when_due() -> None:
     assert numbered(found.planned, done)[found.planned.events.index(third)] == (third, 3)
     new = taken_away(data | {"in_use": {"option": "spun", "since": FIRST_DAY.isoformat()}})
     assert not services_done(new.planned, new.compared)
+
+
+def test_a_plan_of_another_day_has_the_same_days() -> None:
+    """Fitted and begun a hundred days later: all of it is so much later, and costs the same."""
+    later, plans = timedelta(days=100), []
+    for first in (FIRST_DAY, FIRST_DAY + later):
+        data = sheet_tub(prices={"horizon": "1 year"})
+        data["in_use"] = {"option": "sheet", "since": (first - timedelta(days=25)).isoformat()}
+        plans.append(plan(study_of(data), today=first, draws=16))
+    one, other = plans
+    for event, there in zip(one.events, other.events, strict=True):
+        latest = None if event.latest is None else event.latest + later
+        assert there == replace(event, date=event.date + later, earliest=event.earliest + later, latest=latest)
+    assert (one.total, one.gap) == (other.total, other.gap)
+    assert [each.kind for each in one.notes] == [each.kind for each in other.notes]
+    assert other.last_day - other.first_day == one.last_day - one.first_day == timedelta(days=365)

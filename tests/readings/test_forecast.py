@@ -247,3 +247,30 @@ def test_a_day_alone_is_its_noon(files: tuple[str, str]) -> None:
     assert done.returncode == 2
     assert done.stderr.startswith("--today, when: needs a day or a time such as '2026-03-03'")
     assert datetime(2026, 1, 1, 12, tzinfo=UTC) - START == MIDDAY
+
+
+def test_a_tub_of_a_hundred_days_later_is_the_same() -> None:
+    """Fitted, read, rinsed and looked at so much later: every day is, and nothing else."""
+    rows = [
+        (0.2, "bucket", "10 L in 24.3 s"),
+        (2.0, "column", "41 cm"),
+        (6.0, "uses", "9"),
+        (9.0, "bucket", "12 L in 31 s"),
+    ]
+    rows += [(11.0, "rinse", ""), (11.5, "flow", "1400 L/h"), (12.0, "water", ""), (12.0, "bought", "2 x Pleated 20")]
+    first, later = (
+        forecast(
+            study_in_use(in_use={"since": (START + timedelta(days=shift)).date().isoformat()}),
+            [row(day + shift, kind, value) for day, kind, value in rows],
+            today=at(14.0 + shift),
+            draws=64,
+        )
+        for shift in (0, 100)
+    )
+    assert later.next_service.in_days == pytest.approx(first.next_service.in_days)
+    shifted = [day + timedelta(days=100) for day in (first.fitted_on, first.next_service.p50, first.services[0].on)]
+    assert [later.fitted_on, later.next_service.p50, later.services[0].on] == shifted
+    assert later.flow_today_l_per_h == pytest.approx(first.flow_today_l_per_h)
+    assert later.belief.mean == pytest.approx(first.belief.mean)
+    assert (later.stock, later.advice.do, later.rinses_left) == (first.stock, first.advice.do, first.rinses_left)
+    assert later.advice.see_through_now_m == pytest.approx(first.advice.see_through_now_m)

@@ -265,4 +265,7 @@ def test_readme_python_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
     (tmp_path / "tub.toml").write_text(study, encoding="utf-8")
     (tmp_path / "readme.py").write_text(block, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
-    runpy.run_path("readme.py")
+    answer = runpy.run_path("readme.py")["answer"]
+    low, _, high = answer.advised.sureness.ranges["days_to_first_service"]
+    assert low <= answer.advised.days_to_first_service <= high
+    assert len(answer.table()) == len(answer.options)

@@ -188,3 +188,12 @@ def test_what_is_wrong_is_told_all_at_once(asked: dict[str, Any], told: list[str
 def test_to_move_a_key_tables_are_needed() -> None:
     with pytest.raises(InputError, match="the study's tables are needed"):
         sweep(study_of(short()), over="plumbing.bore", values=["19 mm"])
+
+
+def test_beside_an_odd_shape_the_usual_size_is_swept() -> None:
+    """A foam has no common size: what stands beside it is of the commonest, as the same element compared."""
+    found = sweep(study_of(changed({"elements.0": FOAM})), kinds=["pleated"], ratings=[20])
+    (one,) = found.curves
+    assert (one.size, one.priced) == (SLIM, False)
+    (row,) = one.rows
+    agree(row, answered(changed({"elements.0.price": 0})).option("pleated-20"))

@@ -59,6 +59,24 @@ def test_the_workbook_read_back(club: Fleet) -> None:
     assert figures["all of it", "EUR"] == pytest.approx([club.cost["EUR"].central, *(club.cost["EUR"].range or ())])
     tubs = {row[0]: row for row in sheets["Tubs"][1:]}
     assert set(tubs) == set(NAMES)
+    for told in fleet_document(club)["tubs"]:  # type: ignore[attr-defined]  # a list
+        row = dict(zip(sheets["Tubs"][0], tubs[told["name"]], strict=True))
+        assert (row["from"], row["option"]) == (told["where"], told["option"])
+        meets = told["meets_needs"]
+        assert bool(row["why not"]) != meets
+        expected = {
+            "pump": told["pump"],
+            "chance of meeting its needs": told["chance_of_meeting_needs"],
+            "currency": told["currency"],
+            "amount a year": meets and told["cost_per_year"]["central"],
+            "amount a year, 10 %": meets and told["cost_per_year"]["range"][0],
+            "amount a year, 90 %": meets and told["cost_per_year"]["range"][2],
+            "days to the first service": meets and told["days_to_first_service"]["central"],
+            "rinses a year": told["rinses_per_year"],
+            "hours a year": told["hours_per_year"],
+        }
+        for heading, value in expected.items():
+            assert row[heading] == ((pytest.approx(value) if isinstance(value, float) else value) if meets else None)
     assert "Nothing meets the needs of 1" in sheets["Summary"][1][0]
     assert not [cell for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
 

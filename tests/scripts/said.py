@@ -238,10 +238,22 @@ def block(heading: str, lines: Iterable[str]) -> str:
     return "\n".join([f"\n## {heading}\n", "```text", *lines, "```", ""])
 
 
+@cache
+def all_told() -> list[tuple[str, str, Any]]:
+    """Return what is said where, once."""
+    return list(told())
+
+
 def words_page(known: set[str]) -> str:
     """Return the page of commands and files as it should be; note its lines among those known."""
-    parts = [block(heading, cut_short(lines_of(text, list(figures_of(of))), known)) for heading, text, of in told()]
+    parts = [block(heading, cut_short(lines_of(text, list(figures_of(of))), known)) for heading, text, of in all_told()]
     return f"# Wording of commands and files\n{ABOUT}" + "".join(parts)
+
+
+@cache
+def all_charts() -> list[tuple[str, dict[str, Any]]]:
+    """Return every chart, once."""
+    return list(charts())
 
 
 def charts() -> Iterator[tuple[str, dict[str, Any]]]:
@@ -269,7 +281,7 @@ def panels(spec: dict[str, Any], datasets: Any = None) -> Iterator[dict[str, Any
 def charts_page() -> str:
     """Return the page of charts as it should be."""
     figures = list(figures_of((answer(), ahead())))
-    parts = ["\n".join([f"\n## {name}\n", *chart_lines(spec, figures), ""]) for name, spec in charts()]
+    parts = ["\n".join([f"\n## {name}\n", *chart_lines(spec, figures), ""]) for name, spec in all_charts()]
     return f"# Wording of charts\n{ABOUT}" + "".join(parts)
 
 

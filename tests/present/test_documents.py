@@ -12,10 +12,12 @@ from studies import leaning
 
 from filtration import savings
 from filtration.answers.sizing import area_for_interval, smallest_pump
+from filtration.plan.dated import Purchase
 from filtration.present import documents, fleet_tables
 from filtration.present.exports.by_ending import WAYS
 from filtration.present.words import front
 from filtration.present.words import odds as odds_words
+from filtration.present.words import plan as plan_words
 from filtration.present.words import readings as words
 from filtration.present.words.exports import FILES
 
@@ -172,3 +174,12 @@ def test_an_option_is_called_with_its_rating_once(name: str, kind: Any, told: st
 
 def test_each_file_offered_is_one_that_is_made() -> None:
     assert {(ending, held) for ending, some in WAYS.items() for held in some} >= set(FILES)
+
+
+def test_a_few_shops_are_counted_in_words() -> None:
+    counted = ["One supplier", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten", "11"]
+    for count, word in enumerate(counted, start=1):
+        bought = Purchase(item="P", what="element", count=1, amount=9.0, spares=2, suppliers=count, lead_time_days=10.0)
+        (line,) = plan_words.shopping(replace(said.planned(), shopping=(bought,)))
+        whole = word if count == 1 else f"{word} suppliers"
+        assert line == f"P: 1 in the year, EUR 9.00. {whole}, 10 days: keep 2."

@@ -22,7 +22,6 @@ _WRITTEN: Mapping[str, Callable[..., str]] = {
     "clarity": distance,
     "haze": distance,
     "short run": days,
-    "spent within a day": number,
 }
 """How the figures of a reason are written, by its kind; of others as numbers."""
 _REASONS, _ADVICE, _NOTES = single("reasons"), single("advice"), single("notes")

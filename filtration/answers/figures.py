@@ -25,8 +25,8 @@ from filtration.physics.return_line import return_of
 from filtration.physics.tub import LITRE_M3, hours_to_clear, see_through_at_end_m
 from filtration.service.care import care_of
 from filtration.service.events import Total, events_of, total_of
+from filtration.service.flow_over_runs import RunFlow, run_flows
 from filtration.service.lives import Life, best_life
-from filtration.service.run_flows import RunFlow, run_flows
 from filtration.study.values import Limit, Study
 
 L_PER_H = 3.6e6

@@ -14,7 +14,7 @@ from filtration.base.defaults import PLACES, UNKNOWNS
 from filtration.base.errors import NoAnswerError
 from filtration.loading.assembly import entry_by_id
 from filtration.service.events import What
-from filtration.service.run_flows import run_flows
+from filtration.service.flow_over_runs import run_flows
 from filtration.study.values import Study
 
 _POINTS, _FEWEST_POINTS, _ALL_POINTS = 48, 4, 420

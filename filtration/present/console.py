@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from filtration.answers.curves import Sweep
     from filtration.plan.dated import Plan
     from filtration.plan.fleet import Fleet
-    from filtration.present.words.verify import Row
     from filtration.readings.foretold import Forecast
     from filtration.validation.published import Checks
 
@@ -320,7 +319,7 @@ def print_checks(found: "Checks") -> None:
     say(f"\n{verify_words.not_held()}\n\n{verify_words.remembered(found)}\n{verify_words.summary(found)}")
 
 
-def _print_topic(topic: str, rows: "Sequence[Row]") -> None:
+def _print_topic(topic: str, rows: Sequence[dict[str, str]]) -> None:
     from filtration.present.words import verify as verify_words
 
     columns = ("what", "computed", "published", "difference", "tolerance", "source")

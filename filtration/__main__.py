@@ -4,6 +4,7 @@ import gc
 import os
 import sys
 import warnings
+from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
 from typing import NoReturn
@@ -21,6 +22,10 @@ def main() -> NoReturn:
         run()
     except KeyboardInterrupt:
         _end("Interrupted.", INTERRUPTED)
+    except SystemExit as ended:
+        if isinstance(ended.code, int):
+            _leave(ended.code)
+        raise
 
 
 def _prepare() -> None:
@@ -39,6 +44,14 @@ def _prepare() -> None:
         datetime.now().astimezone()
     except (ValueError, OverflowError):
         _end(f"TZ: needs a zone less than a day from UTC, such as Europe/Berlin, got {os.environ.get('TZ')!r}", 2)
+
+
+def _leave(status: int) -> None:
+    """End once all is written, without taking the process apart, which takes a tenth of a second."""
+    with suppress(OSError):  # what cannot be written is told as the process ends
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(status)
 
 
 def _end(line: str, status: int) -> NoReturn:

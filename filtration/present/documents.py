@@ -34,13 +34,13 @@ def _plain(value: object) -> object:
     """Return a value as JSON has it, with nothing in place of what it has no number for."""
     if isinstance(value, float):
         return value if isfinite(value) else None
-    if isinstance(value, date):
-        return value.isoformat()
+    if isinstance(value, str | int | date):
+        return value.isoformat() if isinstance(value, date) else value
     if isinstance(value, Event):
         return _plain(value._asdict())
     if isinstance(value, list | tuple):
         return [_plain(each) for each in value]
-    if isinstance(value, Mapping):
+    if isinstance(value, dict | Mapping):
         return {key: _plain(each) for key, each in value.items()}
     return _plain(_by_name(value)) if hasattr(value, "__dataclass_fields__") else value
 

@@ -30,7 +30,7 @@ def commands(draws: int) -> dict[str, list[str]]:
     for path in sorted((ROOT / "data_demo").glob("*.toml")):
         for number in dict.fromkeys((0, draws)):
             name = f"filtration compare {path.name} --draws {number}"
-            timed[name] = [*program, "compare", str(path), "--draws", str(number), "--json"]
+            timed[name] = [*program, "compare", str(path), "--draws", str(number)]
     return timed
 
 

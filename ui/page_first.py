@@ -65,6 +65,8 @@ def take() -> None:
                 if found := _received():
                     of, answer = found
                     page_cache.answer.learn(answer, of)
+                import page_frame  # noqa: F401 - a chart wants pandas whole, which a first visitor may be loading
+
                 _draw(text, "days", sure=True)
     finally:
         sys.setswitchinterval(usual)

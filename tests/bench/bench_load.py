@@ -4,14 +4,16 @@
 
 Wants Debian's chromium for the real pages (``--pages 0`` goes without). Each server (``--servers``) is a process of
 its own, its processor time and memory read from /proc; websocket clients and browser are others and counted apart. A
-visitor stays with one server, as behind the web server of docs/serving.md. Each client opens a tub of its own (every
-fifth the demo), reads for 10 to 60 s (``--reads``), then types into a field, moves a slider or changes the page; it
-leaves after a while and comes again. A wait runs from the message sent to the end of the script. None gates.
+visitor stays with one server, as behind the web server of docs/serving.md. Each client opens a tub of its own, every
+fifth the study that is served, which its owner changes in an editor every 20 s; it reads for 10 to 60 s (``--reads``),
+then types into a field, moves a slider or changes the page; it leaves after a while and comes again. A wait runs from
+the message sent to the end of the script. None gates.
 """
 
 import argparse
 import asyncio
 import contextlib
+import itertools
 import multiprocessing
 import os
 import random
@@ -45,6 +47,8 @@ SHARES_THE_DEMO = 5
 KNOWN = ("", "your_readings", "how_it_works")
 PAGES = ("which_filter", "flow_pressure", "money", "plan_ahead", "clear_water", *KNOWN)
 FIELD, WAITS_S = "Dips a day", 300_000
+STUDY, CHANGES_S = "tub.toml", 20.0
+BESIDE = "&tub=1"  # a link's tub comes after the one that is served
 RUNNING = READY.replace("notRunning", "running")
 GRACE_S = 60.0
 FLEET_TUBS, WRONG_TUBS = 200, 4
@@ -123,7 +127,8 @@ async def _do_something(visitor: Visitor, litres: float | None, draw: random.Ran
     if ("text_input", FIELD) in shown.widgets and draw.random() < 0.5:
         uses = round(draw.uniform(3.0, 9.0), 1)
         took, what = await visitor.change("text_input", FIELD, uses), "a field changed"
-        diary.answers[number] = (litres, uses, visitor.shown.line())
+        if litres is not None:  # what is served changes meanwhile
+            diary.answers[number] = (litres, uses, visitor.shown.line())
     elif slider is not None and draw.random() < 0.7:
         steps = round((slider.max - slider.min) / slider.step)
         value = round(slider.min + slider.step * draw.randint(0, steps), 9)
@@ -142,7 +147,7 @@ async def person(number: int, address: str, arrives_s: float, diary: Diary) -> N
     litres = None if number % SHARES_THE_DEMO == 0 else 380.0 + number
     while not diary.over():
         try:
-            async with Visitor(address, "" if litres is None else link_of(own_tub(litres))) as visitor:
+            async with Visitor(address, "" if litres is None else link_of(own_tub(litres)) + BESIDE) as visitor:
                 diary.note("the first page", await visitor.open(), visitor.shown.exceptions)
                 for _ in range(draw.randint(*STAYS)):
                     await asyncio.sleep(min(draw.uniform(*diary.reads_s), diary.left_s()))
@@ -168,8 +173,18 @@ async def nuisance(address: str, diary: Diary) -> None:
     while not diary.over():
         number += 1
         with contextlib.suppress(TimeoutError):
-            async with Visitor(address, link_of(worst_tub(number))) as visitor, asyncio.timeout(30 * (1 + number % 3)):
+            link, stays_s = link_of(worst_tub(number)) + BESIDE, 30 * (1 + number % 3)
+            async with Visitor(address, link) as visitor, asyncio.timeout(stays_s):
                 diary.note("the worst study", await visitor.open(), visitor.shown.exceptions)
+
+
+async def owner(study: Path, diary: Diary) -> None:
+    """Change the served study now and then, in an editor."""
+    text, dips = demo_file("freezer").read_text(encoding="utf-8"), itertools.cycle(range(4, 9))
+    while not diary.over():
+        await asyncio.sleep(CHANGES_S)
+        changed = text.replace("uses_per_day = 6", f"uses_per_day = {next(dips)}")
+        await asyncio.to_thread(study.write_text, changed, encoding="utf-8")
 
 
 async def _settled(page: Page) -> None:
@@ -235,6 +250,7 @@ async def watch(servers: Sequence[Served], diary: Diary) -> Watched:
 
 async def crowd(
     servers: Sequence[Served],
+    homes: Sequence[Path],
     clients: int,
     pages: int,
     warm_up_s: float,
@@ -258,6 +274,7 @@ async def crowd(
         watching = asyncio.create_task(watch(servers, diary))
         looks = [real_page(page, where[at % len(where)], diary) for at, page in enumerate(real)]
         people = [asyncio.create_task(each, name=f"client {at}") for at, each in enumerate(everybody)]
+        people += [asyncio.create_task(owner(home / STUDY, diary), name="owner") for home in homes]
         if worst:
             people.append(asyncio.create_task(nuisance(where[0], diary), name="worst"))
         people += [asyncio.create_task(each, name="real page") for each in (*looks, lags(diary))]
@@ -293,9 +310,11 @@ def load(
     """Let the crowd in and print what came of it."""
     with contextlib.ExitStack() as stack:
         homes = [Path(stack.enter_context(tempfile.TemporaryDirectory())) for _ in range(number)]
-        servers = [stack.enter_context(served(home)) for home in homes]
+        for home in homes:
+            (home / STUDY).write_text(demo_file("freezer").read_text(encoding="utf-8"), encoding="utf-8")
+        servers = [stack.enter_context(served(home, more=[STUDY])) for home in homes]
         empty = sum(megabytes(server.process) for server in servers)
-        diary, seen = asyncio.run(crowd(servers, clients, pages, warm_up_s, lasts_s, reads_s, worst=worst))
+        diary, seen = asyncio.run(crowd(servers, homes, clients, pages, warm_up_s, lasts_s, reads_s, worst=worst))
         complaints = [line for server in servers for line in server.complaints()]
     print(
         f"{number} servers, {clients} clients, {pages} real pages, {lasts_s / 60:.1f} min after a warm-up of "

@@ -2,6 +2,8 @@
 
 import os
 import struct
+import subprocess
+import sys
 from collections import OrderedDict
 from collections.abc import Callable
 from functools import partial
@@ -62,3 +64,18 @@ def test_the_first_answer_is_read_and_not_worked_out_again(tmp_path: Path, monke
         assert (begun == []) == whole
         assert page_cache.answer(text).advised == found.advised
         assert page_cache.answer(text).odds == found.odds
+
+
+ORDER = """import sys
+import page_first
+page_first._LATER_S = 0.0
+page_first._draw = lambda *_, sure: print(sure, "pandas" in sys.modules)
+page_first.take()
+"""
+
+
+def test_pandas_is_whole_before_a_chart_is_drawn_beside_a_visitor() -> None:
+    # a chart looks for pandas as far as it is there: half of it, where a visitor's page just loads it
+    folder = Path(page_first.__file__).parent
+    told = subprocess.run([sys.executable, "-c", ORDER], cwd=folder, capture_output=True, text=True, check=True)
+    assert told.stdout.splitlines()[-1] == "True True"

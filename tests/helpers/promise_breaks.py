@@ -397,7 +397,7 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break(f"{_BUDGET}a_fit_ends_at_any_reading_once_nobody_waits_for_it", "filtration/readings/state_estimate.py",
               "            look_up()\n", ""),
         Break(f"{_GONE}a_page_stops_in_the_middle_as_its_visitor_goes", "ui/app.py",
-              ", waited_for(page_state.still_asked)", ""),
+              ", waited_for(look)", ""),
         Break(f"{_BUDGET}work_ends_once_nobody_waits_for_it", "filtration/readings/learning.py",
               "        asked()\n", ""),
     ),

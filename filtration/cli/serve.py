@@ -138,7 +138,7 @@ def _working_out_first() -> Iterator[None]:
         return
     context = get_context("fork")  # nothing else runs here yet
     here, there = context.Pipe(duplex=False)
-    process = context.Process(target=_work_out_first, args=(there,), daemon=True)
+    process = context.Process(target=_work_out_first, args=(here, there), daemon=True)
     process.start()
     there.close()
     FIRST.append(here)
@@ -148,8 +148,9 @@ def _working_out_first() -> Iterator[None]:
         process.kill()
 
 
-def _work_out_first(told: Connection) -> None:
+def _work_out_first(read: Connection, told: Connection) -> None:
     """Work it out, in silence and deaf to Ctrl-C; what fails here, the pages find out by themselves."""
+    read.close()  # else this process would wait for a reader for ever, should the server be killed
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
     sys.path.insert(0, str(pages_folder()))

@@ -20,6 +20,7 @@ import page_link
 import pytest
 from command import run
 from studies import SHORT, demo_with
+from visitor import free_port
 from websockets.sync.client import connect
 
 from filtration import InputError, forecast
@@ -75,13 +76,13 @@ def _stat(pid: int | str) -> tuple[str, int]:
     return state, int(parent)
 
 
-def _children(pid: int) -> list[int]:
-    """Return the workers of a process, those that another process already waits for left out."""
+def _children(pid: int, sign: bytes = b"spawn_main") -> list[int]:
+    """Return the workers of a process, by a word of their commands; what has ended is left out."""
     found = []
     for each in Path("/proc").glob("[0-9]*"):
         state, parent = _stat(each.name)
         with contextlib.suppress(OSError):
-            if parent == pid and state != "Z" and b"spawn_main" in (each / "cmdline").read_bytes():
+            if parent == pid and state != "Z" and sign in (each / "cmdline").read_bytes():
                 found.append(int(each.name))
     return found
 
@@ -139,6 +140,24 @@ def test_workers_end_with_a_killed_command_and_nothing_is_left(tmp_path: Path) -
             time.sleep(0.1)
         assert not any(map(_alive, workers))
     assert [each.name for each in tmp_path.iterdir()] == ["tub.toml"]
+
+
+@has_proc
+def test_what_works_for_the_first_visitor_ends_with_a_killed_server(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "filtration", "app", "--port", str(free_port()), "--no-logbook"]
+    server, workers, deadline = subprocess.Popen(command, cwd=tmp_path), list[int](), time.monotonic() + 20.0
+    try:
+        while not workers and time.monotonic() < deadline:
+            workers = _children(server.pid, b"filtration")
+            time.sleep(0.01)
+    finally:
+        server.kill()  # long before it reads what is worked out for it
+        server.wait()
+    assert workers
+    deadline = time.monotonic() + 20.0
+    while any(map(_alive, workers)) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    assert not any(map(_alive, workers))
 
 
 @has_proc

@@ -4,6 +4,7 @@ import json
 import os
 import signal
 import sys
+import threading
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -11,7 +12,6 @@ from dataclasses import replace
 from datetime import date, datetime
 from multiprocessing import active_children, parent_process
 from pathlib import Path
-from threading import Thread
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar
 
 import typer
@@ -152,6 +152,7 @@ def processes(number: int) -> Iterator["Executor | None"]:
         tell("A process at work was stopped, perhaps for want of memory, so there is no answer; try fewer --workers.")
         raise typer.Exit(1) from None
     except KeyboardInterrupt:
+        threading.excepthook = lambda _: None  # the one who sees to the processes may stumble over work called off
         for each in active_children():
             each.kill()  # or its work would be waited for
         raise
@@ -185,7 +186,7 @@ def _end_with_parent() -> None:
             parent.join()
         os._exit(1)
 
-    Thread(target=wait, daemon=True).start()
+    threading.Thread(target=wait, daemon=True).start()
 
 
 def load_study(file: Path, settings: Sequence[str] = ()) -> "Study":

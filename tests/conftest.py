@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from typing import TYPE_CHECKING
 
 import pytest
@@ -21,12 +22,26 @@ if TYPE_CHECKING:
 
 # Matrices here are small: threads for each of them take the processor from the other workers and end no sooner.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+if os.environ.get("PYTHONDONTWRITEBYTECODE") != "always":  # else each of some hundred commands compiles all anew
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
 os.environ.pop("COLUMNS", None)  # commands print as wide as where nobody has said how wide
 
 settings.register_profile("owner", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.register_profile("ci", parent=settings.get_profile("owner"), derandomize=True, database=None)
 settings.register_profile("quick", parent=settings.get_profile("ci"), max_examples=5)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci" if os.environ.get("CI") == "true" else "owner"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _answers_shared(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Let processes that run tests together answer a study once between them, unless each is to say what it ran."""
+    import studies
+
+    if "PYTEST_XDIST_WORKER" in os.environ and "LINE_MAP" not in os.environ:
+        folder = tmp_path_factory.getbasetemp().parent / "answers"
+        folder.mkdir(exist_ok=True)
+        studies.shared.append(folder)
 
 
 @pytest.fixture(scope="session")
@@ -97,6 +112,14 @@ def browser() -> Iterator[Browser]:
         opened = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         yield opened
         opened.close()
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark what runs in a browser."""
+    for item in items:
+        if "browser" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.browser)
 
 
 @pytest.hookimpl(tryfirst=True)

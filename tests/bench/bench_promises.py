@@ -42,7 +42,7 @@ def copied(to: Path) -> None:
 def ran(copy: Path, *words: str) -> tuple[int | None, str]:
     """Run Python on the copy; return its exit status, none where it does not end, and what it printed."""
     # No bytecode: a file broken and restored within a second would be taken for the one compiled before.
-    environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+    environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "always"}
     process = subprocess.Popen(
         [sys.executable, *words],
         cwd=copy,
@@ -65,7 +65,7 @@ def ran(copy: Path, *words: str) -> tuple[int | None, str]:
 
 def tested(copy: Path, nodes: Sequence[str]) -> tuple[int | None, str]:
     """Run tests on the copy until one fails."""
-    return ran(copy, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--color=no", *nodes)
+    return ran(copy, "-m", "pytest", "-q", "-x", "-m", "", "-p", "no:cacheprovider", "--color=no", *nodes)
 
 
 def node_of(each: Break) -> str:

@@ -339,7 +339,7 @@ def run(chosen: argparse.Namespace) -> None:
         os.chdir(folder)
         sys.path.insert(0, str(folder))
         sys.dont_write_bytecode = True
-        os.environ.update(PYTHONPATH=str(folder), HYPOTHESIS_PROFILE="quick", PYTHONDONTWRITEBYTECODE="1")
+        os.environ.update(PYTHONPATH=str(folder), HYPOTHESIS_PROFILE="quick", PYTHONDONTWRITEBYTECODE="always")
         trial = _Trial(folder, waiting, chosen.seconds)
         pytest.main(
             [*QUIET, *dict.fromkeys(test.split("::")[0] for _, tests in waiting for test in tests)], plugins=[trial]

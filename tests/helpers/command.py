@@ -39,12 +39,13 @@ class Terminal(io.TextIOWrapper):
 def run(*words: str, encoding: str = "") -> Done:
     """Run the command in this process; with an encoding, on a terminal that knows it alone.
 
-    The central case of a study, and what it leans on, are taken from whoever asked for the same before.
+    The answer to a study, and what it leans on, are taken from whoever asked for the same before.
     """
     out, err = (Terminal(encoding) if encoding else io.StringIO() for _ in range(2))
     with pytest.MonkeyPatch.context() as patch, contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         patch.setattr(sys, "argv", ["filtration", *words])
         patch.setattr(ranking, "central_of", studies.central)
+        patch.setattr(ranking, "ranked", studies.ranked)
         patch.setattr(assumptions, "assumptions_of", studies.leaning)
         with pytest.raises(SystemExit) as stopped:
             main()

@@ -22,7 +22,7 @@ ROOT = Path(__file__).resolve().parents[2]
 SEEN = Path(os.environ.get("LINE_MAP", ""))
 HOT = ("base/units.py", "loading/law.py", "physics/plumbing.py", "service/pace.py")
 """Modules whose functions remember a single number: too many calls to follow, and as cheap to make again."""
-MADE_ONCE = ("answered", "central", "leaning")
+MADE_ONCE = ("answered", "central", "ranked", "leaning")
 """Functions of ``studies`` that remember without a decorator."""
 
 SHARED = ("made once: ", "fixture: ")

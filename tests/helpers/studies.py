@@ -1,19 +1,24 @@
 """Studies that tests start from."""
 
+import hashlib
+import os
 import pickle
 import tomllib
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from filtration import Assumptions, Comparison, Study
 from filtration.answers import ranking
 from filtration.answers.assumptions import assumptions_of as _assumptions_of
 from filtration.answers.ranking import Central
 from filtration.answers.ranking import central_of as _central_of
+from filtration.answers.ranking import ranked as _ranked
 from filtration.base.places import demo_file
 from filtration.study.file import study_from_dict
 
 Given = dict[str, Any]
+T = TypeVar("T")
 
 DIRT_ALONE: Given = {
     "turnovers_per_hour": 1,
@@ -216,30 +221,43 @@ def study_of(data: Given) -> Study:
     return study_from_dict(data)
 
 
-_answers: dict[tuple[str, int], Comparison] = {}
-_centrals: dict[bytes, Central] = {}
-_leanings: dict[str, Assumptions] = {}
+shared: list[Path] = []
+"""The folder in which processes that run tests together keep for one another what they worked out."""
+_known: dict[str, Any] = {}
+
+
+def _once(work: Callable[[], T], *of: object) -> T:
+    """Return what was worked out before in this run, or work it out."""
+    name = hashlib.sha256(pickle.dumps((work.__qualname__, *of))).hexdigest()
+    kept = [folder / name for folder in shared]
+    if name not in _known:
+        there = next((path for path in kept if path.exists()), None)
+        _known[name] = pickle.loads(there.read_bytes()) if there else work()  # noqa: S301 - our own
+        for path in [] if there else kept:
+            part = path.with_suffix(f".{os.getpid()}")
+            part.write_bytes(pickle.dumps(_known[name]))
+            part.replace(path)
+    found: T = _known[name]
+    return found
 
 
 def answered(data: Given, draws: int = 0) -> Comparison:
-    """Answer the study of some tables, once a session; only for tests that look at answers, not at how they come."""
-    key = (repr(data), draws)
-    if key not in _answers:
-        _answers[key] = ranking.ranked(central(study_of(data)), draws=draws)
-    return _answers[key]
+    """Answer the study of some tables, once a run; only for tests that look at answers, not at how they come."""
+    return _once(lambda: ranked(central(study_of(data)), draws=draws), repr(data), draws)
 
 
 def central(study: Study, progress: ranking.Progress | None = None) -> Central:
-    """Work out the central case of a study, once a session however many draws are then asked for."""
-    key = pickle.dumps(study)
-    if key not in _centrals:
-        _centrals[key] = _central_of(study, progress)
-    return _centrals[key]
+    """Work out the central case of a study, once a run however many draws are then asked for."""
+    return _once(lambda: _central_of(study, progress), study)
+
+
+def ranked(found: Central, *, draws: int = 0, **how: Any) -> Comparison:
+    """Rank a central case, once a run where nothing is asked for but draws."""
+    if any(how.values()):
+        return _ranked(found, draws=draws, **how)
+    return _once(lambda: _ranked(found, draws=draws), found.study, draws)
 
 
 def leaning(data: Given) -> Assumptions:
-    """Find what the study of some tables leans on, once a session."""
-    key = repr(data)
-    if key not in _leanings:
-        _leanings[key] = _assumptions_of(data)
-    return _leanings[key]
+    """Find what the study of some tables leans on, once a run."""
+    return _once(lambda: _assumptions_of(data), repr(data))

@@ -1,6 +1,7 @@
 """What can be changed in a file, one small fault at a time, as a slip of the hand would: in the text as it stands.
 
-Left alone are annotations, docstrings, decorators, the words of faults that are raised, and sizes of things drawn.
+Left alone are annotations, docstrings, decorators, the words of faults that are raised, sizes of things drawn, and
+whether rows that are as long must be.
 """
 
 import ast
@@ -185,8 +186,8 @@ def _never_seen(node: ast.AST) -> Iterator[ast.AST | None]:
     if isinstance(node, ast.Call):
         named = ast.unparse(node.func)
         yield from node.args[:1] if named == "cast" else node.args if named.endswith(("Error", "TypeVar")) else ()
-    elif isinstance(node, ast.keyword) and _DRAWN.search(node.arg or "") and isinstance(node.value, ast.Constant):
-        yield node.value
+    elif isinstance(node, ast.keyword) and isinstance(node.value, ast.Constant):
+        yield from [node.value] if _DRAWN.search(node.arg or "") or node.arg == "strict" else ()  # rows are as long
     elif isinstance(node, ast.match_case):
         yield node.pattern
 

@@ -171,6 +171,10 @@ BREAKS: dict[str, Sequence[Break]] = {
         Break("test_faults.py::test_workers_end_with_a_killed_command_and_nothing_is_left", "filtration/cli/common.py",
               "os._exit(1)", "return"),
     ),
+    "What works out the first page ends": (
+        Break("test_faults.py::test_what_works_for_the_first_visitor_ends_with_a_killed_server",
+              "filtration/cli/serve.py", "    read.close()", "    read"),
+    ),
     "A full disk takes nothing in part: logbook": (
         Break("test_logbook.py::test_a_full_disk_takes_nothing_in_part", "filtration/readings/logbook.py", _BEGIN,
               "    try:\n        yield connection\n"),

@@ -22,6 +22,13 @@ app_test.ScriptCache = cache(app_test.ScriptCache)
 local_script_runner.ScriptCache = cache(local_script_runner.ScriptCache)
 
 
+class Session(dict[str, Any]):
+    """A session without a page: its keys are attributes too, as Streamlit's are."""
+
+    __getattr__ = dict.__getitem__
+    __setattr__ = dict.__setitem__
+
+
 def first_page(wait_s: float = WAIT_S) -> AppTest:
     """Return the pages, not yet run."""
     return AppTest.from_file(str(pages_folder() / "app.py"), default_timeout=wait_s)

@@ -7,17 +7,11 @@ import page_cache
 import page_file
 import page_state
 import pytest
+from pages import Session
 
 from filtration.cli.serve import STUDY
 
 OWN, OTHER, THIRD = ('name = "Own"\n', 'name = "Other"\n', 'name = "Third"\n')
-
-
-class Session(dict[str, Any]):
-    """A session whose keys are attributes too, as Streamlit's are."""
-
-    __getattr__ = dict.__getitem__
-    __setattr__ = dict.__setitem__
 
 
 @pytest.fixture

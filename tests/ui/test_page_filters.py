@@ -6,6 +6,7 @@ from typing import Any
 
 import page_cache
 import page_fields
+import page_filters
 import page_rows
 import pytest
 from pages import field, opened, seen, text_on
@@ -300,3 +301,33 @@ def test_a_size_changes_where_it_was_that_size_alone() -> None:
     tables = {"elements": [{"size": "10 x 2.5 in"}, {"size": "20 x 4.5 in"}, {}]}
     page_rows.resize(tables, "10 x 2.5 in", "20 x 2.5 in")
     assert tables["elements"] == [{"size": "20 x 2.5 in"}, {"size": "20 x 4.5 in"}, {}]
+
+
+def test_a_cards_line_says_what_it_holds() -> None:
+    line = page_filters.FILTERS.line
+    pleated = {"kind": "pleated", "size": "10 x 2.5 in", "rating": "20 um", "price": 18}
+    assert line(pleated, {}) == ["pleated", "10 x 2.5 in", "20 µm", "EUR 18"]
+    foam = {"kind": "foam", "pores_per_inch": 20, "price": 27.5}
+    assert line(foam, {"currency": "USD"}) == ["foam", "20 pores an inch", "USD 27.50"]
+    assert line({}, {"currency": "USD"}) == ["no price, counted as 0"]
+    combined = page_filters.COMBINATIONS
+    assert combined.line({"stages": ["A", "B"], "housings_in_parallel": 2}, {}) == ["A → B", "2 side by side"]
+    assert combined.line({"stages": ["A"], "housings_in_parallel": 1}, {}) == ["A"]
+    assert combined.line({}, {}) == ["nothing yet"]
+    assert [combined.called(row) for row in ({"stages": ["A", "B"]}, {"stages": ["A"]}, {})] == ["A then B", "A", ""]
+    pump = {"power": "38 W", "max_flow": "2400 L/h", "shutoff_head": "2.4 m", "price": 60}
+    assert page_filters.PUMPS.line(pump, {}) == ["2.4 m", "2400 L/h", "38 W"]
+
+
+def test_a_card_shows_first_what_its_kind_is_known_by() -> None:
+    keys = ("name", "kind", "price", "size", "rating", "area", "thickness", "pores_per_inch", "pleat_depth")
+    first = {kind: {key for key in keys if page_filters._first(key, kind, {})} for kind in ("pleated", "foam")}
+    assert first["pleated"] == {"name", "kind", "price", "size", "rating"}
+    assert first["foam"] == {"name", "kind", "price", "area", "thickness", "pores_per_inch"}
+    assert page_filters._first("pores_per_inch", "pleated", {"pores_per_inch": 20})  # so that it can be emptied
+
+
+@pytest.mark.parametrize(("at", "own"), [(0, True), (1, False), (2, False), (3, False)])
+def test_a_filter_on_its_own_is_no_combination(at: int, *, own: bool) -> None:
+    options = [{"name": "A", "stages": ["A"]}, {"name": "B", "stages": ["A"]}, {"name": "C", "stages": ["A", "B"]}]
+    assert page_filters._is_own(options, at) == own

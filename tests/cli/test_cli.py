@@ -379,3 +379,13 @@ def test_a_reader_who_has_read_enough_is_no_fault(tmp_path: Path) -> None:
     command = f"{sys.executable} -m filtration compare {write(tmp_path, SHORT)} --draws 0 --json | head -n 1"
     done = subprocess.run(["bash", "-o", "pipefail", "-c", command], capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout, done.stderr) == (0, "{\n", "")
+
+
+def test_cautions_follow_the_answer_where_they_are_asked_for(tmp_path: Path) -> None:
+    study = str(write(tmp_path, SHORT))
+    brief, told = run("compare", study).stdout, run("compare", study, "--cautions").stdout
+    assert told.startswith(brief)
+    added = " ".join(told.removeprefix(brief).split())
+    assert added.startswith("Before anyone gets in")
+    assert "does not disinfect" in added
+    assert "Before anyone gets in" not in brief

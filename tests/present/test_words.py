@@ -18,7 +18,8 @@ from filtration.physics.media import clean_loss_pa
 from filtration.physics.water import water_at
 from filtration.present.documents import answer_document
 from filtration.present.words import answer as words
-from filtration.present.words import stories
+from filtration.present.words import readings as readings_words
+from filtration.present.words import stories, verify
 from filtration.present.words.pages import SHORT_REASONS
 from filtration.present.words.phrases import CAUTIONS, day, distance, ended, moment, money, number
 from filtration.present.words.sentences import single
@@ -383,3 +384,20 @@ def test_table_and_notebook(freezer: Comparison) -> None:
     assert list(table.index) == [option.id for option in freezer.options]
     assert table.loc["pleated-20", "cost_per_year.total"] == freezer.options[1].cost_per_year.total
     assert "<table" in freezer._repr_html_()
+
+
+def test_what_is_saved_of_readings_is_said() -> None:
+    assert (
+        readings_words.saved_state("Own", 2, 0, 0, "book") == "Saved for Own: 2 readings in book. Nothing is unsaved."
+    )
+    told = readings_words.saved_state("Own", 2, 1, 2, "book")
+    assert told.startswith("Saved for Own: 2 readings in book. Not saved yet: 1 ")
+    assert "2 taken out" in told
+    assert readings_words.saved_state("Own", 0, 1, 0, None) == "Not saved anywhere: 1 reading."
+    assert readings_words.saved_state("Own", 0, 0, 0, None) == "Nothing here yet."
+
+
+def test_a_check_is_named_with_its_unit_and_marked_where_it_fails() -> None:
+    cells = {"what": "pressure drop", "unit": "kPa", "holds": "yes"}
+    assert verify.what(cells) == "pressure drop, kPa"
+    assert verify.what(cells | {"unit": "", "holds": "no"}) == "DOES NOT HOLD: pressure drop"

@@ -138,3 +138,15 @@ def test_units_and_ground_are_the_sessions(
     monkeypatch.setattr(page_state.st, "context", SimpleNamespace(theme=SimpleNamespace(type=theme)))
     shown = page_state.display()
     assert (shown.us, shown.dark) == (units == "us", theme == "dark")
+
+
+@pytest.mark.parametrize(
+    ("file", "held", "unsaved"),
+    [("", OWN, [OWN, OTHER, THIRD]), ("tub.toml", OWN, [OTHER, THIRD]), ("tub.toml", OTHER, [OWN, OTHER, THIRD])],
+)
+def test_tubs_that_no_file_holds(
+    session: Session, monkeypatch: pytest.MonkeyPatch, file: str, held: str, unsaved: list[str]
+) -> None:
+    monkeypatch.setenv(STUDY, file)
+    session["file holds"] = (held, held.encode())
+    assert page_file.unsaved(session.tubs) == unsaved

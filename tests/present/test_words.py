@@ -387,14 +387,12 @@ def test_table_and_notebook(freezer: Comparison) -> None:
 
 
 def test_what_is_saved_of_readings_is_said() -> None:
-    assert (
-        readings_words.saved_state("Own", 2, 0, 0, "book") == "Saved for Own: 2 readings in book. Nothing is unsaved."
-    )
-    told = readings_words.saved_state("Own", 2, 1, 2, "book")
-    assert told.startswith("Saved for Own: 2 readings in book. Not saved yet: 1 ")
-    assert "2 taken out" in told
-    assert readings_words.saved_state("Own", 0, 1, 0, None) == "Not saved anywhere: 1 reading."
-    assert readings_words.saved_state("Own", 0, 0, 0, None) == "Nothing here yet."
+    state = readings_words.saved_state
+    assert state("Own", 2, 0, 0, "book") == "Saved for Own: 2 readings in book. Nothing is unsaved."
+    unsaved = "Not saved yet: 1 reading new or changed, 2 readings taken out."
+    assert state("Own", 2, 1, 2, "book") == f"Saved for Own: 2 readings in book. {unsaved}"
+    assert state("Own", 0, 1, 0, None) == "Not saved anywhere: 1 reading."
+    assert state("Own", 0, 0, 0, None) == "Nothing here yet."
 
 
 def test_a_check_is_named_with_its_unit_and_marked_where_it_fails() -> None:
